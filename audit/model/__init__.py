@@ -1,0 +1,1 @@
+"""What the rooms share: the table's columns, the kit, the rig and the finding."""

@@ -1,0 +1,154 @@
+"""Every column of the frame table, once: name, type, unit, meaning and who fills it.
+
+`private` columns live in memory only; they are written when a flag asks, or never (`thumbnail_jpeg`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column. `kind` is text, real, whole, flag, time, texts (a list) or bytes."""
+
+    name: str
+    kind: str
+    unit: str
+    meaning: str
+    step: str
+    private: bool = False
+
+
+def _columns(step: str, *rows: tuple[str, str, str, str]) -> list[Column]:
+    return [
+        Column(n.lstrip("_"), kind, unit, text, step, n.startswith("_"))
+        for n, kind, unit, text in rows
+    ]
+
+
+SCAN = _columns(
+    "scan",
+    ("frame", "text", "", "identity of the frame: path of its first file below the dump, without ending"),
+    ("folder", "text", "", "folder of the first file, below the dump; '.' is the dump itself"),
+    ("files", "texts", "", "every file of the frame, below the dump; the one the values come from first"),
+    ("copies", "texts", "", "files that repeat another file of the frame (a mirrored card)"),
+    ("formats", "text", "", "formats of the files, joined by +"),
+    ("size_bytes", "whole", "byte", "size of the first file"),
+    ("problem", "text", "", "why the frame could not be read, or null"),
+    ("notes", "texts", "", "values that were set to null or corrected, with the reason"),
+    ("make", "text", "", "camera maker as written"),
+    ("model", "text", "", "camera model as written"),
+    ("_body_serial", "text", "", "serial number of the body as written"),
+    ("lens", "text", "", "lens name as written"),
+    ("_lens_serial", "text", "", "serial number of the lens as written"),
+    ("lens_focal_min_mm", "real", "mm", "shortest focal length of the lens as written"),
+    ("lens_focal_max_mm", "real", "mm", "longest focal length of the lens as written"),
+    ("captured_at", "time", "local time", "start of the exposure by the camera's clock, sub-seconds where given"),
+    ("utc_offset_min", "whole", "min", "offset of captured_at from UTC as written; null where the camera wrote none"),
+    ("counter", "whole", "", "number at the end of the file name"),
+    ("exposure_time_s", "real", "s", "exposure time as written"),
+    ("exposure_time_ratio", "text", "s", "exposure time as the exact fraction written"),
+    ("exposure_time_exact_s", "real", "s", "exposure time used in every sum: snapped to the exact series"),
+    ("exposure_time_basis", "text", "", "third, half (series snapped to), written, or apex"),
+    ("f_number", "real", "", "f-number as written"),
+    ("f_number_exact", "real", "", "f-number used in every sum: snapped to the exact series"),
+    ("f_number_basis", "text", "", "third, half (series snapped to), written, apex, or kit"),
+    ("iso", "real", "", "ISO speed"),
+    ("iso_source", "text", "", "EXIF tag the ISO speed comes from"),
+    ("ev100", "real", "stop", "log2(N^2/t) - log2(ISO/100), from the exact values"),
+    ("exposure_bias_stops", "real", "stop", "exposure compensation"),
+    ("exposure_program", "text", "", "exposure program in words"),
+    ("exposure_mode", "text", "", "auto, manual or auto bracket"),
+    ("metering", "text", "", "metering pattern in words"),
+    ("white_balance", "text", "", "auto or fixed"),
+    ("flash_fired", "flag", "", "whether the flash fired"),
+    ("focal_length_mm", "real", "mm", "focal length as written; null where the lens has no contacts"),
+    ("focal_length_35mm", "real", "mm", "35 mm equivalent focal length as written, a whole number"),
+    ("width_px", "whole", "px", "width of the picture as stored"),
+    ("height_px", "whole", "px", "height of the picture as stored"),
+    ("orientation", "whole", "", "EXIF orientation 1 to 8"),
+    ("focal_plane_width_mm", "real", "mm", "picture width by the focal-plane resolution"),
+    ("focal_plane_height_mm", "real", "mm", "picture height by the focal-plane resolution"),
+    ("subject_distance_m", "real", "m", "subject distance as written"),
+    ("gps_present", "flag", "", "whether the file holds a position (the position itself is not read)"),
+    ("_thumbnail_jpeg", "bytes", "", "embedded thumbnail, for the report's pictures"),
+)
+
+GEAR = _columns(
+    "gear",
+    ("body", "text", "", "label of the body: the kit's name, or body A, B ... in order of first frames"),
+    ("sensor_width_mm", "real", "mm", "width of the sensor area used, along the picture's long side as stored"),
+    ("sensor_height_mm", "real", "mm", "height of the sensor area used"),
+    ("sensor_err", "real", "fraction", "relative error of the sensor size"),
+    ("sensor_source", "text", "", "kit, camera data, focal-plane resolution, 35 mm equivalent, or unknown"),
+    ("sensor_note", "text", "", "disagreement of sources above 5 %: crop mode, resized"),
+    ("lens_id", "text", "", "lens of the kit that was matched"),
+    ("lens_source", "text", "", "how the lens was matched: exif, declared, assumed, or why not"),
+)
+
+JOIN = _columns(
+    "join",
+    ("declaration", "text", "", "worn, bare, unknown or undeclared"),
+    ("declaration_source", "text", "", "photographer or estimated"),
+    ("declared_in", "text", "", "file and line of the span that covers the frame"),
+    ("undeclared_reason", "text", "", "why no span covers the frame"),
+    ("rig", "text", "", "identity of the rig; equal rigs share it"),
+    ("rig_words", "text", "", "the rig in words"),
+    ("filters", "texts", "", "ids of the filters worn, back to front"),
+    ("even_stops_min", "real", "stop", "least loss declared over the whole frame: neutrals and polariser"),
+    ("even_stops_max", "real", "stop", "most loss declared over the whole frame"),
+    ("grad_stops", "real", "stop", "loss of the declared grads where they are dense"),
+    ("stops_words", "text", "", "the sum of stops as a reader can follow it"),
+)
+
+MEASURE = _columns(
+    "measure",
+    ("scene", "text", "", "group of frames of one scene: same body and lens, close in time"),
+    ("bracket", "text", "", "bracket the frame belongs to, or null"),
+    ("light_min_ev100", "real", "stop", "light of the scene that frame and declared filters imply, least"),
+    ("light_max_ev100", "real", "stop", "light of the scene that frame and declared filters imply, most"),
+    ("scene_light_ev100", "real", "stop", "light of the scene by the frames it is compared with"),
+    ("light_residual_stops", "real", "stop", "how far the implied light lies from the scene's; 0 inside the range"),
+    ("light_tolerance_stops", "real", "stop", "residual that metering and time can explain"),
+    ("unit_slip", "text", "", "slip of unit in the kit that would explain the residual"),
+    ("corner_angle_deg", "real", "deg", "field angle of the corner"),
+    ("corner_loss_min_stops", "real", "stop", "predicted loss in the corner, best end of the band"),
+    ("corner_loss_max_stops", "real", "stop", "predicted loss in the corner, worst end of the band"),
+    ("corner_verdict", "text", "", "clear, at risk, cut, or not measurable"),
+    ("corner_why", "text", "", "the opening that limits, or why there is no verdict"),
+    ("corner_assumed", "texts", "", "dimensions that were assumed"),
+    ("rule_verdict", "text", "", "verdict of the trade's rules of thumb: fine, doubtful, not fine, or silent"),
+    ("rule_words", "text", "", "the rule of thumb that was used"),
+)
+
+ALL = [*SCAN, *GEAR, *JOIN, *MEASURE]
+BY_NAME = {column.name: column for column in ALL}
+
+
+def schema(columns: list[Column] | None = None, *, private: bool = False) -> pa.Schema:
+    """Arrow schema of the table, with unit and meaning in each field's metadata.
+
+    `private` keeps serial numbers; thumbnails are never part of it.
+    """
+    import pyarrow as pa
+
+    kinds = {
+        "text": pa.string(),
+        "real": pa.float64(),
+        "whole": pa.int64(),
+        "flag": pa.bool_(),
+        "time": pa.timestamp("us"),
+        "texts": pa.list_(pa.string()),
+    }
+    return pa.schema(
+        [
+            pa.field(c.name, kinds[c.kind], metadata={"unit": c.unit, "meaning": c.meaning, "step": c.step})
+            for c in (ALL if columns is None else columns)
+            if c.kind != "bytes" and (private or not c.private)
+        ]
+    )

@@ -1,0 +1,31 @@
+"""All that one audit knows, handed to the report."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from audit.model.finding import CheckRun, Finding
+from audit.model.kit import Kit
+from audit.model.mistake import Mistake
+from audit.model.rig import Rig
+
+
+@dataclass(frozen=True)
+class Result:
+    """`frames` has every column of `audit.model.columns.ALL`, one row a frame, in scan order.
+
+    `files_seen` equals the files in `frames` plus the rows of `passed_over` (columns path, reason).
+    `rigs` maps the table's `rig` to what was worn.
+    """
+
+    title: str
+    frames: pd.DataFrame
+    passed_over: pd.DataFrame
+    files_seen: int
+    rigs: dict[str, Rig]
+    findings: tuple[Finding, ...]
+    checks: tuple[CheckRun, ...]
+    mistakes: tuple[Mistake, ...]
+    kit: Kit
