@@ -25,10 +25,7 @@ class Column:
 
 
 def _columns(step: str, *rows: tuple[str, str, str, str]) -> list[Column]:
-    return [
-        Column(n.lstrip("_"), kind, unit, text, step, n.startswith("_"))
-        for n, kind, unit, text in rows
-    ]
+    return [Column(n.lstrip("_"), kind, unit, text, step, n.startswith("_")) for n, kind, unit, text in rows]
 
 
 SCAN = _columns(
@@ -48,8 +45,8 @@ SCAN = _columns(
     ("_lens_serial", "text", "", "serial number of the lens as written"),
     ("lens_focal_min_mm", "real", "mm", "shortest focal length of the lens as written"),
     ("lens_focal_max_mm", "real", "mm", "longest focal length of the lens as written"),
-    ("captured_at", "time", "local time", "start of the exposure by the camera's clock, sub-seconds where given"),
-    ("utc_offset_min", "whole", "min", "offset of captured_at from UTC as written; null where the camera wrote none"),
+    ("captured_at", "time", "local time", "time by the camera's clock, with sub-seconds where given"),
+    ("utc_offset_min", "whole", "min", "offset of captured_at from UTC as written; null where none was"),
     ("counter", "whole", "", "number at the end of the file name"),
     ("exposure_time_s", "real", "s", "exposure time as written"),
     ("exposure_time_ratio", "text", "s", "exposure time as the exact fraction written"),
@@ -82,7 +79,8 @@ SCAN = _columns(
 GEAR = _columns(
     "gear",
     ("body", "text", "", "label of the body: the kit's name, or body A, B ... in order of first frames"),
-    ("sensor_width_mm", "real", "mm", "width of the sensor area used, along the picture's long side as stored"),
+    ("clock_ahead_s", "real", "s", "how far the kit says the body's clock is ahead of true time"),
+    ("sensor_width_mm", "real", "mm", "width of the sensor area used, as the picture is stored"),
     ("sensor_height_mm", "real", "mm", "height of the sensor area used"),
     ("sensor_err", "real", "fraction", "relative error of the sensor size"),
     ("sensor_source", "text", "", "kit, camera data, focal-plane resolution, 35 mm equivalent, or unknown"),
@@ -113,7 +111,7 @@ MEASURE = _columns(
     ("light_min_ev100", "real", "stop", "light of the scene that frame and declared filters imply, least"),
     ("light_max_ev100", "real", "stop", "light of the scene that frame and declared filters imply, most"),
     ("scene_light_ev100", "real", "stop", "light of the scene by the frames it is compared with"),
-    ("light_residual_stops", "real", "stop", "how far the implied light lies from the scene's; 0 inside the range"),
+    ("light_residual_stops", "real", "stop", "how far the implied light lies from the scene's range"),
     ("light_tolerance_stops", "real", "stop", "residual that metering and time can explain"),
     ("unit_slip", "text", "", "slip of unit in the kit that would explain the residual"),
     ("corner_angle_deg", "real", "deg", "field angle of the corner"),
@@ -122,7 +120,7 @@ MEASURE = _columns(
     ("corner_verdict", "text", "", "clear, at risk, cut, or not measurable"),
     ("corner_why", "text", "", "the opening that limits, or why there is no verdict"),
     ("corner_assumed", "texts", "", "dimensions that were assumed"),
-    ("rule_verdict", "text", "", "verdict of the trade's rules of thumb: fine, doubtful, not fine, or silent"),
+    ("rule_verdict", "text", "", "rules of thumb: fine, doubtful, not fine, or silent"),
     ("rule_words", "text", "", "the rule of thumb that was used"),
 )
 

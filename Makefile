@@ -1,0 +1,44 @@
+# Everything is set up by the targets themselves: only Python >= 3.11, make and the registries are needed.
+PYTHON ?= python3
+BIN := .venv/bin
+SET_UP := .venv/.set-up
+
+.PHONY: demo test format docs lock clean
+
+demo: $(SET_UP)  ## write an invented trip, audit it, say where the report is
+	$(BIN)/cornerstop demo
+
+test: $(SET_UP) browser  ## lint, types, tests
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/python -m pytest -n 2 -q
+
+.PHONY: browser
+browser:  # the browser tests skip, and say so, where there is none and we may not install one
+	@command -v chromium >/dev/null 2>&1 || { \
+	  [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1 && \
+	  apt-get update -qq && apt-get install -y -qq --no-install-recommends chromium fonts-dejavu-core >/dev/null; \
+	} || echo "no chromium: the browser tests will be skipped"
+
+format: $(SET_UP)
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+docs: $(SET_UP)  ## write the generated pages of docs/ again
+	$(BIN)/python docs/generate.py
+
+lock: $(SET_UP)  ## resolve the dependencies again
+	$(BIN)/python -m pip install -q uv
+	$(BIN)/uv pip compile -q --upgrade --universal --python-version 3.11 --generate-hashes --no-header \
+	  --extra dev pyproject.toml -o .lock/dev.txt
+
+$(SET_UP): pyproject.toml .lock/dev.txt
+	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "Python 3.11 or newer is needed: make PYTHON=...")'
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install -q --disable-pip-version-check --require-hashes -r .lock/dev.txt
+	$(BIN)/python -m pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+
+clean:
+	rm -rf .venv dist build

@@ -1,0 +1,5 @@
+"""`python -m audit` is `cornerstop`."""
+
+from audit.cli.entry import main
+
+main()

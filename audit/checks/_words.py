@@ -1,0 +1,34 @@
+"""Turns of phrase that checks share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import pandas as pd
+
+
+def names(part: pd.DataFrame) -> tuple[str, ...]:
+    """The frames of a part of the table, for a finding."""
+    return tuple(part["frame"])
+
+
+def span(values: Iterable[float], unit: str = "", digits: int = 3) -> str:
+    """'16 mm' or '16 to 18 mm': the range of some numbers."""
+    known = [v for v in values if pd.notna(v)]
+    low, high = f"{min(known):.{digits}g}", f"{max(known):.{digits}g}"
+    return f"{low if low == high else f'{low} to {high}'} {unit}".rstrip()
+
+
+def stops(value: float) -> str:
+    """'0.4 stops', '1 stop', 'black' beyond ten stops."""
+    if value > 10:
+        return "black"
+    text = f"{value:.1f}".removesuffix(".0")
+    return f"{text} stop" if text == "1" else f"{text} stops"
+
+
+def few(items: Iterable[str], most: int = 5) -> str:
+    """The first few of a list, and how many more there are."""
+    known = list(items)
+    more = f" and {len(known) - most} more" if len(known) > most else ""
+    return ", ".join(known[:most]) + more

@@ -1,0 +1,41 @@
+"""The trade judges wide lenses by rules of thumb: a recessed ring below 24 mm, no second holder below 28.
+
+They are quick and mostly cautious, but they know neither thread, f-number nor pupil. Where they and the
+computed verdict disagree, one of them is wrong for this lens, and a single test frame settles it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from audit.checks._words import names, span
+from audit.model.finding import Finding
+
+ID = "corner-rules"
+TITLE = "Rule of thumb against the computed corner"
+THRESHOLD = "fine against at risk or cut, doubtful against clear or cut, not fine against clear or at risk"
+SOURCE = "rules of thumb: common practice, no source"
+ADVICE = "Photograph an even sky once with this rig, focal length and f/11: the corners tell which is right."
+NEEDS = ("corner_verdict", "rule_verdict", "rule_words", "rig_words", "focal_length_mm")
+SAME = {"fine": "clear", "doubtful": "at risk", "not fine": "cut"}
+
+
+def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    judged = frames[
+        frames["rule_verdict"].isin(list(SAME)) & frames["corner_verdict"].isin(list(SAME.values()))
+    ]
+    differ = judged[judged["rule_verdict"].map(SAME) != judged["corner_verdict"]]
+    keys = ["rig_words", "rule_verdict", "corner_verdict", "rule_words"]
+    for (rig, rule, verdict, words), part in differ.groupby(keys, sort=True):
+        yield Finding(
+            ID,
+            "note",
+            names(part),
+            seen=f"computed: {verdict}",
+            expected=f"rule of thumb: {rule} ({words})",
+            sure="predicted",
+            advice=ADVICE,
+            cause=f"{rig} at {span(part['focal_length_mm'], 'mm')}",
+        )

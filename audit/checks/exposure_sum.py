@@ -1,0 +1,49 @@
+"""Frames of one scene must agree on its light, whatever filters they wore.
+
+Exposure and declared filters together say how bright the scene was. When a filter was declared but not
+on, or was on and not declared, the frames around it disagree by its stops.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from audit.checks._words import names, stops
+from audit.model.finding import Finding
+
+ID = "exposure-sum"
+TITLE = "Exposure does not fit the declared filters"
+THRESHOLD = (
+    "1 stop, and 0.1 stop for each minute to the frame it is compared with, beyond the declared range "
+    "(polariser 1 to 2 stops, a grad 0 to its stops); act from 1 stop beyond that"
+)
+SOURCE = "spread of metering and drift of daylight: common practice, no source"
+ADVICE = (
+    "Compare the frames: was the filter really in, or forgotten in the holder? Correct the declaration, or "
+    "mark the frames as unknown."
+)
+NEEDS = ("scene", "light_residual_stops", "light_tolerance_stops", "unit_slip")
+
+
+def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    beyond = frames["light_residual_stops"].abs() - frames["light_tolerance_stops"]
+    off = frames[(beyond > 0) & frames["unit_slip"].isna()].assign(
+        beyond=beyond, over=frames["light_residual_stops"] > 0
+    )
+    for (_, _, over), part in off.groupby(["scene", "rig", "over"], sort=True):
+        first = part.iloc[0]
+        size = stops(abs(float(part["light_residual_stops"].median())))
+        yield Finding(
+            ID,
+            "act" if part["beyond"].max() >= 1 else "look",
+            names(part),
+            seen=f"a scene {size} {'brighter' if over else 'darker'} than the frames beside it say",
+            expected=f"declared {first['stops_words']}; scene at EV100 {first['scene_light_ev100']:.1f}",
+            sure="declared filters against exposures as written",
+            advice=ADVICE,
+            by=f"{size}; {stops(float(first['light_tolerance_stops']))} can be explained",
+            cause=f"{first['rig_words']}: "
+            + ("less was on than declared" if over else "more was on than declared"),
+        )

@@ -1,0 +1,46 @@
+"""Without a true time a frame cannot be joined to a time span, nor set beside its neighbours.
+
+A camera whose clock battery ran out starts again at a date of its maker's choice, years before the trip.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from audit.checks._words import names
+from audit.model.finding import Finding
+
+ID = "time-missing"
+TITLE = "No time, or a time far from the trip's"
+THRESHOLD = "no time; or more than 1 year from the middle of the dump's frames"
+SOURCE = "common practice, no source"
+ADVICE = (
+    "Set the clock. Declare these frames by file names; a known offset of the clock goes into kit.toml "
+    "(clock_ahead_s)."
+)
+NEEDS = ("captured_at",)
+FAR = pd.Timedelta(days=366)
+
+
+def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    readable = frames[frames["problem"].isna()]
+    middle = readable["captured_at"].quantile(0.5, interpolation="lower")
+    cases = {
+        "no time in the file": readable[readable["captured_at"].isna()],
+        "clock set to another year": readable[(readable["captured_at"] - middle).abs() > FAR],
+    }
+    for cause, part in cases.items():
+        if len(part):
+            times = part["captured_at"].dropna()
+            yield Finding(
+                ID,
+                "look",
+                names(part),
+                seen=f"{times.min():%Y-%m-%d} to {times.max():%Y-%m-%d}" if len(times) else "no usable time",
+                expected=f"about {middle:%Y-%m-%d}",
+                sure="as written in EXIF",
+                advice=ADVICE,
+                cause=cause,
+            )

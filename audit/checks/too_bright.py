@@ -1,0 +1,41 @@
+"""Some exposures cannot have been made through the filters declared: no landscape is that bright.
+
+Ten stops at 1/250 s and f/8 would need a scene a thousand times brighter than sunlit snow. The filter was
+not on, or it is another one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from audit.checks._words import names, span
+from audit.model.finding import Finding
+
+ID = "too-bright"
+TITLE = "Declared filter too strong for any daylight"
+THRESHOLD = "light implied by exposure and declared filters above EV100 17"
+SOURCE = (
+    "light sand or snow in full sun is EV100 16 (exposure value tables after ANSI PH2.7-1986, from memory); "
+    "one stop allowed for a dark exposure"
+)
+ADVICE = "Correct the declaration of these frames: they were taken without this filter, or with a weaker one."
+NEEDS = ("light_min_ev100", "rig_words")
+BRIGHTEST_EV100 = 17.0
+
+
+def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    bright = frames[(frames["light_min_ev100"] > BRIGHTEST_EV100) & (frames["declaration"] == "worn")]
+    for rig, part in bright.groupby("rig_words", sort=True):
+        yield Finding(
+            ID,
+            "act",
+            names(part),
+            seen=f"a scene of EV100 {span(part['light_min_ev100'])} would be needed",
+            expected=f"at most EV100 {BRIGHTEST_EV100:g}",
+            sure="declared filters against exposures as written",
+            advice=ADVICE,
+            by=f"{part['light_min_ev100'].max() - BRIGHTEST_EV100:.1f} stops",
+            cause=f"{rig}, as declared",
+        )

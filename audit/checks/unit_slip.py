@@ -1,0 +1,37 @@
+"""Strength is marked in three ways: stops, optical density, filter factor. They are easily mixed up.
+
+A 3-stop neutral is marked 0.9 (density) or 8 (factor). Typed under the wrong key it looks like a faulty
+exposure in every frame that wore it; the frames show which reading is right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from audit.checks._words import names, stops
+from audit.model.finding import Finding
+
+ID = "unit-slip"
+TITLE = "Strength typed in the wrong unit"
+THRESHOLD = "every comparison of the filter is off beyond tolerance, and all come right in one other unit"
+SOURCE = "density D = log10(factor) = stops x log10(2) (definition of optical density, ISO 5-1)"
+ADVICE = "Correct the filter in kit.toml and audit again."
+NEEDS = ("light_residual_stops", "unit_slip")
+
+
+def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    for words, part in frames[frames["unit_slip"].notna()].groupby("unit_slip", sort=True):
+        residual = float(part["light_residual_stops"].median())
+        yield Finding(
+            ID,
+            "act",
+            names(part),
+            seen=f"exposures {stops(abs(residual))} off wherever it is worn",
+            expected=str(words),
+            sure="declared filters against exposures as written",
+            advice=ADVICE,
+            by=stops(abs(residual)),
+            cause=str(words),
+        )

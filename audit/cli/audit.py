@@ -1,0 +1,87 @@
+"""`cornerstop audit`: a dump in, a report out."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from audit.cli.options import FILE, FOLDER, progress, speaking
+from audit.errors import AuditError
+
+if TYPE_CHECKING:
+    from audit.model.result import Result
+
+DEFAULT_OUT = Path("cornerstop-report")
+
+
+@click.command("audit", epilog="\b\nExample:\n  cornerstop audit ~/trips/skarven --kit kit.toml --out report")
+@click.argument("dump", type=FOLDER)
+@click.option(
+    "--kit",
+    type=FILE,
+    help="Kit file. Default: kit.toml in the dump, beside it, or in the user's configuration.",
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder of the report. Default: cornerstop-report."
+)
+@click.option(
+    "--declarations", type=FOLDER, help="Tree that mirrors the dump and holds its filters.toml files."
+)
+@click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
+@speaking
+def audit_command(
+    dump: Path,
+    kit: Path | None,
+    out: Path | None,
+    declarations: Path | None,
+    with_serials: bool,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Audit DUMP and write a report (report.html, frames.parquet, frames.csv, findings.json).
+
+    Nothing is written into DUMP. Exit code 1 when a finding asks you to act or to look.
+    """
+    from audit import report
+    from audit.pipeline import audit
+
+    target = out or _default_out(dump)
+    with progress("reading", quiet=quiet) as tick:
+        result = audit(dump, kit_path=kit, declarations=declarations, skip=(target,), progress=tick)
+    for mistake in result.mistakes:
+        click.echo(str(mistake), err=True)
+    written = report.write(result, target, serials=with_serials)
+    if as_json:
+        sys.stdout.write((written / "findings.json").read_text(encoding="utf-8"))
+    elif not quiet:
+        click.echo(summary(result))
+        click.echo(f"report: {written / 'report.html'}")
+    return exit_code(result)
+
+
+def _default_out(dump: Path) -> Path:
+    """The default folder, refused where it would lie inside the dump."""
+    out = DEFAULT_OUT.resolve()
+    if out.is_relative_to(dump.resolve()):
+        raise AuditError(f"{DEFAULT_OUT}: would lie inside the dump; name a folder with --out")
+    return DEFAULT_OUT
+
+
+def summary(result: Result) -> str:
+    """One line: frames, and findings by level."""
+    levels = [f.level for f in result.findings]
+    return (
+        f"{len(result.frames)} frames of {result.files_seen} files; "
+        f"{levels.count('act')} to act on, {levels.count('look')} to look at, {levels.count('note')} notes"
+    )
+
+
+def exit_code(result: Result) -> int:
+    """3 where a check of ours broke, 1 where there is something to act on or to look at, else 0."""
+    if any(run.outcome.startswith("failed") for run in result.checks):
+        return 3
+    wrong = any(m.level == "error" for m in result.mistakes)
+    return int(wrong or any(f.level in ("act", "look") for f in result.findings))

@@ -1,0 +1,40 @@
+"""`cornerstop explain`: what a check looks for, and why."""
+
+from __future__ import annotations
+
+import difflib
+import json
+from dataclasses import asdict
+
+import click
+
+from audit.cli.options import speaking
+from audit.errors import AuditError
+from audit.model.finding import CheckInfo
+
+
+@click.command("explain", epilog="\b\nExample:\n  cornerstop explain corners")
+@click.argument("check", required=False)
+@speaking
+def explain_command(check: str | None, as_json: bool, quiet: bool) -> None:
+    """Say why CHECK exists, its threshold, its source and what to do. Without CHECK: list them all."""
+    from audit.check import load_checks
+
+    known = {c.info.id: c.info for c in load_checks()}
+    if check is not None and check not in known:
+        near = difflib.get_close_matches(check, known, n=1)
+        hint = f'did you mean "{near[0]}"?' if near else "`cornerstop explain` lists them"
+        raise AuditError(f'explain: there is no check "{check}"; {hint}')
+    chosen = list(known.values()) if check is None else [known[check]]
+    if as_json:
+        click.echo(json.dumps([asdict(info) for info in chosen], indent=2))
+    elif check is None:
+        width = max(map(len, known))
+        click.echo("\n".join(f"{info.id:<{width}}  {info.title}" for info in chosen))
+    else:
+        click.echo(_page(chosen[0]))
+
+
+def _page(info: CheckInfo) -> str:
+    parts = {"Threshold": info.threshold, "Source": info.source, "What to do": info.advice}
+    return "\n\n".join([f"{info.id}: {info.title}", info.why, *(f"{k}: {v}" for k, v in parts.items())])

@@ -1,0 +1,51 @@
+"""`cornerstop kit check`: the kit and the declarations, every mistake at once."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+
+from audit.cli.options import speaking
+from audit.errors import AuditError
+
+
+@click.group("kit", epilog="\b\nExample:\n  cornerstop kit check ~/trips/skarven")
+def kit_group() -> None:
+    """Work on the kit file."""
+
+
+@kit_group.command("check", epilog="\b\nExample:\n  cornerstop kit check kit.toml")
+@click.argument("path", type=click.Path(exists=True, path_type=Path), default=Path())
+@speaking
+def check_command(path: Path, as_json: bool, quiet: bool) -> int:
+    """Check a kit file, or the kit and all declarations of a dump (PATH, default: here).
+
+    Exit code 1 when there is a mistake. Pictures are not read.
+    """
+    from audit.declare import find_kit, load_all
+    from audit.model.mistake import DeclarationError
+
+    kit_path = find_kit(path) if path.is_dir() else path
+    if kit_path is None:
+        raise AuditError(
+            f"{path}: no kit.toml in it, beside it or in the user's configuration; write one, or name it"
+        )
+    mistakes = ()
+    try:
+        kit, spans = load_all(kit_path, path if path.is_dir() else None)
+    except DeclarationError as error:
+        mistakes = error.mistakes
+    if as_json:
+        click.echo(json.dumps([asdict(m) for m in mistakes], indent=2))
+    elif mistakes:
+        click.echo("\n".join(map(str, mistakes)))
+    elif not quiet:
+        click.echo(
+            f"{kit_path}: no mistakes; {len(kit.bodies)} bodies, {len(kit.lenses)} lenses, "
+            f"{len(kit.rings)} rings, {len(kit.holders)} holders, {len(kit.filters)} filters; "
+            f"{len(spans)} files of declarations"
+        )
+    return int(bool(mistakes))

@@ -1,0 +1,50 @@
+"""Each check against rows that fire and rows that stay silent, kept in cases/<id>.toml."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from audit.check import load_checks
+
+CASES = Path(__file__).parent / "cases"
+CHECKS = {c.info.id: c for c in load_checks()}
+
+
+def cases(kind):
+    for check in CHECKS:
+        file = CASES / f"{check}.toml"
+        for case in tomllib.loads(file.read_text(encoding="utf-8")).get(kind, []) if file.is_file() else []:
+            yield pytest.param(check, case, id=f"{check}: {case['what']}")
+
+
+@pytest.mark.parametrize("check", CHECKS)
+def test_every_check_has_cases_of_both_kinds(check):
+    text = tomllib.loads((CASES / f"{check}.toml").read_text(encoding="utf-8"))
+    assert text["fires"]
+    assert text["silent"]
+
+
+@pytest.mark.parametrize(("check", "case"), list(cases("fires")))
+def test_fires(check, case, table):
+    found = list(CHECKS[check].find(table(case["rows"])))
+    assert [(f.level, len(f.frames)) for f in found] == [tuple(x) for x in case["found"]]
+    for finding in found:
+        assert finding.check == check
+        assert finding.seen
+        assert finding.expected
+        assert finding.sure
+        assert finding.advice
+        if "seen" in case:
+            assert case["seen"] in finding.seen
+
+
+@pytest.mark.parametrize(("check", "case"), list(cases("silent")))
+def test_stays_silent(check, case, table):
+    assert list(CHECKS[check].find(table(case["rows"]))) == []
+
+
+def test_a_table_of_no_frames_is_silent_everywhere(table):
+    empty = table([{}]).iloc[:0]
+    for check in CHECKS.values():
+        assert list(check.find(empty)) == []

@@ -1,0 +1,65 @@
+"""What several test folders share: a builder for frame tables."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from audit.model.columns import ALL
+
+DTYPES = {"text": "str", "real": "float64", "whole": "Int64", "flag": "boolean", "time": "datetime64[us]"}
+USUAL = {
+    "folder": "100NLYS",
+    "formats": "JPEG",
+    "size_bytes": 40_000,
+    "model": "Norrlys N6",
+    "lens": "NL 16-35mm F4",
+    "captured_at": "2026-05-02 10:00:00",
+    "exposure_time_s": 0.01,
+    "f_number": 8.0,
+    "f_number_exact": 8.0,
+    "iso": 100.0,
+    "ev100": 12.6,
+    "exposure_mode": "auto",
+    "exposure_program": "aperture priority",
+    "flash_fired": False,
+    "focal_length_mm": 24.0,
+    "body": "A",
+    "clock_ahead_s": 0.0,
+    "sensor_width_mm": 36.0,
+    "sensor_height_mm": 24.0,
+    "sensor_err": 0.0,
+    "declaration": "bare",
+    "declaration_source": "photographer",
+    "rig": "bare",
+    "rig_words": "bare",
+    "even_stops_min": 0.0,
+    "even_stops_max": 0.0,
+    "grad_stops": 0.0,
+    "stops_words": "0",
+}
+
+
+def build(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    """A table with every column: what a row leaves out is a usual frame's, or null."""
+    full = [
+        {**USUAL, "frame": f"100NLYS/N6A_{i:04d}", "counter": i, **row} for i, row in enumerate(rows, 101)
+    ]
+    data = {}
+    for column in ALL:
+        values = [row.get(column.name) for row in full]
+        if column.kind == "texts":
+            data[column.name] = pd.Series([list(v or []) for v in values], dtype=object)
+        elif column.kind == "bytes":
+            data[column.name] = pd.Series(values, dtype=object)
+        elif column.kind == "time":
+            data[column.name] = pd.Series(pd.to_datetime(values, errors="coerce")).astype(DTYPES["time"])
+        else:
+            data[column.name] = pd.Series(values, dtype=DTYPES[column.kind])
+    return pd.DataFrame(data)
+
+
+@pytest.fixture(scope="session")
+def table() -> Callable[[Sequence[Mapping[str, Any]]], pd.DataFrame]:
+    return build

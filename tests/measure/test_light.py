@@ -1,0 +1,129 @@
+"""The light that exposure and declared filters imply, and what does not fit."""
+
+import pandas as pd
+import pytest
+
+from audit.measure import add_light, add_scenes
+from audit.model.kit import Kit
+
+START = pd.Timestamp("2026-05-02 10:00:00")
+
+
+def worn(*filters, even=0.0, grad=0.0, even_max=None, **more):
+    return {
+        "declaration": "worn",
+        "rig": "+".join(filters),
+        "rig_words": "+".join(filters),
+        "filters": list(filters),
+        "even_stops_min": even,
+        "even_stops_max": even if even_max is None else even_max,
+        "grad_stops": grad,
+        **more,
+    }
+
+
+def measured(table, *rows, kit=None):
+    timed = [{**row, "captured_at": str(START + pd.Timedelta(minutes=m))} for m, row in rows]
+    return add_light(add_scenes(table(timed)), kit or Kit())
+
+
+def test_filters_that_were_on_leave_no_residual(table):
+    out = measured(table, (0, {"ev100": 12.0}), (1, worn("n6", even=6.0, ev100=6.1)))
+    assert (
+        out["light_residual_stops"].tolist() == [0.0, 0.0] or out["light_residual_stops"].abs().max() < 0.11
+    )
+    assert out["light_min_ev100"].tolist() == pytest.approx([12.0, 12.1])
+
+
+def test_a_filter_declared_but_not_on_is_its_stops_too_bright(table):
+    out = measured(table, (0, {"ev100": 12.0}), (2, worn("n10", even=10.0, ev100=12.0)))
+    assert out["light_residual_stops"].iloc[1] == pytest.approx(10.0)
+    assert out["light_tolerance_stops"].iloc[1] == pytest.approx(1.2)
+
+
+def test_a_filter_forgotten_in_the_declaration_shows_against_the_other_bare_frames(table):
+    out = measured(table, (0, {"ev100": 12.0}), (1, {"ev100": 12.2}), (2, {"ev100": 6.0}))
+    assert out["light_residual_stops"].iloc[2] == pytest.approx(-6.2)
+    assert out["light_residual_stops"].iloc[:2].abs().max() < 0.3
+
+
+def test_two_bare_frames_that_disagree_are_both_told(table):
+    out = measured(table, (0, {"ev100": 12.0}), (1, {"ev100": 6.0}))
+    assert out["light_residual_stops"].tolist() == pytest.approx([6.0, -6.0])
+
+
+def test_polariser_and_grad_are_ranges(table):
+    out = measured(
+        table,
+        (0, {"ev100": 12.0}),
+        (1, worn("pol", even=1.0, even_max=2.0, ev100=10.3)),
+        (2, worn("g3", grad=3.0, ev100=9.5)),
+        (3, worn("g3", grad=3.0, ev100=12.0)),
+    )
+    assert out["light_residual_stops"].tolist()[1:] == [0.0] * 3
+
+
+def test_compensation_counts_except_in_manual_exposure(table):
+    out = measured(
+        table,
+        (0, {"ev100": 12.0}),
+        (1, {"ev100": 10.0, "exposure_bias_stops": 2.0}),
+        (2, {"ev100": 12.0, "exposure_bias_stops": 2.0, "exposure_program": "manual"}),
+    )
+    assert out["light_residual_stops"].abs().max() == 0.0
+
+
+def test_a_bracket_counts_once_by_its_middle(table):
+    bracket = [(1 + s / 60, worn("g2", grad=2.0, ev100=ev)) for s, ev in enumerate([11.5, 13.5, 9.5])]
+    out = measured(table, (0, {"ev100": 12.0}), *bracket)
+    assert out["light_min_ev100"].iloc[1:].tolist() == [11.5] * 3
+    assert out["light_residual_stops"].abs().max() == 0.0
+
+
+def test_flash_unknown_and_estimated_frames_take_no_part(table):
+    out = measured(
+        table,
+        (0, {"ev100": 12.0}),
+        (1, {"ev100": 5.0, "flash_fired": True}),
+        (2, {"ev100": 5.0, "declaration": "unknown"}),
+        (3, worn("n6", even=6.0, ev100=12.0, declaration_source="estimated")),
+        (4, {"ev100": None}),
+    )
+    assert out["light_min_ev100"].notna().tolist() == [True, False, False, False, False]
+    assert out["light_residual_stops"].isna().all()
+
+
+def kit(**strength):
+    return Kit.model_validate({"filter": [{"id": "n3", "kind": "neutral", **strength}]})
+
+
+def test_density_typed_as_stops(table):
+    out = measured(
+        table,
+        (0, {"ev100": 12.0}),
+        (1, worn("n3", even=0.9, ev100=9.0)),
+        (30, {"ev100": 13.0}),
+        (31, worn("n3", even=0.9, ev100=10.1)),
+        kit=kit(stops=0.9),
+    )
+    assert out["unit_slip"].notna().tolist() == [False, True, False, True]
+    assert out["unit_slip"].iloc[1] == 'filter "n3" says stops = 0.9; as density it would cost 2.99 stops'
+
+
+def test_a_filter_that_fits_once_has_no_slip_of_unit(table):
+    out = measured(
+        table,
+        (0, {"ev100": 12.0}),
+        (1, worn("n3", even=0.9, ev100=9.0)),
+        (30, {"ev100": 13.0}),
+        (31, worn("n3", even=0.9, ev100=12.1)),
+        kit=kit(stops=0.9),
+    )
+    assert out["unit_slip"].isna().all()
+
+
+def test_stops_typed_as_density_and_factor_as_stops(table):
+    out = measured(table, (0, {"ev100": 12.0}), (1, worn("n3", even=9.97, ev100=9.1)), kit=kit(density=3.0))
+    assert "as stops it would cost 3.00" in out["unit_slip"].iloc[1]
+    out = measured(table, (0, {"ev100": 12.0}), (1, worn("n3", even=8.0, ev100=9.1)), kit=kit(stops=8.0))
+    assert "as factor it would cost 3.00" in out["unit_slip"].iloc[1]

@@ -1,0 +1,65 @@
+"""Scenes and brackets from time, body, lens and steps of exposure."""
+
+import pandas as pd
+
+from audit.measure import add_scenes
+
+START = pd.Timestamp("2026-05-02 10:00:00")
+
+
+def frames(table, *rows):
+    return add_scenes(
+        table([{**row, "captured_at": str(START + pd.Timedelta(seconds=s))} for s, row in rows])
+    )
+
+
+def test_a_pause_counts_from_the_end_of_a_long_exposure(table):
+    out = frames(
+        table, (0, {"exposure_time_s": 240.0}), (240 + 590, {}), (240 + 590 + 610, {}), (240 + 590 + 620, {})
+    )
+    assert out["scene"].tolist() == ["100NLYS/N6A_0101"] * 2 + ["100NLYS/N6A_0103"] * 2
+
+
+def test_body_lens_and_focal_length_part_scenes(table):
+    out = frames(
+        table,
+        (0, {}),
+        (1, {"body": "B"}),
+        (2, {"focal_length_mm": 35.0}),
+        (3, {"lens": "NL 24-105mm F4"}),
+        (4, {"lens": None, "focal_length_mm": 24.0}),
+    )
+    assert out["scene"].nunique() == 5
+
+
+def test_frames_without_time_or_focal_length_belong_to_no_scene(table):
+    out = add_scenes(table([{"captured_at": ""}, {"focal_length_mm": None}, {}]))
+    assert out["scene"].isna().tolist() == [True, True, False]
+
+
+def test_brackets_have_even_steps_and_burst_timing(table):
+    steps = [(0, {"ev100": 12.0}), (1, {"ev100": 14.0}), (2, {"ev100": 10.0})]
+    out = frames(table, *steps, (60, {"ev100": 12.0}), (120, {"ev100": 13.0}), (180, {"ev100": 14.0}))
+    assert out["bracket"].notna().tolist() == [True] * 3 + [False] * 3
+
+
+def test_uneven_steps_are_a_bracket_only_where_the_camera_says_so(table):
+    uneven = [(0, {"ev100": 12.0}), (1, {"ev100": 13.0}), (2, {"ev100": 10.0})]
+    assert frames(table, *uneven)["bracket"].isna().all()
+    told = [(s, {**row, "exposure_mode": "auto bracket"}) for s, row in uneven]
+    assert frames(table, *told)["bracket"].notna().all()
+
+
+def test_a_bracket_keeps_one_rig(table):
+    rows = [(0, {"ev100": 12.0}), (1, {"ev100": 14.0, "rig": "other"}), (2, {"ev100": 10.0})]
+    assert frames(table, *rows)["bracket"].isna().all()
+
+
+def test_a_burst_of_equal_frames_is_no_bracket(table):
+    assert frames(table, *[(s, {}) for s in range(5)])["bracket"].isna().all()
+
+
+def test_row_order_does_not_matter(table):
+    rows = table([{"captured_at": str(START + pd.Timedelta(minutes=7 * i))} for i in range(6)])
+    mixed = rows.sample(frac=1, random_state=1)
+    pd.testing.assert_frame_equal(add_scenes(mixed).sort_index(), add_scenes(rows))
