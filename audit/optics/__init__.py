@@ -1,0 +1,1 @@
+"""Optics and exposure: pure functions on numbers and arrays."""

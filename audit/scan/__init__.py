@@ -1,0 +1,56 @@
+"""The scan: files of a photographer's dump become a table with one row a frame. Nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from audit.scan.folder import Entry, walk
+from audit.scan.frames import Picture, add_thumbnail, group, picture
+from audit.scan.reader import read_file
+from audit.scan.table import frame_table, passed_over_table
+
+__all__ = ["Scan", "scan"]
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Scan:
+    """What a scan found. Each of `files_seen` is in one row's `files` or in `passed_over` (path, reason)."""
+
+    root: Path
+    frames: pd.DataFrame
+    passed_over: pd.DataFrame
+    files_seen: int
+
+
+def scan(folder: Path, *, skip: Collection[Path] = (), progress: Progress | None = None) -> Scan:
+    """Reads every picture below `folder` into a table with the scan columns.
+
+    `skip` are folders of our own output, which are neither walked nor counted. `progress` is called with the
+    number of pictures read and of all pictures. Raises `AuditError` where the folder cannot be listed.
+    """
+    root = Path(folder)
+    entries = walk(root, skip)
+    thumbnails = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
+    wanted = [entry for entry in entries if entry.kind == "picture"]
+    pictures: list[Picture] = []
+    claimed: set[str] = set()
+    for done, entry in enumerate(wanted, start=1):
+        pictures.append(picture(entry, read_file(entry.path)))
+        thumbnail = thumbnails.get(_place(entry)) if entry.ending == "crw" else None
+        if thumbnail is not None and thumbnail.shown not in claimed:
+            claimed.add(thumbnail.shown)
+            add_thumbnail(pictures[-1], thumbnail, read_file(thumbnail.path))
+        if progress is not None:
+            progress(done, len(wanted))
+    passed = [(e.shown, e.reason) for e in entries if e.kind != "picture" and e.shown not in claimed]
+    return Scan(root, frame_table(group(pictures)), passed_over_table(passed), len(entries))
+
+
+def _place(entry: Entry) -> tuple[str, str]:
+    return entry.folder, entry.stem.casefold()

@@ -1,0 +1,53 @@
+"""One module a container, which finds the TIFF blocks of a file; the first bytes say which it is."""
+
+from __future__ import annotations
+
+from audit.scan.containers import cr3, crw, heif, jpeg, raf, rw2, tiff
+from audit.scan.containers.found import Found
+from audit.scan.containers.source import Source
+
+# Endings that only tell members of the TIFF family apart.
+_TIFF_LABELS = {
+    **{
+        ending: ending.upper()
+        for ending in ("dng", "cr2", "nef", "nrw", "arw", "sr2", "srf", "pef", "orf", "iiq")
+    },
+    **{
+        ending: ending.upper()
+        for ending in ("srw", "rwl", "3fr", "fff", "kdc", "dcr", "mef", "mos", "erf", "gpr")
+    },
+}
+_ORF_MAGIC = (b"IIRO", b"IIRS", b"MMOR")
+_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"avif")
+
+
+def find_blocks(source: Source, ending: str) -> Found:
+    """The TIFF blocks of an open file. `ending` is lower case, without the dot; the content outweighs it."""
+    head = source.at(0, 16)
+    if head[:2] == b"\xff\xd8":
+        return jpeg.find(source)
+    if head[:4] in (b"II*\0", b"MM\0*"):
+        return tiff.find(source, "CR2" if head[8:10] == b"CR" else _TIFF_LABELS.get(ending, "TIFF"))
+    if head[:4] in _ORF_MAGIC:
+        return tiff.find(source, "ORF")
+    if head[:4] == b"IIU\0":
+        return rw2.find(source)
+    if head == b"FUJIFILMCCD-RAW ":
+        return raf.find(source)
+    if head[4:12] == b"ftypcrx ":
+        return cr3.find(source)
+    if head[4:8] == b"ftyp" and head[8:12] in _HEIF_BRANDS:
+        return heif.find(source)
+    if head[6:14] == b"HEAPCCDR":
+        return crw.find(source)
+    return Found(ending.upper(), problem=_unknown(source, ending, head))
+
+
+def _unknown(source: Source, ending: str, head: bytes) -> str:
+    if source.size == 0:
+        return "the file is empty"
+    if head[:4] in (b"II+\0", b"MM\0+"):
+        return "the file is a BigTIFF, which is not read"
+    if not any(head):
+        return "the file starts with zeros: it was never written, or the card has lost it"
+    return f"the file does not start like a picture that is read here (its name ends in .{ending})"

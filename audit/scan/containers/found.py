@@ -1,0 +1,51 @@
+"""What a container module hands back: the TIFF blocks it found, and what the container itself says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+THUMBNAIL_LIMIT = 1 << 16  # bytes
+
+DEVELOPED = (
+    "JPEG",
+    "HEIF",
+    "TIFF",
+)  # formats that hold a finished picture, the best known first; all others are raws
+
+# A block's directory is a whole EXIF tree, or (in containers that split it) the Exif or the GPS part alone.
+Part = Literal["whole", "exif", "gps"]
+
+
+@dataclass(frozen=True)
+class Block:
+    """A TIFF block: its bytes, or None where the file itself is the block."""
+
+    data: bytes | None
+    part: Part = "whole"
+
+
+@dataclass
+class Found:
+    """Blocks in the order in which their values count, and what was learned on the way."""
+
+    format: str
+    blocks: list[Block] = field(default_factory=list)
+    width_px: int | None = None
+    height_px: int | None = None
+    thumbnail: bytes | None = None
+    tags: dict[str, object] = field(
+        default_factory=dict
+    )  # values that lie in no TIFF block, under EXIF names
+    notes: list[str] = field(default_factory=list)
+    problem: str | None = None
+
+
+def as_thumbnail(data: bytes) -> bytes | None:
+    """The bytes if they look like a JPEG picture small enough to keep, else None."""
+    return data if data[:2] == b"\xff\xd8" and 4 < len(data) <= THUMBNAIL_LIMIT else None
+
+
+def is_tiff(data: bytes) -> bool:
+    """Whether the bytes start like a TIFF block."""
+    return data[:4] in (b"II*\0", b"MM\0*")

@@ -1,0 +1,181 @@
+"""The tags of one file turned into the values of one table row."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from audit.scan.containers.found import DEVELOPED, Found
+from audit.scan.exposure import NO_CONTACTS, exposure_values
+from audit.scan.tags import Tags, as_fraction
+from audit.scan.times import time_values
+
+# Outside these a value is a fault of the file: common practice, no source.
+FOCAL_RANGE_MM = (0.5, 20_000.0)
+BIAS_RANGE_STOPS = (-15.0, 15.0)
+SENSOR_RANGE_MM = (1.0, 250.0)
+DISTANCE_RANGE_M = (0.001, 100_000.0)
+PIXEL_RANGE = (1, 1_000_000)
+UNKNOWN = 0xFFFFFFFF  # EXIF's infinity in a subject distance
+MM_PER_UNIT = {
+    1: 25.4,
+    2: 25.4,
+    3: 10.0,
+    4: 1.0,
+    5: 0.001,
+}  # FocalPlaneResolutionUnit; 4 and 5 seen, not in EXIF
+
+Size = tuple[int, int]
+
+# Words for EXIF's codes (EXIF 2.3, quoted from memory).
+PROGRAMS = (
+    *("not defined", "manual", "normal program", "aperture priority", "shutter priority"),
+    *("creative program", "action program", "portrait", "landscape"),
+)
+METERING = ("unknown", "average", "centre-weighted", "spot", "multi-spot", "pattern", "partial")
+EXPOSURE_MODES = ("auto", "manual", "auto bracket")
+WHITE_BALANCE = ("auto", "fixed")
+
+
+def row_values(tags: Tags, found: Found) -> dict[str, object]:
+    """Values of a row from its tags and from what the container says (`found`)."""
+    row: dict[str, object] = {
+        "make": tags.text("Image Make", "EXIF Make"),
+        "model": tags.text("Image Model", "EXIF Model"),
+        "body_serial": tags.text("EXIF BodySerialNumber", "Image BodySerialNumber", "Image Tag 0xC62F"),
+        **_lens(tags),
+        **time_values(tags),
+        **exposure_values(tags),
+        **_settings(tags),
+        **_focal(tags),
+        **_picture(tags, found),
+    }
+    row["gps_present"] = _has_position(tags)
+    return row
+
+
+def _lens(tags: Tags) -> dict[str, object]:
+    names = ("EXIF LensSpecification", "Image Tag 0xC630")
+    ends = [_quiet(tags.item(*names, index=index), FOCAL_RANGE_MM) for index in (0, 1)]
+    if ends[0] and ends[1] and ends[0] > ends[1]:
+        ends.reverse()
+    return {
+        "lens": tags.text("EXIF LensModel", "Image LensModel"),
+        "lens_serial": tags.text("EXIF LensSerialNumber", "Image LensSerialNumber"),
+        "lens_focal_min_mm": ends[0],
+        "lens_focal_max_mm": ends[1],
+    }
+
+
+def _quiet(raw: Any, bounds: tuple[float, float]) -> float | None:
+    """A number if it lies within the bounds; a blank (0/0) here is the rule, not worth a note."""
+    number = as_fraction(raw)
+    return float(number) if number is not None and bounds[0] <= number <= bounds[1] else None
+
+
+def _settings(tags: Tags) -> dict[str, object]:
+    low, high = BIAS_RANGE_STOPS
+    bias = tags.number(
+        "EXIF ExposureBiasValue", "Image ExposureBiasValue", what="exposure bias", low=low, high=high
+    )
+    flash = tags.whole("EXIF Flash", "Image Flash")
+    return {
+        "exposure_bias_stops": float(bias) if bias is not None else None,
+        "exposure_program": _word(tags, "ExposureProgram", PROGRAMS),
+        "exposure_mode": _word(tags, "ExposureMode", EXPOSURE_MODES),
+        "metering": _word(tags, "MeteringMode", METERING),
+        "white_balance": _word(tags, "WhiteBalance", WHITE_BALANCE),
+        "flash_fired": bool(flash & 1) if flash is not None else None,
+    }
+
+
+def _word(tags: Tags, name: str, words: tuple[str, ...]) -> str | None:
+    code = tags.whole(f"EXIF {name}", f"Image {name}")
+    if code is None:
+        return None
+    return words[code] if 0 <= code < len(words) else f"other ({code})"
+
+
+def _focal(tags: Tags) -> dict[str, object]:
+    low, high = FOCAL_RANGE_MM
+    f_number = tags.item("EXIF FNumber", "Image FNumber")
+    zero = (
+        ""
+        if f_number == 0
+        else f"0 mm: {NO_CONTACTS}, or a focal length the camera did not learn: set to null"
+    )
+    focal = tags.number(
+        "EXIF FocalLength", "Image FocalLength", what="focal length", low=low, high=high, zero=zero
+    )
+    # 0 is EXIF's own word for "unknown" here.
+    equal = tags.number("EXIF FocalLengthIn35mmFilm", what="35 mm equivalent", low=1, high=high, zero="")
+    low, high = DISTANCE_RANGE_M
+    name, what = "EXIF SubjectDistance", "subject distance"
+    raw = as_fraction(tags.item(name))
+    if raw is not None and raw.numerator == UNKNOWN:
+        tags.notes.append("subject distance is written as infinity: set to null")
+        distance = None
+    else:
+        distance = tags.number(name, what=what, low=low, high=high, zero="")  # 0 is EXIF's "unknown"
+    return {
+        "focal_length_mm": float(focal) if focal is not None else None,
+        "focal_length_35mm": float(equal) if equal is not None else None,
+        "subject_distance_m": float(distance) if distance is not None else None,
+    }
+
+
+def _picture(tags: Tags, found: Found) -> dict[str, object]:
+    written = _written_size(tags, "EXIF ExifImage")
+    size = _size(tags, found, written)
+    orientation = tags.number("Image Orientation", what="orientation", low=1, high=8)
+    width_mm, height_mm = _focal_plane(tags, written or size)
+    return {
+        "width_px": size[0] if size else None,
+        "height_px": size[1] if size else None,
+        "orientation": int(orientation) if orientation is not None else None,
+        "focal_plane_width_mm": width_mm,
+        "focal_plane_height_mm": height_mm,
+    }
+
+
+def _size(tags: Tags, found: Found, written: Size | None) -> Size | None:
+    """Size of the picture as stored: as the container shows it; for raws the larger, past any preview."""
+    shown = (found.width_px, found.height_px) if found.width_px and found.height_px else None
+    shown = shown or written or _written_size(tags, "Image Image")
+    if written is None or shown is None:
+        return shown
+    if found.format not in DEVELOPED:
+        return max(shown, written, key=lambda size: size[0] * size[1])
+    if sorted(written) != sorted(shown):
+        says = f"EXIF says {written[0]} x {written[1]}"
+        tags.notes.append(f"the picture has {shown[0]} x {shown[1]} px, {says}: resized or cropped")
+    return shown
+
+
+def _written_size(tags: Tags, prefix: str) -> Size | None:
+    low, high = PIXEL_RANGE
+    width, height = tags.whole(f"{prefix}Width"), tags.whole(f"{prefix}Length")
+    if width is None or height is None or not (low <= width <= high and low <= height <= high):
+        return None
+    return width, height
+
+
+def _focal_plane(tags: Tags, size: Size | None) -> tuple[float | None, float | None]:
+    """Sides of the sensor [mm] by the focal-plane resolution, both or none."""
+    unit = MM_PER_UNIT.get(tags.whole("EXIF FocalPlaneResolutionUnit") or 2)
+    names = ("EXIF FocalPlaneXResolution", "EXIF FocalPlaneYResolution")
+    per_unit = [as_fraction(tags.item(name)) for name in names]
+    if unit is None or None in per_unit or size is None:
+        return None, None
+    low, high = SENSOR_RANGE_MM
+    sides = [side * unit / float(r) if r else 0.0 for side, r in zip(size, per_unit, strict=True)]
+    if not all(low <= side <= high for side in sides):
+        if any(per_unit):
+            tags.notes.append("focal-plane resolution gives no possible sensor size: set to null")
+        return None, None
+    return sides[0], sides[1]
+
+
+def _has_position(tags: Tags) -> bool:
+    """Whether latitude and longitude hold numbers; they are not kept."""
+    names = ("GPS GPSLatitude", "GPS GPSLongitude")
+    return all(as_fraction(tags.item(name)) is not None for name in names)

@@ -1,0 +1,184 @@
+"""Walk a dump: every file found is a picture, a companion of one, or passed over with a reason."""
+
+from __future__ import annotations
+
+import os
+import unicodedata
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from audit.errors import AuditError
+
+OUTPUT_MARKER = ".cornerstop-output"  # a folder that holds this file is our own output
+
+Kind = Literal["picture", "thumbnail", "passed"]
+
+_DEVELOPED = ("jpg", "jpeg", "jpe", "tif", "tiff", "heic", "heif", "hif")
+_RAW = (
+    *(
+        "dng",
+        "cr2",
+        "cr3",
+        "crw",
+        "nef",
+        "nrw",
+        "arw",
+        "sr2",
+        "srf",
+        "pef",
+        "orf",
+        "rw2",
+        "raf",
+        "iiq",
+        "srw",
+    ),
+    *("rwl", "3fr", "fff", "kdc", "dcr", "mef", "mos", "erf", "gpr", "mrw", "x3f"),
+)
+PICTURE_ENDINGS = frozenset(_DEVELOPED + _RAW)
+_SIDECARS = frozenset({"xmp", "thm", "wav", "xml"})
+_VIDEOS = frozenset({"mov", "mp4", "m4v", "avi", "mts", "m2ts", "mpg", "3gp"})
+_DECLARATIONS = frozenset({"kit.toml", "filters.toml", "keep.txt"})
+_DATABASES = frozenset({"thumbs.db", "ehthumbs.db", "desktop.ini"})
+_HOUSEKEEPING = frozenset({"misc", "system volume information", "$recycle.bin", "lost+found"})
+
+SIDECAR = "sidecar, left alone"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One file that was seen. `shown` is its path below the dump as text, whatever bytes its name has."""
+
+    path: Path
+    shown: str
+    kind: Kind
+    reason: str = ""
+
+    @property
+    def folder(self) -> str:
+        """Folder below the dump; '.' is the dump itself."""
+        return self.shown.rpartition("/")[0] or "."
+
+    @property
+    def stem(self) -> str:
+        """Name without ending."""
+        return split_ending(self.shown.rpartition("/")[2])[0]
+
+    @property
+    def ending(self) -> str:
+        """Ending in lower case, without the dot."""
+        return split_ending(self.shown)[1]
+
+
+def walk(root: Path, skip: Collection[Path] = ()) -> list[Entry]:
+    """Every file below `root`, files before folders, both in the order of their names' bytes.
+
+    Folders of `skip`, and those that hold `OUTPUT_MARKER`, are our own output: not walked and not counted.
+    Symbolic links are listed and never followed. Raises `AuditError` where `root` itself cannot be listed.
+    """
+    if not root.is_dir():
+        raise AuditError(
+            f"{shown_name(os.fspath(root))}: no such folder; name the folder that holds the pictures"
+        )
+    ours = {_identity(folder.stat()) for folder in skip if folder.exists()}
+    try:
+        return list(_walk(root, ours))
+    except OSError as error:
+        raise AuditError(f"{shown_name(os.fspath(root))}: cannot be listed: {error.strerror}") from error
+
+
+def shown_name(name: str) -> str:
+    """A file name as text: bytes that are not UTF-8, and characters that act on a terminal, as escapes."""
+    text = os.fsencode(name).decode("utf-8", "backslashreplace")
+    if text.isprintable():
+        return text
+    return "".join(
+        c if unicodedata.category(c)[0] not in "C" and c not in "\u2028\u2029" else _escape(c) for c in text
+    )
+
+
+def _escape(character: str) -> str:
+    return character.encode("unicode_escape").decode("ascii")
+
+
+def split_ending(name: str) -> tuple[str, str]:
+    """A name or path without its ending, and the ending in lower case without the dot."""
+    stem, ending = os.path.splitext(name)  # noqa: PTH122 (a shown name is text, not a path that exists)
+    return stem, ending[1:].lower()
+
+
+def _identity(status: os.stat_result) -> tuple[int, int]:
+    return status.st_dev, status.st_ino
+
+
+def _walk(root: Path, ours: set[tuple[int, int]]) -> Iterator[Entry]:
+    # Folders still to be walked, the next one last, each with why its files are passed over, or "".
+    waiting = [(root, "")]
+    while waiting:
+        folder, housekeeping = waiting.pop()
+        try:
+            items = _listing(folder)
+        except OSError as error:
+            if folder == root:
+                raise
+            reason = f"folder that cannot be listed: {error.strerror}"
+            yield Entry(folder, _shown(root, folder), "passed", reason)
+            continue
+        if folder != root and any(item.name == OUTPUT_MARKER for item in items):
+            continue
+        below = []
+        for item in items:
+            if not item.is_dir(follow_symlinks=False):
+                yield _classify(root, item, housekeeping)
+            elif not ours or _identity(Path(item.path).lstat()) not in ours:
+                below.append((Path(item.path), housekeeping or _housekeeping(item.name)))
+        waiting += reversed(below)
+
+
+def _listing(folder: Path) -> list[os.DirEntry[str]]:
+    with os.scandir(folder) as listing:
+        return sorted(listing, key=lambda item: os.fsencode(item.name))
+
+
+def _shown(root: Path, path: Path) -> str:
+    return shown_name(path.relative_to(root).as_posix())
+
+
+def _housekeeping(name: str) -> str:
+    if name.lower() in _HOUSEKEEPING:
+        return f"inside {shown_name(name)}: housekeeping of a camera or system"
+    return f"inside the hidden folder {shown_name(name)}" if name.startswith(".") else ""
+
+
+def _classify(root: Path, item: os.DirEntry[str], housekeeping: str) -> Entry:
+    path = Path(item.path)
+    shown = _shown(root, path)
+    if item.is_symlink():
+        return Entry(path, shown, "passed", "symbolic link, not followed")
+    if not item.is_file(follow_symlinks=False):
+        return Entry(path, shown, "passed", "neither a file nor a folder")
+    if housekeeping:
+        return Entry(path, shown, "passed", housekeeping)
+    name, ending = item.name.lower(), split_ending(item.name)[1]
+    reason = _reason(name, ending)
+    if reason:
+        return Entry(path, shown, "thumbnail" if ending == "thm" and reason == SIDECAR else "passed", reason)
+    return Entry(path, shown, "picture")
+
+
+def _reason(name: str, ending: str) -> str:
+    """Why a file is passed over; '' for a picture."""
+    if name.startswith("._"):
+        return "shadow file of another system"
+    if name in _DATABASES or name == ".ds_store":
+        return "thumbnail or folder database"
+    if name.startswith("."):
+        return "hidden file"
+    if name in _DECLARATIONS:
+        return "read as kit or declaration"
+    if ending in PICTURE_ENDINGS:
+        return ""
+    if ending in _SIDECARS:
+        return SIDECAR
+    return "video" if ending in _VIDEOS else "not a picture, by its ending"

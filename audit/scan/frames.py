@@ -1,0 +1,225 @@
+"""Files that belong to one exposure become one frame: raw and JPEG, two cards of one body, mirrored cards."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from audit.scan.containers.found import DEVELOPED
+from audit.scan.exposure import exposure_value
+from audit.scan.folder import Entry, split_ending
+from audit.scan.reader import HEAD_SUM
+
+Row = dict[str, Any]
+
+COUNTER_DIGITS = 9  # a longer run of digits is no counter
+_COUNTER = re.compile(r"(?<!\d)(\d+)$", re.ASCII)
+
+# Columns that are filled from another file of the frame together or not at all.
+_TOGETHER = (
+    *(("make",), ("model",), ("body_serial",), ("lens",), ("lens_serial",)),
+    ("lens_focal_min_mm", "lens_focal_max_mm"),
+    ("captured_at", "utc_offset_min"),
+    ("exposure_time_s", "exposure_time_ratio", "exposure_time_exact_s", "exposure_time_basis"),
+    ("f_number", "f_number_exact", "f_number_basis"),
+    ("iso", "iso_source"),
+    *(("exposure_bias_stops",), ("exposure_program",), ("exposure_mode",), ("metering",), ("white_balance",)),
+    *(("flash_fired",), ("focal_length_mm",), ("focal_length_35mm",), ("subject_distance_m",)),
+    *(("width_px", "height_px"), ("orientation",), ("thumbnail_jpeg",)),
+    ("focal_plane_width_mm", "focal_plane_height_mm"),
+)
+_COMPARED = (
+    *("model", "captured_at", "exposure_time_s", "f_number", "iso", "exposure_bias_stops", "focal_length_mm"),
+    *("lens", "width_px", "height_px", "orientation"),
+)
+
+
+@dataclass
+class Picture:
+    """One picture as read, with the files it was read from (a CRW and its THM make one)."""
+
+    files: list[str]
+    folder: str
+    stem: str
+    row: Row
+
+    @property
+    def counter(self) -> int | None:
+        """Number at the end of the file name."""
+        match = _COUNTER.search(self.stem)
+        return int(match.group(1)) if match and len(match.group(1)) <= COUNTER_DIGITS else None
+
+
+def picture(entry: Entry, row: Row) -> Picture:
+    """A picture from the file that was seen and the values read from it."""
+    return Picture([entry.shown], entry.folder, entry.stem, row)
+
+
+def add_thumbnail(crw: Picture, thumbnail: Entry, row: Row) -> None:
+    """Takes the EXIF of the THM file beside a CRW: its values come first, the CRW's own fill the gaps."""
+    crw.files.append(thumbnail.shown)
+    if row.get("problem"):
+        crw.row["notes"].append(f"{thumbnail.shown} could not be read: {row['problem']}")
+        return
+    own = {name: crw.row.get(name) for name in ("formats", "size_bytes", "width_px", "height_px", HEAD_SUM)}
+    size_notes = ("the picture has", "focal-plane")  # the THM is a picture of its own, small one
+    notes = [note for note in row["notes"] if not note.startswith(size_notes)]
+    merged = {**row, **own, "notes": crw.row["notes"] + notes, "problem": None}
+    merged["focal_plane_width_mm"] = merged["focal_plane_height_mm"] = None
+    _fill(merged, crw.row)
+    crw.row = merged
+
+
+def group(pictures: list[Picture]) -> list[Row]:
+    """One row a frame, in the order of their first files in the walk."""
+    frames = _across_folders(_within_folders(pictures))
+    place = {id(p): index for index, p in enumerate(pictures)}
+    rows = [_frame_row(sorted(members, key=lambda p: _rank(p, place[id(p)]))) for members in frames]
+    order = {p.files[0]: index for index, p in enumerate(pictures)}
+    rows.sort(key=lambda row: order[row["files"][0]])
+    _name(rows)
+    return rows
+
+
+def _rank(p: Picture, place: int) -> tuple[bool, int, int, int]:
+    """Readable before damaged, developed before raw, larger before smaller, then the order of the walk."""
+    kind = p.row["formats"]
+    return (
+        p.row.get("problem") is not None,
+        DEVELOPED.index(kind) if kind in DEVELOPED else len(DEVELOPED),
+        -(p.row.get("width_px") or 0),
+        place,
+    )
+
+
+def _within_folders(pictures: list[Picture]) -> list[list[Picture]]:
+    by_stem: dict[tuple[str, str], list[list[Picture]]] = {}
+    for p in pictures:
+        clusters = by_stem.setdefault((p.folder, p.stem.casefold()), [])
+        _join(clusters, [p])
+    for clusters in by_stem.values():
+        if len(clusters) > 1:
+            for cluster in clusters:
+                cluster[0].row["notes"].append(
+                    "another file here has the same name but not the same camera and time: a frame of its own"
+                )
+    return [cluster for clusters in by_stem.values() for cluster in clusters]
+
+
+def _across_folders(clusters: list[list[Picture]]) -> list[list[Picture]]:
+    """Joins clusters of different folders that show the same body, counter and time."""
+    frames: list[list[Picture]] = []
+    by_shot: dict[tuple[object, ...], list[list[Picture]]] = {}
+    for cluster in clusters:
+        key = _shot_key(cluster)
+        if key is None:
+            frames.append(cluster)
+        elif not _join(by_shot.setdefault(key, []), cluster, other_folder=True):
+            frames.append(by_shot[key][-1])
+    return frames
+
+
+def _shot_key(cluster: list[Picture]) -> tuple[object, ...] | None:
+    for p in cluster:
+        model, time = p.row.get("model"), p.row.get("captured_at")
+        if model and time and p.counter is not None:
+            return model.casefold(), p.counter, time.replace(microsecond=0)
+    return None
+
+
+def _join(clusters: list[list[Picture]], new: list[Picture], *, other_folder: bool = False) -> bool:
+    """Adds pictures to the first cluster they agree with (True), or as a cluster of their own (False)."""
+    for cluster in clusters:
+        apart = not other_folder or {p.folder for p in cluster}.isdisjoint(p.folder for p in new)
+        if apart and all(_same_shot(a, b) for a in cluster for b in new):
+            cluster.extend(new)
+            return True
+    clusters.append(list(new))
+    return False
+
+
+def _same_shot(a: Picture, b: Picture) -> bool:
+    """Whether two files can be one exposure: nothing they say about body and time contradicts it.
+
+    Two files of one format must both tell the time: a name alone does not make one a copy of the other.
+    """
+    for name in ("model", "body_serial"):
+        ours, theirs = a.row.get(name), b.row.get(name)
+        if ours and theirs and ours.casefold() != theirs.casefold():
+            return False
+    first, second = a.row.get("captured_at"), b.row.get("captured_at")
+    if first is None or second is None:
+        return bool(a.row["formats"] != b.row["formats"])
+    return _same_time(first, second)
+
+
+def _same_time(a: datetime, b: datetime) -> bool:
+    if a.microsecond and b.microsecond:
+        return abs(a - b) < timedelta(milliseconds=100)  # one of two files may round its sub-second
+    return a.replace(microsecond=0) == b.replace(microsecond=0)
+
+
+def _frame_row(members: list[Picture]) -> Row:
+    first = members[0]
+    row: Row = dict(first.row)
+    row["notes"] = list(first.row["notes"])
+    kept: dict[str, Picture] = {}
+    copies: list[str] = []
+    for p in members:
+        twin = kept.setdefault(p.row["formats"], p)
+        if twin is not p:
+            copies.append(p.files[0])
+            row["notes"] += _difference(p, twin)
+        if p is not first:
+            _fill(row, p.row)
+            if p.row.get("problem"):
+                row["notes"].append(f"{p.files[0]} could not be read: {p.row['problem']}")
+    row["ev100"] = exposure_value(row)
+    row["files"] = [name for p in members for name in p.files]
+    row["copies"] = copies
+    row["formats"] = "+".join(kept)
+    row["folder"], row["counter"] = first.folder, first.counter
+    return row
+
+
+def _fill(row: Row, other: Row) -> None:
+    for names in _TOGETHER:
+        if all(row.get(name) is None for name in names):
+            row.update({name: other.get(name) for name in names})
+    if row.get("utc_offset_min") is None and row.get("captured_at") == other.get("captured_at"):
+        row["utc_offset_min"] = other.get("utc_offset_min")
+    row["gps_present"] = _either(row.get("gps_present"), other.get("gps_present"))
+
+
+def _either(a: bool | None, b: bool | None) -> bool | None:
+    return b if a is None else a or bool(b)
+
+
+def _difference(copy: Picture, kept: Picture) -> list[str]:
+    """What tells a copy from the file it repeats; nothing where both agree in all that was read."""
+    found = [
+        f"{name} {copy.row.get(name)} against {kept.row.get(name)}"
+        for name in ("size_bytes", *_COMPARED)
+        if copy.row.get(name) != kept.row.get(name)
+    ]
+    if not found and copy.row.get(HEAD_SUM) != kept.row.get(HEAD_SUM):
+        found = ["the first 64 KiB are not the same"]
+    return [f"copy {copy.files[0]} differs from {kept.files[0]}: {'; '.join(found)}"] if found else []
+
+
+def _name(rows: list[Row]) -> None:
+    """Gives each row its identity: the first file without ending, with it where that would not be unique."""
+    short = [split_ending(row["files"][0])[0] for row in rows]
+    count: dict[str, int] = {}
+    for name in short:
+        count[name] = count.get(name, 0) + 1
+    used: set[str] = set()
+    for row, name in zip(rows, short, strict=True):
+        wanted = name if count[name] == 1 else row["files"][0]
+        unique, number = wanted, 2
+        while unique in used:
+            unique, number = f"{wanted} #{number}", number + 1
+        used.add(unique)
+        row["frame"] = unique

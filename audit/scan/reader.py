@@ -1,0 +1,141 @@
+"""The one seam from a file to a row: `read_file(path)` gives plain data and never raises for a bad file.
+
+Limits of time and memory, a cache and several processes have their place around this function.
+"""
+
+from __future__ import annotations
+
+import io
+import logging
+import signal
+import struct
+import threading
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+import exifread
+from exifread.core.exceptions import ExifError
+
+from audit.scan.containers import find_blocks
+from audit.scan.containers.found import THUMBNAIL_LIMIT, Block, as_thumbnail
+from audit.scan.containers.source import BUFFER, Source
+from audit.scan.exif import row_values
+from audit.scan.folder import split_ending
+from audit.scan.tags import Tags, as_fraction
+
+TIME_LIMIT_S = 5.0
+HEAD_SUM = "head_sum"  # check sum of the first 64 KiB, to tell copies apart; not a column of the table
+
+# What the parser is known to leak on damaged blocks.
+PARSER_FAULTS = (
+    *(ExifError, struct.error, ArithmeticError, AssertionError, AttributeError, EOFError, LookupError),
+    *(MemoryError, RecursionError, StopIteration, TypeError, ValueError),
+)
+# A block that holds none of these tells nothing about the frame.
+_WORTH_A_ROW = (
+    *("make", "model", "lens", "captured_at", "exposure_time_s", "f_number", "iso", "focal_length_mm"),
+    *("exposure_bias_stops", "exposure_program"),
+)
+_PART_NAMES = {"exif": "EXIF", "gps": "GPS"}
+# A split container's GPS directory is parsed as a first directory; the two tags that matter, renamed.
+_GPS_TAGS = {"Tag 0x0002": "GPSLatitude", "Tag 0x0004": "GPSLongitude"}
+
+logging.getLogger("exifread").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
+
+
+class TookTooLongError(Exception):
+    """Reading one file went past its time limit."""
+
+
+def read_file(path: Path) -> dict[str, object]:
+    """Everything the scan reads of one file, as plain data; a file that cannot be read has a `problem`.
+
+    Keys are the scan columns that come from one file (`formats` and `notes` among them) and `HEAD_SUM`.
+    """
+    ending = split_ending(path.name)[1]
+    row: dict[str, object] = {"formats": ending.upper(), "problem": None, "notes": []}
+    try:
+        with _time_limit(TIME_LIMIT_S), Source(path) as source:
+            row["size_bytes"] = source.size
+            row[HEAD_SUM] = zlib.crc32(source.at(0, BUFFER))
+            _read(source, ending, row)
+    except TookTooLongError:
+        row["problem"] = f"reading took longer than {TIME_LIMIT_S:.0f} s and was stopped: the file is damaged"
+    except OSError as error:
+        row["problem"] = f"the file could not be read: {error.strerror or 'input/output error'}"
+    except PARSER_FAULTS as error:
+        row["problem"] = f"the EXIF block is damaged ({type(error).__name__})"
+    return row
+
+
+def _read(source: Source, ending: str, row: dict[str, object]) -> None:
+    """Fills the row step by step, so that a fault later on leaves what was learned before."""
+    found = find_blocks(source, ending)
+    row.update(
+        formats=found.format, problem=found.problem, width_px=found.width_px, height_px=found.height_px
+    )
+    notes = list(found.notes)
+    row["notes"] = notes
+    if found.format == "JPEG" and ending not in ("jpg", "jpeg", "jpe", "thm"):
+        notes.append(f"the name ends in .{ending}, the content is JPEG")
+    row["thumbnail_jpeg"] = found.thumbnail
+    values = dict(found.tags)
+    for block in found.blocks:
+        for name, value in _parse(source, block, row).items():
+            values.setdefault(name, value)
+    if not values:
+        row["problem"] = found.problem or "the file holds no EXIF"
+        return
+    tags = Tags(values)
+    row.update(row_values(tags, found))
+    notes.extend(dict.fromkeys(tags.notes))
+    if not tags.notes and all(row.get(name) is None for name in _WORTH_A_ROW):
+        row["problem"] = "the EXIF block holds nothing about camera, time or exposure"
+
+
+def _parse(source: Source, block: Block, row: dict[str, object]) -> dict[str, Any]:
+    """One parser call: values of a block by tag name; the block's thumbnail goes into the row."""
+    handle: Any = source if block.data is None else io.BytesIO(block.data)
+    parsed = exifread.process_file(handle, details=False, extract_thumbnail=False)
+    values = {name: tag.values for name, tag in parsed.items() if hasattr(tag, "values")}
+    if block.part != "whole":
+        prefix = _PART_NAMES[block.part]
+        bare = {name.removeprefix("Image "): value for name, value in values.items()}
+        return {f"{prefix} {_GPS_TAGS.get(n, n) if prefix == 'GPS' else n}": v for n, v in bare.items()}
+    if row.get("thumbnail_jpeg") is None:
+        row["thumbnail_jpeg"] = _thumbnail(source, block, values)
+    return values
+
+
+def _thumbnail(source: Source, block: Block, values: dict[str, Any]) -> bytes | None:
+    names = ("Thumbnail JPEGInterchangeFormat", "Thumbnail JPEGInterchangeFormatLength")
+    place = [as_fraction((values.get(name) or [None])[0]) for name in names]
+    if place[0] is None or place[1] is None or not 0 < place[1] <= THUMBNAIL_LIMIT:
+        return None
+    offset, length = int(place[0]), int(place[1])
+    return as_thumbnail(
+        source.at(offset, length) if block.data is None else block.data[offset : offset + length]
+    )
+
+
+@contextmanager
+def _time_limit(seconds: float) -> Iterator[None]:
+    """Raises `TookTooLongError` after a while; outside the main thread, where no alarm can be set, never."""
+    if not hasattr(signal, "setitimer") or threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGALRM, _too_long)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def _too_long(_signal: int, _frame: FrameType | None) -> None:
+    raise TookTooLongError
