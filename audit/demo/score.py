@@ -19,9 +19,11 @@ class Score:
     false: tuple[str, ...]
 
     def as_dict(self) -> dict[str, Any]:
+        """Plain data, for JSON."""
         return asdict(self)
 
     def words(self) -> str:
+        """A line, and one more for each miss."""
         lines = [
             f"planted mistakes found: {self.found} of {self.planted}; "
             f"false: {len(self.false)} of {self.innocent} innocent look-alikes and all other frames"
@@ -53,8 +55,8 @@ def score(truth: Mapping[str, Any], findings: Iterable[tuple[str, str, Sequence[
     spared: dict[str, set[str]] = defaultdict(set)
     for i in innocent:
         spared[i["check"]] |= set(i["frames"])
-    false = []
-    for (check, level), frames in sorted(reported.items()):
-        wrong = frames - meant[check] if level in ("act", "look") else frames & spared[check]
+    false: list[str] = []
+    for (check, level), seen in sorted(reported.items()):
+        wrong = seen - meant[check] if level in ("act", "look") else seen & spared[check]
         false.extend(f"{check} ({level}): {frame}" for frame in sorted(wrong))
     return Score(len(planted), len(planted) - len(missed), tuple(missed), len(innocent), tuple(false))

@@ -1,0 +1,234 @@
+"""The invented trip: scene by scene, what was in front of the lens and what the photographer wrote down.
+
+Times are true local time. A scene is one composition; frames that belong together stand at most ten minutes
+apart, scenes of one body at least twenty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from audit.demo.gear import BARE, SILENT, UNKNOWN, Rig, recessed, standard
+
+
+@dataclass(frozen=True)
+class Take:
+    """One release of the shutter, or three for a bracket.
+
+    `on` is the rig really worn, `says` the declared one. `tags` name entries of `story`. `shutter_s` sets the
+    time by hand; otherwise the camera meters through the filters. `odd` is a fault of the file.
+    """
+
+    at: str
+    on: Rig
+    says: Rig
+    tags: tuple[str, ...] = ()
+    shutter_s: float | None = None
+    bias_stops: float = 0.0
+    bracket: int = 0
+    sub_second: int = -1
+    odd: str = ""
+    gap_before: int = 0
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One composition: where, when, with what. `light_stops` is added to the light of the hour."""
+
+    day: int
+    body: str
+    lens: str
+    focal_mm: float
+    f_number: float
+    iso: int
+    look: str
+    seed: int
+    takes: tuple[Take, ...]
+    light_stops: float = 0.0
+    upright: bool = False
+    raw: bool = False
+
+
+def take(
+    at: str,
+    on: Rig,
+    *tags: str,
+    says: Rig | None = None,
+    shutter_s: float | None = None,
+    bias: float = 0.0,
+    sub_second: int = -1,
+    odd: str = "",
+    gap: int = 0,
+) -> Take:
+    """One frame; declared as it was unless `says` differs."""
+    return Take(at, on, says or on, tags, shutter_s, bias, 0, sub_second, odd, gap)
+
+
+def bracket(at: str, on: Rig, *tags: str) -> tuple[Take, ...]:
+    """Three frames a second apart: middle, two stops under, two over."""
+    minute, second = at[:5], int(at[6:])
+    one = Take(f"{minute}:{second:02d}", on, on, tags, bracket=1)
+    under = replace(one, at=f"{minute}:{second + 1:02d}", bias_stops=-2.0, bracket=2)
+    return one, under, replace(one, at=f"{minute}:{second + 2:02d}", bias_stops=2.0, bracket=3)
+
+
+GRAD2, GRAD3, PLAIN3 = standard("", "g2soft"), standard("", "g3hard"), standard("n3")
+PLAIN6, PLAIN10 = standard("n6"), standard("n10")
+GUARDED3 = standard("n3", behind=("protect77",))
+STEPPED3 = standard("n3", behind=("s58-77",))
+UPRIGHT2 = recessed("", "g2soft", turn_deg=90)
+POLARISED = standard(front="pol")
+TWO_HOLDERS = recessed("", "g3hard", second_slots=("g2soft",), second_turn_deg=30)
+
+FIRST_DAY = (
+    Scene(1, "A", "w16", 16, 11, 100, "skerries", 11, (
+        take("07:10:20", BARE),
+        take("07:12:05", GRAD2, "cut-16"),
+        take("07:13:40", GRAD2, "cut-16"),
+        take("07:16:02", GRAD2, "cut-16"),
+        take("07:18:30", standard("n6", "g2soft"), "cut-16"),
+        take("07:21:10", BARE),
+    )),
+    Scene(1, "B", "w16", 16, 11, 100, "skerries", 12, (
+        take("07:28:15", BARE),
+        take("07:30:10", GRAD2, "small-sensor"),
+        take("07:32:20", GRAD2, "small-sensor"),
+        take("07:34:40", standard("n3", "g2soft"), "small-sensor"),
+    )),
+    Scene(1, "A", "w16", 20, 11, 100, "tarn", 13, (
+        take("07:50:05", BARE),
+        take("07:52:30", recessed("", "g2soft"), "recessed-20"),
+        take("07:54:00", recessed("", "g2soft"), "recessed-20"),
+        take("07:57:10", recessed("n6", "g2soft"), "recessed-20", "true-sum"),
+        take("07:59:45", recessed("n6", "g2soft"), "recessed-20", "true-sum"),
+    )),
+    Scene(1, "B", "s24", 35, 8, 100, "moor", 14, (
+        take("08:10:00", BARE),
+        take("08:11:30", POLARISED, "polariser"),
+        take("08:12:10", POLARISED, "polariser"),
+        take("08:14:50", BARE),
+    )),
+    Scene(1, "A", "w16", 19, 11, 100, "valley", 15, (
+        take("08:30:10", BARE),
+        take("08:32:00", PLAIN3, "risk-19", "true-three"),
+        take("08:34:20", PLAIN3, "risk-19", "true-three"),
+    )),
+    Scene(1, "A", "s24", 40, 11, 100, "moor", 16, (
+        take("11:58:00", BARE, "noon-ten", says=PLAIN10),
+        take("11:58:40", BARE, "noon-ten", says=PLAIN10),
+    )),
+    Scene(1, "A", "s24", 50, 5.6, 100, "snow", 17, (
+        take("12:40:00", BARE, bias=1.0),
+        take("12:41:10", PLAIN3, "snow-three", "true-three", bias=1.0),
+        take("12:42:30", PLAIN3, "snow-three", "true-three", bias=1.0),
+    ), light_stops=0.9),
+    Scene(1, "A", "s24", 70, 8, 100, "valley", 18, (
+        take("13:30:00", BARE),
+        take("13:31:00", BARE, "compensated", bias=1.0),
+        take("13:33:20", PLAIN6, "compensated", "true-sum", bias=1.0),
+        take("13:34:30", PLAIN6, "compensated", "true-sum", bias=-1.0),
+    )),
+    Scene(1, "A", "s24", 35, 8, 100, "moor", 19, (
+        take("15:02:00", BARE, "undeclared", "gap", says=SILENT, gap=4),
+        take("15:04:10", BARE, "undeclared", says=SILENT),
+        take("15:09:30", BARE, "undeclared", says=SILENT),
+    ), upright=True),
+    Scene(1, "A", "s24", 28, 8, 100, "tarn", 20, (
+        take("15:40:00", PLAIN3, "said-unknown", says=UNKNOWN),
+        take("15:42:20", BARE, "said-unknown", says=UNKNOWN),
+    )),
+    Scene(1, "B", "m24", 24, 8, 100, "valley", 21, (
+        take("17:30:00", BARE, "no-contacts", "kit-clock"),
+        take("17:32:10", STEPPED3, "no-contacts", "kit-clock"),
+        take("17:33:50", STEPPED3, "no-contacts", "kit-clock"),
+    )),
+    Scene(1, "A", "s24", 45, 8, 100, "valley", 22, (
+        take("17:25:00", BARE, "said-bare", "no-f-number", odd="f-zero"),
+        take("17:27:00", BARE, "said-bare", "no-time-value", odd="time-infinite"),
+        take("17:35:00", BARE, "said-bare"),
+    )),
+    Scene(1, "A", "w16", 22, 11, 100, "skerries", 23, (
+        take("18:50:00", BARE, "dusk"),
+        take("18:55:20", PLAIN3, "rule-22", "dusk", "true-three"),
+        take("19:01:00", PLAIN6, "rule-22", "dusk"),
+        take("19:06:30", PLAIN6, "rule-22", "dusk"),
+    )),
+)  # fmt: skip
+
+SECOND_DAY = (
+    Scene(2, "B", "s24", 28, 8, 200, "tarn", 31, (
+        take("06:34:00", BARE),
+        take("06:36:10", recessed("old3"), "slip-density"),
+        take("06:38:20", recessed("old3"), "slip-density"),
+        take("06:40:00", BARE, "kit-clock"),
+    )),
+    Scene(2, "A", "w16", 21, 11, 100, "skerries", 32, (
+        take("06:50:10", BARE),
+        take("06:52:00", recessed("n6"), "recessed-20", "true-sum"),
+        take("06:54:00", recessed("n10"), "recessed-20", "bulb", shutter_s=247.0),
+        take("07:00:40", recessed("n6"), "recessed-20", "true-sum", "raw-alone", odd="raw-only"),
+    ), raw=True),
+    Scene(2, "A", "s24", 35, 11, 100, "moor", 33, (
+        take("10:00:00", BARE),
+        take("10:02:00", standard("n6", "g2soft"), "forgotten", says=GRAD2),
+        take("10:03:10", standard("n6", "g2soft"), "forgotten", says=GRAD2),
+    ), light_stops=-1.5, raw=True),
+    Scene(2, "B", "s24", 50, 8, 100, "snow", 34, (
+        take("11:00:00", BARE, "kit-clock", bias=1.0),
+        take("11:02:00", recessed("dusk6"), "slip-stops", bias=1.0),
+        take("11:03:30", recessed("dusk6"), "slip-stops", bias=1.0),
+    ), light_stops=-1.2),
+    Scene(2, "A", "w16", 24, 11, 100, "valley", 35, (
+        take("13:00:00", BARE),
+        *bracket("13:02:10", recessed("", "g3hard"), "grad-bracket"),
+        *bracket("13:05:30", recessed("", "g3hard"), "grad-bracket"),
+    ), light_stops=-2.4, raw=True),
+    Scene(2, "B", "s24", 70, 8, 100, "valley", 36, (
+        take("13:40:10", BARE, "burst", "said-bare", sub_second=12),
+        take("13:40:10", BARE, "burst", "said-bare", sub_second=54),
+        take("13:40:10", BARE, "burst", "said-bare", sub_second=93),
+    ), upright=True),
+    Scene(2, "A", "s24", 35, 8, 100, "tarn", 37, (
+        take("19:06:00", BARE),
+        take("19:08:10", BARE, "not-on", says=PLAIN6),
+        take("19:10:20", BARE, "not-on", says=PLAIN6),
+    ), raw=True),
+)  # fmt: skip
+
+THIRD_DAY = (
+    Scene(3, "A", "w16", 17, 11, 100, "valley", 41, (
+        take("17:00:00", BARE),
+        take("17:02:00", GUARDED3, "cut-17"),
+        take("17:03:20", GUARDED3, "cut-17"),
+        take("17:05:10", standard("n3", "g2soft", behind=("protect77",)), "cut-17"),
+    )),
+    Scene(3, "B", "s24", 24, 8, 100, "moor", 42, (
+        take("17:12:00", BARE, "hour-off"),
+        take("17:13:40", GRAD2, "small-sensor", "hour-off"),
+        take("17:15:20", GRAD2, "small-sensor", "hour-off"),
+    )),
+    Scene(3, "A", "s24", 50, 8, 100, "tarn", 43, (
+        take("17:26:00", BARE),
+        take("17:28:10", TWO_HOLDERS, "two-holders"),
+        take("17:29:30", TWO_HOLDERS, "two-holders"),
+    )),
+    Scene(3, "B", "s24", 40, 8, 100, "skerries", 44, (
+        take("17:38:00", BARE, "hour-off"),
+        take("17:39:10", BARE, "no-date", odd="no-time"),
+        take("17:40:20", BARE, "zero-date", odd="zero-time"),
+        take("17:42:00", BARE, "hour-off", "timeless-before"),
+    )),
+    Scene(3, "A", "m24", 24, 8, 100, "snow", 45, (
+        take("17:52:00", BARE, "no-contacts", bias=1.0),
+        take("17:53:30", STEPPED3, "risk-24", "no-contacts", bias=1.0),
+        take("17:55:00", STEPPED3, "risk-24", "no-contacts", bias=1.0),
+    )),
+    Scene(3, "A", "w16", 28, 8, 200, "skerries", 46, (
+        take("18:20:00", UPRIGHT2, "turned"),
+        take("18:21:30", UPRIGHT2, "torn", odd="torn"),
+        take("18:22:40", UPRIGHT2, "blank", odd="blank"),
+        take("18:24:00", UPRIGHT2, "turned", "unread-before"),
+    ), upright=True),
+)  # fmt: skip
+
+TRIP = (*FIRST_DAY, *SECOND_DAY, *THIRD_DAY)

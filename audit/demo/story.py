@@ -1,0 +1,90 @@
+"""What is planted in the trip and what only looks like it, by the tags of the plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Planted:
+    """A mistake that its check must report, at this level."""
+
+    check: str
+    level: str
+    what: str
+
+
+@dataclass(frozen=True)
+class Innocent:
+    """Frames that the check must not report, and why one might think so."""
+
+    check: str
+    why: str
+
+
+PLANTED: dict[str, tuple[Planted, ...]] = {
+    "cut-16": (Planted("corners", "act", "16 mm on full frame behind the standard ring: corners black"),),
+    "cut-17": (Planted("corners", "act", "17 mm, protective glass left under the standard ring"),),
+    "risk-19": (Planted("corners", "look", "19 mm, standard ring: the pupil's depth decides"),),
+    "risk-24": (
+        Planted("corners", "look", "24 mm behind a step ring of 58 mm: pupil depth and bore unknown"),
+        Planted("corner-rules", "note", "the rule is content with 24 mm on full frame, the step ring is not"),
+    ),
+    "rule-22": (
+        Planted("corner-rules", "note", "22 mm, standard ring: the rule objects, the corner is clear"),
+    ),
+    "not-on": (Planted("exposure-sum", "act", "six stops declared, nothing on the lens"),),
+    "forgotten": (Planted("exposure-sum", "act", "a neutral of six stops left in, only the grad declared"),),
+    "noon-ten": (Planted("too-bright", "act", "ten stops declared at 1/250 s, f/11 at noon"),),
+    "slip-stops": (Planted("unit-slip", "act", "density 1.8 typed as stops"),),
+    "slip-density": (Planted("unit-slip", "act", "three stops typed as density"),),
+    "undeclared": (Planted("undeclared", "look", "no span covers these frames"),),
+    "no-f-number": (Planted("impossible-values", "note", "f/0 with a lens that has contacts"),),
+    "no-time-value": (Planted("impossible-values", "note", "exposure time 1/0"),),
+    "no-date": (Planted("time-missing", "look", "no date in the file"),),
+    "zero-date": (Planted("time-missing", "look", "a date of zeros"),),
+    "hour-off": (Planted("clock-offset", "look", "body A was set to the new time zone, body B was not"),),
+    "gap": (Planted("counter-gap", "note", "four numbers missing before this frame"),),
+    "copied": (Planted("duplicate", "note", "the same file once more in another folder"),),
+    "raw-alone": (Planted("raw-alone", "note", "the raw file has no JPEG beside it, all others have"),),
+    "torn": (Planted("unreadable", "act", "the file breaks off within its header"),),
+    "blank": (Planted("unreadable", "act", "the file holds nothing but zeros"),),
+}
+
+INNOCENT: dict[str, tuple[Innocent, ...]] = {
+    "small-sensor": (
+        Innocent("corners", "the same lens and ring, or as short a lens, on the small sensor: clear"),
+        Innocent("corner-rules", "24 mm in full-frame terms or longer: the rule is content as well"),
+    ),
+    "recessed-20": (
+        Innocent("corners", "20 or 21 mm behind the recessed ring: clear"),
+        Innocent("corner-rules", "recessed ring, as the rule wants"),
+    ),
+    "two-holders": (
+        Innocent("corners", "two holders, one turned, at 50 mm: clear"),
+        Innocent("corner-rules", "second holder at 50 mm: the rule is content"),
+    ),
+    "turned": (Innocent("corners", "camera upright and holder turned by 90 degrees: clear at 28 mm"),),
+    "true-sum": (Innocent("exposure-sum", "the declared neutral fits the exposure"),),
+    "true-three": (Innocent("unit-slip", "a genuine 3 stop filter typed as stops = 3"),),
+    "polariser": (Innocent("exposure-sum", "a polariser took 1.5 stops, within 1 to 2"),),
+    "compensated": (Innocent("exposure-sum", "exposure compensation, not a filter"),),
+    "dusk": (Innocent("exposure-sum", "the light fell by .09 stop a minute"),),
+    "grad-bracket": (Innocent("exposure-sum", "a bracket of two stops each way with a grad"),),
+    "bulb": (
+        Innocent("exposure-sum", "247 s through ten stops fit the light"),
+        Innocent("too-bright", "ten stops, but minutes of exposure"),
+    ),
+    "snow-three": (Innocent("too-bright", "three stops at a fast shutter in bright snow"),),
+    "said-unknown": (Innocent("undeclared", "declared unknown"),),
+    "said-bare": (Innocent("undeclared", "declared bare"),),
+    "no-contacts": (Innocent("impossible-values", "a manual lens without contacts that the kit knows"),),
+    "burst": (Innocent("duplicate", "frames of a burst in one second"), Innocent("time-missing", "a burst")),
+    "kit-clock": (Innocent("clock-offset", "95 s ahead, as the kit says"),),
+    "wrapped": (Innocent("counter-gap", "counter from 9999 to 0001, in a new folder"),),
+    "new-folder": (Innocent("counter-gap", "the numbers go on in another folder"),),
+    "timeless-before": (Innocent("counter-gap", "the numbers before it belong to frames without a time"),),
+    "unread-before": (Innocent("counter-gap", "the numbers before it belong to files that cannot be read"),),
+    "jpeg-only": (Innocent("raw-alone", "body B writes JPEG only; so does A on the first day"),),
+    "beside": (Innocent("unreadable", "a sidecar or resource file lies beside this frame"),),
+}

@@ -1,0 +1,139 @@
+"""Writes the invented trip: cards, pictures, kit, declarations and, beside the dump, the truth."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from audit.demo.camera import develop, jpeg, through, thumbnail
+from audit.demo.declared import declarations
+from audit.demo.exif_block import with_exif
+from audit.demo.header import jpeg_header, raw_file
+from audit.demo.kit_file import KIT
+from audit.demo.plan import TRIP
+from audit.demo.scene import Light, paint
+from audit.demo.schedule import Frame, frames
+from audit.demo.truth import truth_table, view_of
+from audit.errors import AuditError
+
+WIDTH_PX, HEIGHT_PX = 900, 600
+RAW_COLUMNS, RAW_ROWS = 96, 64
+_SIDECAR = '<?xpacket begin="" id=""?><x:xmpmeta xmlns:x="adobe:ns:meta/"/><?xpacket end="r"?>\n'
+_TORN_BYTES = 60
+
+
+def write_trip(folder: Path, *, progress: Callable[[int, int], None] | None = None) -> Path:
+    """Writes `folder/trip` (the dump) and `folder/truth.json`; returns the dump's path.
+
+    The same bytes every time. `progress` gets (frames done, frames in all). Raises AuditError when the
+    folder is a file or holds anything.
+    """
+    _refuse_unless_empty(folder)
+    dump = folder / "trip"
+    dump.mkdir(parents=True)
+    made = frames(TRIP)
+    tags = {frame.id: list(frame.take.tags) for frame in made}
+    for done, frame in enumerate(made, start=1):
+        _write_frame(dump, frame)
+        if progress:
+            progress(done, len(made))
+    _paint_cached.cache_clear()
+    _add_copy(dump, made, tags)
+    _add_files_beside(dump, made, tags)
+    _tag_order(made, tags)
+    (dump / "kit.toml").write_text(KIT, encoding="utf-8", newline="\n")
+    for home, words in declarations(made).items():
+        (dump / home / "filters.toml").write_text(words, encoding="utf-8", newline="\n")
+    table = json.dumps(truth_table(made, tags), indent=1)
+    (folder / "truth.json").write_text(table + "\n", encoding="utf-8", newline="\n")
+    return dump
+
+
+def _refuse_unless_empty(folder: Path) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise AuditError(f"{folder}: is a file; name a new or empty folder for the demo trip")
+    if folder.exists() and any(folder.iterdir()):
+        raise AuditError(f"{folder}: is not empty; name a new or empty folder for the demo trip")
+
+
+def _write_frame(dump: Path, frame: Frame) -> None:
+    """The JPEG of a frame, its raw file, or what a fault left of them."""
+    home = dump / frame.folder
+    home.mkdir(parents=True, exist_ok=True)
+    pixels = _picture(frame)
+    small = thumbnail(pixels)
+    if frame.take.odd != "raw-only":
+        block = jpeg_header(frame, WIDTH_PX, HEIGHT_PX, small)
+        data = with_exif(jpeg(pixels), block)
+        if frame.take.odd == "torn":
+            data = data[:_TORN_BYTES]
+        elif frame.take.odd == "blank":
+            data = bytes(len(data))
+        (home / f"{frame.name}.JPG").write_bytes(data)
+    if frame.scene.raw:
+        (home / f"{frame.name}.DNG").write_bytes(_raw(frame, pixels, small))
+
+
+def _picture(frame: Frame) -> NDArray[np.uint8]:
+    """The frame as stored: upright scenes lie on their side, the camera's right edge up."""
+    scene, take = frame.scene, frame.take
+    still = min(1.0, max(0.0, (np.log2(frame.exact_s) + 4) / 7))
+    hour = frame.true_time.hour + (frame.true_time.minute // 30) / 2
+    light = _paint_cached(scene.look, scene.seed, hour, round(still * 4) / 4, scene.upright)
+    exposed = through(light, view_of(frame), take.on, frame.relative_exposure)
+    return develop(exposed, scene.iso, seed=scene.seed * 1000 + frame.number)
+
+
+@lru_cache(maxsize=4)
+def _paint_cached(look: str, seed: int, hour: float, still_water: float, upright: bool) -> Light:
+    if not upright:
+        return paint(look, seed, WIDTH_PX, HEIGHT_PX, hour, still_water)
+    return np.rot90(paint(look, seed, HEIGHT_PX, WIDTH_PX, hour, still_water), -1)
+
+
+def _raw(frame: Frame, pixels: NDArray[np.uint8], small: bytes) -> bytes:
+    """A raw file of a few kilobytes with a mosaic made from the picture."""
+    picture = Image.fromarray(pixels)
+    preview = np.asarray(picture.resize((48, 32), Image.Resampling.BOX))
+    mosaic = np.asarray(picture.resize((RAW_COLUMNS, RAW_ROWS), Image.Resampling.BOX)).astype("<u2") * 64
+    channel = np.array([[0, 1], [1, 2]])[np.arange(RAW_ROWS)[:, None] % 2, np.arange(RAW_COLUMNS) % 2]
+    one = np.take_along_axis(mosaic, channel[..., None], axis=2)[..., 0]
+    return raw_file(frame, small, preview.tobytes(), one.tobytes(), RAW_COLUMNS, RAW_ROWS)
+
+
+def _add_copy(dump: Path, made: list[Frame], tags: dict[str, list[str]]) -> None:
+    """One picture once more, byte for byte, in a folder of favourites."""
+    chosen = next(f for f in made if f.scene.seed == 23 and "rule-22" in f.take.tags)
+    home = dump / "selection"
+    home.mkdir()
+    (home / f"{chosen.name}.JPG").write_bytes((dump / f"{chosen.id}.JPG").read_bytes())
+    tags[chosen.id].append("copied")
+
+
+def _add_files_beside(dump: Path, made: list[Frame], tags: dict[str, list[str]]) -> None:
+    """What else lies on cards: sidecars, resource files, the camera's own folder."""
+    first, second = made[0], made[1]
+    (dump / f"{first.id}.XMP").write_text(_SIDECAR, encoding="utf-8", newline="\n")
+    (dump / first.folder / f"._{second.name}.JPG").write_bytes(b"\0\5\x16\7" + bytes(60))
+    misc = dump / first.body.card / "MISC"
+    misc.mkdir()
+    (misc / "PRINT.MRK").write_bytes(b"[HDR]\r\n")
+    tags[first.id].append("beside")
+    tags[second.id].append("beside")
+
+
+def _tag_order(made: list[Frame], tags: dict[str, list[str]]) -> None:
+    """Innocent look-alikes of lost frames and lost JPEGs: wraps, new folders, bodies without raw."""
+    for before, after in pairwise(made):
+        if before.body == after.body and before.folder != after.folder:
+            tags[after.id].append("wrapped" if after.counter < before.counter else "new-folder")
+    for frame in made:
+        if not frame.scene.raw and frame.take.odd not in ("torn", "blank"):
+            tags[frame.id].append("jpeg-only")

@@ -1,0 +1,140 @@
+"""The planted mistakes lie well beyond the published thresholds, the innocent frames well inside.
+
+Worked out here from the plan with the ray sampler and a handful of sums, not with the audit's formulas.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from audit.demo.camera import View, corner_losses
+from audit.demo.gear import BODIES, LENSES, Lens, Rig
+from audit.demo.light import exact_f_number, exposure_ev100
+from audit.demo.plan import TRIP, Scene
+from audit.demo.schedule import Frame, frames
+from audit.demo.story import INNOCENT, PLANTED
+
+DEPTH_BANDS_MM = {"w16": (23.5, 26.5), "s24": (20.0, 32.0), "m24": (20.0, 32.0)}
+TYPED_STOPS = {
+    "n3": (3, 3), "n6": (6, 6), "n10": (10, 10), "dusk6": (1.8, 1.8), "old3": (9.966, 9.966),
+    "g2soft": (0, 1.993), "g3hard": (0, 3), "pol": (1, 2),
+}  # fmt: skip
+ALL = [f for f in frames(TRIP) if f.take.odd not in ("torn", "blank")]
+
+
+def _has(frame: Frame, check: str, level: str = "") -> bool:
+    stories = [p for tag in frame.take.tags for p in PLANTED.get(tag, ())]
+    return any(p.check == check and level in ("", p.level) for p in stories)
+
+
+def _spared(frame: Frame, check: str) -> bool:
+    return any(i.check == check for tag in frame.take.tags for i in INNOCENT.get(tag, ()))
+
+
+def _worst(scene: Scene, rig: Rig, lens: Lens, depth_mm: float, more_deg: float, growing: bool) -> float:
+    """Worst corner with another depth, the corner moved out by some degrees, with or without growth."""
+    body = BODIES[scene.body]
+    growth = {} if growing else {"radial_growth": 0.0, "tangential_growth": 0.0, "drift_mm": 0.0}
+    bundle = replace(lens.bundle(scene.focal_mm, scene.f_number), depth_mm=depth_mm, **growth)
+    half = math.hypot(body.width_mm, body.height_mm) / 2 / scene.focal_mm
+    scale = math.tan(math.atan(half) + math.radians(more_deg)) / half
+    return max(corner_losses(View(body.width_mm * scale, body.height_mm * scale, bundle), rig))
+
+
+DECLARED = sorted(
+    {(f.scene, f.take.says) for f in ALL if f.take.says.state == "worn"}, key=lambda c: (c[0].seed, str(c[1]))
+)
+
+
+@pytest.mark.parametrize(
+    ("scene", "rig"), DECLARED, ids=[f"{s.seed}-{i}" for i, (s, _) in enumerate(DECLARED)]
+)
+def test_corner_verdicts_hold_over_the_whole_band(scene, rig):
+    lens = LENSES[scene.lens]
+    low, high = DEPTH_BANDS_MM[lens.id]
+    assert low <= lens.depth_mm <= high
+    best = [_worst(scene, rig, lens, low, -0.5, growing) for growing in (False, True)]
+    worst = [_worst(scene, rig, lens, high, 1.5, growing) for growing in (False, True)]
+    one = next(f for f in ALL if f.scene == scene and f.take.says == rig)
+    if _has(one, "corners", "act"):
+        assert min(best) > 1
+    elif _has(one, "corners", "look"):
+        assert max(best) < 0.05 and min(worst) > 1
+    else:
+        assert max(worst) < 0.02
+
+
+def _implied(frame: Frame) -> tuple[float, float]:
+    """Light that the exposure and the declared filters imply, least and most."""
+    setting = exposure_ev100(exact_f_number(frame.scene.f_number), frame.exact_s, frame.scene.iso)
+    worn = [TYPED_STOPS[g] for g in frame.take.says.glasses]
+    base = setting + round(frame.take.bias_stops * 3) / 3
+    return base + sum(low for low, _ in worn), base + sum(high for _, high in worn)
+
+
+@pytest.mark.parametrize("scene", TRIP, ids=[str(s.seed) for s in TRIP])
+def test_light_implied_by_each_frame(scene):
+    counted = [f for f in ALL if f.scene == scene and f.take.says.state in ("worn", "bare")]
+    reference = [f for f in counted if f.take.says.state == "bare"]
+    for frame in counted:
+        low, high = _implied(frame)
+        if _has(frame, "too-bright"):
+            assert low > 18 and not reference
+            continue
+        assert low < 16.5
+        others = [f for f in reference if f is not frame]
+        if not others:
+            continue
+        near = min(others, key=lambda f: abs(f.true_time - frame.true_time))
+        minutes = abs((near.true_time - frame.true_time).total_seconds()) / 60
+        light = _implied(near)[0]
+        apart = max(0.0, low - light, light - high)
+        tolerance = 1.0 + 0.1 * minutes
+        if _has(frame, "exposure-sum") or _has(frame, "unit-slip"):
+            assert apart > tolerance + 1
+        else:
+            assert apart < 0.6 * tolerance, frame.id
+
+
+def test_a_slip_of_unit_explains_its_frames_and_only_those():
+    for typed, meant in ((1.8, 1.8 / math.log10(2)), (3 / math.log10(2), 3.0)):
+        assert abs(typed - meant) > 3
+    slips = [f for f in ALL if _has(f, "unit-slip")]
+    assert {g for f in slips for g in f.take.says.glasses} == {"dusk6", "old3"}
+    assert all(f.take.says == f.take.on for f in slips)
+
+
+def test_scenes_stand_apart_and_frames_of_one_do_not():
+    for label in BODIES:
+        run = [f for f in ALL if f.body.label == label]
+        for before, after in pairwise(run):
+            hundredths = after.sub_second - before.sub_second
+            apart = (after.true_time - before.true_time).total_seconds() + hundredths / 100
+            pause = apart - before.exact_s
+            same = before.scene == after.scene
+            assert (0 <= pause <= 540) if same else pause >= 1190, after.id
+
+
+def test_one_lens_is_never_on_two_bodies_at_once():
+    for lens in LENSES:
+        run = sorted((f for f in ALL if f.scene.lens == lens), key=lambda f: f.true_time)
+        for before, after in pairwise(run):
+            if before.body != after.body:
+                assert (after.true_time - before.true_time).total_seconds() > 120, after.id
+
+
+def test_bodies_that_share_a_folder_overlap_in_time_but_on_the_day_of_the_wrong_clock():
+    for folder, overlap in (("2025-09-13 Ravnsund", True), ("2025-09-14 Holmfjell", False)):
+        times = {b: [f.camera_time for f in ALL if f.folder == folder and f.body.label == b] for b in BODIES}
+        assert (min(times["A"]) < max(times["B"]) and min(times["B"]) < max(times["A"])) is overlap
+
+
+def test_the_gap_and_the_wrap_are_where_the_tags_are():
+    run = [f for f in frames(TRIP) if f.body.label == "A"]
+    jumps = {b.id: b.counter - a.counter for a, b in pairwise(run) if b.counter != a.counter + 1}
+    assert sorted(jumps.values()) == [-9998, 5]
+    assert [f.take.gap_before for f in run if f.id in jumps and jumps[f.id] == 5] == [4]
