@@ -6,6 +6,7 @@ The counter runs from 0001 to 9999 and on to 0001 (DCF); a wrap or a new folder 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import pandas as pd
 
@@ -23,24 +24,44 @@ MOST = 200
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    # Frames without a time cannot be put in order, yet their numbers are not lost.
+    stem = frames["frame"].str.extract(r"([^/]*?)\d+[^/\d]*$")[0].fillna("")
+    frames = frames.assign(stem=stem)
+    present = {(s, int(n)) for s, n in zip(stem, frames["counter"], strict=True) if pd.notna(n)}
     counted = frames.dropna(subset=["counter", "captured_at", "body"])
     order = counted.sort_values(["body", "captured_at", "counter"], kind="stable")
     for body, run in order.groupby("body", sort=True):
-        before = run.shift()
-        missing = (run["counter"] - before["counter"] - 1) % LAST
-        same_day = run["captured_at"].dt.normalize() == before["captured_at"].dt.normalize()
-        gaps = run.assign(missing=missing, before=before["frame"])[same_day & missing.between(1, MOST)]
-        if len(gaps):
-            lost = int(gaps["missing"].sum())
-            borders = [f"{int(g.missing)} between {g.before} and {g.frame}" for g in gaps.itertuples()]
+        gaps = [g for g in _gaps(run, present) if g.missing]
+        if gaps:
+            lost = sum(g.missing for g in gaps)
             yield Finding(
                 ID,
                 "note",
-                tuple(gaps["frame"]),
-                seen=few(borders),
+                tuple(g.frame for g in gaps),
+                seen=few(f"{g.missing} between {g.before} and {g.frame}" for g in gaps),
                 expected="numbers without a gap",
                 sure="as written in the file names",
                 advice=ADVICE,
                 by=f"{lost} number{'s' if lost != 1 else ''}",
                 cause=f"body {body}",
             )
+
+
+class Gap(NamedTuple):
+    """Numbers missing between two frames."""
+
+    before: str
+    frame: str
+    missing: int
+
+
+def _gaps(run: pd.DataFrame, present: set[tuple[str, int]]) -> Iterator[Gap]:
+    before = run.shift()
+    step = (run["counter"] - before["counter"]) % LAST
+    same_day = run["captured_at"].dt.normalize() == before["captured_at"].dt.normalize()
+    wide = run.assign(step=step, before=before["frame"], last=before["counter"])[
+        same_day & step.between(2, MOST)
+    ]
+    for row in wide.itertuples():
+        numbers = ((int(row.last) + i - 1) % LAST + 1 for i in range(1, int(row.step)))
+        yield Gap(row.before, row.frame, sum((row.stem, n) not in present for n in numbers))

@@ -14,18 +14,24 @@ from audit.checks._words import names
 from audit.model.finding import Finding
 
 ID = "impossible-values"
-TITLE = "Values that were left out or corrected"
-THRESHOLD = "any value that the reader set to null or corrected"
+TITLE = "Values that cannot be, left out"
+THRESHOLD = "any value set to null, but for a lens without contacts whose values the kit gives"
 SOURCE = "Exif 2.32 (CIPA DC-008): tag definitions; the reader's own reason"
 ADVICE = (
     "Nothing to mend in the pictures. A lens without contacts belongs into kit.toml with no_contacts = true."
 )
-NEEDS = ("notes",)
+NEEDS = ("notes", "problem", "f_number_basis")
+NULLED, MANUAL = "set to null", "lens without contacts"
+"""How the reader's notes say that a value was left out, and that a lens has no contacts."""
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    told = frames[["frame", "notes"]].explode("notes").dropna(subset="notes")
-    for note, part in told.groupby("notes", sort=True):
+    told = frames[frames["problem"].isna()].explode("notes").dropna(subset="notes")
+    told = told[told["notes"].str.contains(NULLED, regex=False)]
+    filled = told["f_number_basis"].isin(["kit", "declared"]) & told["notes"].str.contains(
+        MANUAL, regex=False
+    )
+    for note, part in told[~filled].groupby("notes", sort=True):
         yield Finding(
             ID,
             "note",
