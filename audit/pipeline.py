@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection
 from pathlib import Path
 
 from audit.check import run_checks
-from audit.declare import add_gear, find_kit, join, load_declarations, load_kit
+from audit.declare import add_gear, join, load
 from audit.measure import add_corners, add_light, add_scenes
 from audit.model.result import Result
 from audit.scan import scan
@@ -26,10 +26,10 @@ def audit(
     `progress` gets (files done, files in all). Raises AuditError when the dump is no folder, and
     DeclarationError with every mistake when kit or declarations cannot be understood.
     """
-    kit = load_kit(kit_path or find_kit(dump))
-    spans = load_declarations(dump, declarations)
+    loaded = load(dump, kit_path, declarations, skip)
+    kit = loaded.kit
     scanned = scan(dump, skip=skip, progress=progress)
-    joined = join(add_gear(scanned.frames, kit), kit, spans)
+    joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
     frames = add_light(add_scenes(joined.frames), kit)
     frames = add_corners(frames, joined.rigs, kit)
     findings, checks = run_checks(frames)
@@ -41,6 +41,6 @@ def audit(
         rigs=joined.rigs,
         findings=tuple(findings),
         checks=tuple(checks),
-        mistakes=joined.mistakes,
+        mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes})),
         kit=kit,
     )

@@ -34,6 +34,7 @@ USUAL = {
     "declaration_source": "photographer",
     "rig": "bare",
     "rig_words": "bare",
+    "mount_words": "77 mm ring, holder",
     "even_stops_min": 0.0,
     "even_stops_max": 0.0,
     "grad_stops": 0.0,

@@ -6,6 +6,9 @@ from collections.abc import Iterable
 
 import pandas as pd
 
+BLACK_STOPS = 10.0
+"""A corner that loses more is called black."""
+
 
 def names(part: pd.DataFrame) -> tuple[str, ...]:
     """The frames of a part of the table, for a finding."""
@@ -19,10 +22,17 @@ def span(values: Iterable[float], unit: str = "", digits: int = 3) -> str:
     return f"{low if low == high else f'{low} to {high}'} {unit}".rstrip()
 
 
+def lost(low: float, high: float) -> str:
+    """The loss in a corner between the best and the worst end of its band."""
+    if low > BLACK_STOPS:
+        return "the corner is black"
+    if high > BLACK_STOPS:
+        return f"{stops(low)} lost in the corner at best, black at worst"
+    return f"{stops(low)} to {stops(high)} lost in the corner"
+
+
 def stops(value: float) -> str:
-    """'0.4 stops', '1 stop', 'black' beyond ten stops."""
-    if value > 10:
-        return "black"
+    """'0.4 stops', '1 stop', '6 stops'."""
     text = f"{value:.1f}".removesuffix(".0")
     return f"{text} stop" if text == "1" else f"{text} stops"
 

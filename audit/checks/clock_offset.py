@@ -56,7 +56,7 @@ def _zones(folder: str, a: str, first: pd.DataFrame, b: str, second: pd.DataFram
             expected="one time zone on one day",
             sure="as written in EXIF",
             advice=ADVICE,
-            by=f"{abs(zone_min - known_min) / 60:g} h",
+            by=f"{abs(zone_min - known_min) / 60:.1f} h",
             cause=f"bodies {a} and {b}, folder {folder}",
         )
 

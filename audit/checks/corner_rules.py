@@ -18,7 +18,7 @@ TITLE = "Rule of thumb against the computed corner"
 THRESHOLD = "fine against at risk or cut, doubtful against clear or cut, not fine against clear or at risk"
 SOURCE = "rules of thumb: common practice, no source"
 ADVICE = "Photograph an even sky once with this rig, focal length and f/11: the corners tell which is right."
-NEEDS = ("corner_verdict", "rule_verdict", "rule_words", "rig_words", "focal_length_mm")
+NEEDS = ("corner_verdict", "rule_verdict", "rule_words", "mount_words", "focal_length_mm")
 SAME = {"fine": "clear", "doubtful": "at risk", "not fine": "cut"}
 
 
@@ -27,8 +27,8 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         frames["rule_verdict"].isin(list(SAME)) & frames["corner_verdict"].isin(list(SAME.values()))
     ]
     differ = judged[judged["rule_verdict"].map(SAME) != judged["corner_verdict"]]
-    keys = ["rig_words", "rule_verdict", "corner_verdict", "rule_words"]
-    for (rig, rule, verdict, words), part in differ.groupby(keys, sort=True):
+    keys = ["mount_words", "rule_verdict", "corner_verdict", "rule_words"]
+    for (mount, rule, verdict, words), part in differ.groupby(keys, sort=True):
         yield Finding(
             ID,
             "note",
@@ -37,5 +37,5 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             expected=f"rule of thumb: {rule} ({words})",
             sure="predicted",
             advice=ADVICE,
-            cause=f"{rig} at {span(part['focal_length_mm'], 'mm')}",
+            cause=f"{mount} at {span(part['focal_length_mm'], 'mm')}",
         )

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import names, span, stops
+from audit.checks._words import lost, names, span
 from audit.model.finding import Finding
 
 ID = "corners"
@@ -29,14 +29,14 @@ ADVICE = (
     "Look at the corners of these frames at full size. A crop saves a cut corner; next time a recessed ring, "
     "one slot less, or a longer focal length does. A pupil depth in the kit narrows the band."
 )
-NEEDS = ("corner_verdict", "rig_words", "focal_length_mm", "corner_loss_min_stops", "corner_loss_max_stops")
+NEEDS = ("corner_verdict", "mount_words", "focal_length_mm", "corner_loss_min_stops", "corner_loss_max_stops")
 LEVEL = {"cut": "act", "at risk": "look"}
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     doubtful = frames[frames["corner_verdict"].isin(list(LEVEL))]
-    keys = ["corner_verdict", "rig_words", "lens", "corner_why"]
-    for (verdict, rig, lens, opening), part in doubtful.groupby(keys, sort=True, dropna=False):
+    keys = ["corner_verdict", "mount_words", "lens", "corner_why"]
+    for (verdict, mount, lens, opening), part in doubtful.groupby(keys, sort=True, dropna=False):
         low, high = part["corner_loss_min_stops"].min(), part["corner_loss_max_stops"].max()
         where = f"{span(part['focal_length_mm'], 'mm')}, f/{span(part['f_number'])}"
         assumed = sorted({words for row in part["corner_assumed"] for words in row})
@@ -44,10 +44,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             LEVEL[verdict],
             names(part),
-            seen=f"{stops(low)} to {stops(high)} lost in the corner, predicted; limited by the {opening}",
+            seen=f"{lost(low, high)}; limited by the {opening}",
             expected="less than 0.1 stop",
             sure="predicted" + (f", assuming {'; '.join(assumed)}" if assumed else ""),
             advice=ADVICE,
-            by=f"{stops(low)} to {stops(high)}",
-            cause=f"{rig} on {lens if pd.notna(lens) else 'an unnamed lens'} at {where}: {verdict}",
+            cause=f"{mount} on {lens if pd.notna(lens) else 'an unnamed lens'} at {where}: {verdict}",
         )

@@ -32,13 +32,14 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         MANUAL, regex=False
     )
     for note, part in told[~filled].groupby("notes", sort=True):
+        what, _, done = str(note).partition(": ")
         yield Finding(
             ID,
             "note",
             names(part),
-            seen=str(note),
+            seen=done,
             expected="a value that can be",
             sure="as written in EXIF",
             advice=ADVICE,
-            cause=str(note),
+            cause=what,
         )

@@ -29,7 +29,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             "act",
             names(part),
             seen=f"exposures {stops(abs(residual))} off wherever it is worn",
-            expected=str(words),
+            expected="exposures that fit the strength in the kit",
             sure="declared filters against exposures as written",
             advice=ADVICE,
             by=stops(abs(residual)),

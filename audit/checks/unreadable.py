@@ -30,5 +30,5 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             expected="a picture file with EXIF",
             sure="measured",
             advice=ADVICE,
-            cause=str(problem),
+            cause=f"{len(part)} of {len(frames)} frames",
         )

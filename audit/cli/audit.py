@@ -53,12 +53,12 @@ def audit_command(
         result = audit(dump, kit_path=kit, declarations=declarations, skip=(target,), progress=tick)
     for mistake in result.mistakes:
         click.echo(str(mistake), err=True)
-    written = report.write(result, target, serials=with_serials)
+    report.write(result, target, serials=with_serials)
     if as_json:
-        sys.stdout.write((written / "findings.json").read_text(encoding="utf-8"))
+        sys.stdout.write((target / "findings.json").read_text(encoding="utf-8"))
     elif not quiet:
         click.echo(summary(result))
-        click.echo(f"report: {written / 'report.html'}")
+        click.echo(f"report: {target / 'report.html'}")
     return exit_code(result)
 
 

@@ -30,15 +30,15 @@ def demo_command(out: Path, as_json: bool, quiet: bool) -> None:
         _write(out, write_trip, tick)
     dump = out / "trip"
     result = audit(dump)
-    written = report.write(result, out / "report")
+    page = report.write(result, out / "report") / "report.html"
     truth = json.loads((out / "truth.json").read_text(encoding="utf-8"))
     scored = score(truth, [(f.check, f.level, f.frames) for f in result.findings])
     if as_json:
-        click.echo(json.dumps({"report": str(written / "report.html"), **scored.as_dict()}, indent=2))
+        click.echo(json.dumps({"report": str(page), **scored.as_dict()}, indent=2))
     elif not quiet:
         click.echo(summary(result))
         click.echo(scored.words())
-        click.echo(f"report: {written / 'report.html'}")
+        click.echo(f"report: {page}")
 
 
 def _write(out: Path, write_trip: Callable[..., Path], tick: Callable[[int, int], None] | None) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 
 import click
@@ -49,10 +50,8 @@ def run(arguments: list[str] | None = None) -> int:
     except AuditError as error:
         click.echo(str(error), err=True)
         return CANNOT
-    except BrokenPipeError:
-        # The reader of our output went away; keep Python from complaining about it at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return NOTHING
+    except SystemExit:
+        return NOTHING  # click leaves so where the reader of our output went away
     except Exception as error:
         if os.environ.get("CORNERSTOP_DEBUG"):
             raise
@@ -62,5 +61,6 @@ def run(arguments: list[str] | None = None) -> int:
 
 
 def main() -> None:
-    """The `cornerstop` command."""
+    """The `cornerstop` command; being told to stop counts as an interrupt: nothing half-written stays."""
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     sys.exit(run())

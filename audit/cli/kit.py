@@ -25,7 +25,7 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
 
     Exit code 1 when there is a mistake. Pictures are not read.
     """
-    from audit.declare import find_kit, load_all
+    from audit.declare import find_kit, load
     from audit.model.mistake import DeclarationError
 
     kit_path = find_kit(path) if path.is_dir() else path
@@ -33,16 +33,16 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
         raise AuditError(
             f"{path}: no kit.toml in it, beside it or in the user's configuration; write one, or name it"
         )
-    mistakes = ()
     try:
-        kit, spans = load_all(kit_path, path if path.is_dir() else None)
+        loaded = load(path if path.is_dir() else None, kit_path)
+        mistakes, kit, spans = loaded.warnings, loaded.kit, loaded.declarations
     except DeclarationError as error:
-        mistakes = error.mistakes
+        mistakes, kit, spans = error.mistakes, None, []
     if as_json:
         click.echo(json.dumps([asdict(m) for m in mistakes], indent=2))
     elif mistakes:
         click.echo("\n".join(map(str, mistakes)))
-    elif not quiet:
+    elif kit is not None and not quiet:
         click.echo(
             f"{kit_path}: no mistakes; {len(kit.bodies)} bodies, {len(kit.lenses)} lenses, "
             f"{len(kit.rings)} rings, {len(kit.holders)} holders, {len(kit.filters)} filters; "

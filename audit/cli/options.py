@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,23 +10,21 @@ from typing import Any
 
 import click
 
-Command = Callable[..., Any]
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
-def speaking(command: Command) -> Command:
+def speaking(command: Any) -> Any:
     """--json and --quiet."""
-    command = click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")(command)
-    return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON, and only that.")(
-        command
-    )
+    quiet = click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
+    as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON, and only that.")
+    return as_json(quiet(command))
 
 
 @contextmanager
 def progress(words: str, *, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
     """A bar with an estimate on a terminal's stderr; nothing of the kind in a pipe."""
-    if quiet or not click.get_text_stream("stderr").isatty():
+    if quiet or not sys.stderr.isatty():
         yield None
         return
     from rich.console import Console

@@ -54,7 +54,7 @@ SCAN = _columns(
     ("exposure_time_basis", "text", "", "third, half (series snapped to), written, or apex"),
     ("f_number", "real", "", "f-number as written"),
     ("f_number_exact", "real", "", "f-number used in every sum: snapped to the exact series"),
-    ("f_number_basis", "text", "", "third, half (series snapped to), written, apex, or kit"),
+    ("f_number_basis", "text", "", "third, half (series snapped to), written, apex, kit, or declared"),
     ("iso", "real", "", "ISO speed"),
     ("iso_source", "text", "", "EXIF tag the ISO speed comes from"),
     ("ev100", "real", "stop", "log2(N^2/t) - log2(ISO/100), from the exact values"),
@@ -84,9 +84,9 @@ GEAR = _columns(
     ("sensor_height_mm", "real", "mm", "height of the sensor area used"),
     ("sensor_err", "real", "fraction", "relative error of the sensor size"),
     ("sensor_source", "text", "", "kit, camera data, focal-plane resolution, 35 mm equivalent, or unknown"),
-    ("sensor_note", "text", "", "disagreement of sources above 5 %: crop mode, resized"),
+    ("sensor_note", "text", "", "disagreement of sources above 5 %: crop mode, resized, another aspect"),
     ("lens_id", "text", "", "lens of the kit that was matched"),
-    ("lens_source", "text", "", "how the lens was matched: exif, declared, assumed, or why not"),
+    ("lens_source", "text", "", "how the lens was matched: exif, declared, estimated, assumed, or why not"),
 )
 
 JOIN = _columns(
@@ -97,6 +97,12 @@ JOIN = _columns(
     ("undeclared_reason", "text", "", "why no span covers the frame"),
     ("rig", "text", "", "identity of the rig; equal rigs share it"),
     ("rig_words", "text", "", "the rig in words"),
+    (
+        "mount_words",
+        "text",
+        "",
+        "what carries the filters, in words: rings and holders without their filters",
+    ),
     ("filters", "texts", "", "ids of the filters worn, back to front"),
     ("even_stops_min", "real", "stop", "least loss declared over the whole frame: neutrals and polariser"),
     ("even_stops_max", "real", "stop", "most loss declared over the whole frame"),

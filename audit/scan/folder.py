@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import os
-import unicodedata
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from audit.errors import AuditError
-
-OUTPUT_MARKER = ".cornerstop-output"  # a folder that holds this file is our own output
+from audit.model.marker import OUTPUT_MARKER
+from audit.model.shown import shown_name
 
 Kind = Literal["picture", "thumbnail", "passed"]
 
@@ -86,20 +85,6 @@ def walk(root: Path, skip: Collection[Path] = ()) -> list[Entry]:
         return list(_walk(root, ours))
     except OSError as error:
         raise AuditError(f"{shown_name(os.fspath(root))}: cannot be listed: {error.strerror}") from error
-
-
-def shown_name(name: str) -> str:
-    """A file name as text: bytes that are not UTF-8, and characters that act on a terminal, as escapes."""
-    text = os.fsencode(name).decode("utf-8", "backslashreplace")
-    if text.isprintable():
-        return text
-    return "".join(
-        c if unicodedata.category(c)[0] not in "C" and c not in "\u2028\u2029" else _escape(c) for c in text
-    )
-
-
-def _escape(character: str) -> str:
-    return character.encode("unicode_escape").decode("ascii")
 
 
 def split_ending(name: str) -> tuple[str, str]:

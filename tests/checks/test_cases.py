@@ -1,4 +1,4 @@
-"""Each check against rows that fire and rows that stay silent, kept in cases/<id>.toml."""
+"""Each check against rows that fire and rows that stay silent, kept in fixtures/checks/<id>.toml."""
 
 import tomllib
 from pathlib import Path
@@ -7,7 +7,7 @@ import pytest
 
 from audit.check import load_checks
 
-CASES = Path(__file__).parent / "cases"
+CASES = Path(__file__).parents[2] / "fixtures" / "checks"
 CHECKS = {c.info.id: c for c in load_checks()}
 
 

@@ -8,7 +8,12 @@ from audit import check as checks
 from audit.model.columns import BY_NAME
 from audit.model.finding import CheckInfo
 
-GOOD = dict(__doc__="Why.", ID="made-up", TITLE="t", THRESHOLD="t", SOURCE="s", ADVICE="a", NEEDS=("iso",))
+GOOD = {
+    "__doc__": "Why.",
+    "ID": "made-up",
+    "NEEDS": ("iso",),
+    **dict.fromkeys(("TITLE", "THRESHOLD", "SOURCE", "ADVICE"), "text"),
+}
 
 
 def load(monkeypatch, **changes):

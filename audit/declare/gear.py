@@ -1,0 +1,68 @@
+"""Adds body, sensor and lens to the frame table."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from audit.declare.bodies import add_bodies
+from audit.declare.lenses import add_lenses
+from audit.declare.sensors import Picture, Sensor, sensor_of
+from audit.declare.tables import real_column, text_column
+from audit.model.kit import Kit
+
+SENSOR_COLUMNS = (
+    *("make", "model", "width_px", "height_px", "focal_length_mm", "focal_length_35mm"),
+    *("focal_plane_width_mm", "focal_plane_height_mm"),
+)
+
+
+def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
+    """A new table with the gear columns filled; rows, their order and all other columns stay as they are."""
+    table = frames.copy()
+    bodies = add_bodies(frames, kit)
+    lenses = add_lenses(frames, kit)
+    sensors = _sensors(frames, bodies, kit)
+    table["body"] = text_column(bodies, frames.index)
+    ahead = {body.name: body.clock_ahead_s for body in kit.bodies}
+    table["clock_ahead_s"] = real_column([ahead.get(label or "") for label in bodies], frames.index)
+    table["sensor_width_mm"] = real_column([s.width_mm for s in sensors], frames.index)
+    table["sensor_height_mm"] = real_column([s.height_mm for s in sensors], frames.index)
+    table["sensor_err"] = real_column([s.err for s in sensors], frames.index)
+    table["sensor_source"] = text_column([s.source for s in sensors], frames.index)
+    table["sensor_note"] = text_column([s.note for s in sensors], frames.index)
+    table["lens_id"] = text_column([id for id, _ in lenses], frames.index)
+    table["lens_source"] = text_column([how for _, how in lenses], frames.index)
+    return table
+
+
+def _sensors(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[Sensor]:
+    """One sensor a frame; pictures that say the same share the work."""
+    known: dict[Picture, Sensor] = {}
+    found = []
+    for label, row in zip(
+        bodies, zip(*(frames[c].tolist() for c in SENSOR_COLUMNS), strict=True), strict=True
+    ):
+        body = kit.body(label) if label else None
+        make, model, *numbers = row
+        picture = Picture(
+            _text(make), _text(model), body.sensor_mm if body is not None else None, *(map(_real, numbers))
+        )
+        if picture not in known:
+            known[picture] = _as_stored(sensor_of(picture), picture)
+        found.append(known[picture])
+    return found
+
+
+def _as_stored(sensor: Sensor, picture: Picture) -> Sensor:
+    """A picture stored upright has its short side as width."""
+    if picture.width_px is None or picture.height_px is None or picture.width_px >= picture.height_px:
+        return sensor
+    return sensor._replace(width_mm=sensor.height_mm, height_mm=sensor.width_mm)
+
+
+def _text(value: object) -> str | None:
+    return value if isinstance(value, str) and value.strip() else None
+
+
+def _real(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) and 0 < value < float("inf") else None

@@ -1,0 +1,146 @@
+"""The frame table as the spans look at it: by name, by folder, by body in capture order, by time."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from pathlib import PurePosixPath
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from audit.declare.order import Shot, capture_order
+
+Rows = NDArray[np.int64]
+NO_TIME = np.iinfo(np.int64).min
+
+_ENDING = re.compile(r"\.[A-Za-z0-9]{2,4}$")
+_DIGITS = re.compile(r"\d+$")
+
+
+@dataclass
+class FrameIndex:
+    """Columns as plain lists and arrays; rows are counted from 0 in table order.
+
+    `true_us`: local true time in microseconds since 1970 (the camera's clock less `clock_ahead_s`), NO_TIME
+    where the file has none. `offset_us`: offset from UTC, NO_TIME where the camera wrote none.
+    """
+
+    frames: list[str]
+    folders: list[str]
+    bodies: list[str | None]
+    sequence: list[str]
+    true_us: Rows
+    offset_us: Rows
+    names: dict[str, list[tuple[int, tuple[str, ...]]]] = field(repr=False)
+    order: dict[str, list[int]] = field(repr=False)
+    place: list[int] = field(repr=False)
+
+    def below(self, folder: str) -> NDArray[np.bool_]:
+        """Mask of the frames in a folder and below it."""
+        inside = [folder == "." or f == folder or f.startswith(folder + "/") for f in self.folders]
+        return np.array(inside, dtype=bool)
+
+    def named(self, written: str) -> list[int]:
+        """Rows of the frames a written name can mean: ending optional, folders optional, case ignored."""
+        parts = tuple(
+            part for part in written.replace("\\", "/").casefold().split("/") if part not in ("", ".")
+        )
+        if not parts:
+            return []
+        folders, name = parts[:-1], parts[-1]
+        found = self.names.get(name) or self.names.get(_ENDING.sub("", name), [])
+        rows = {row for row, where in found if not folders or where[-len(folders) :] == folders}
+        return sorted(rows)
+
+    def short(self, row: int) -> str:
+        """A frame's name without its folder."""
+        return PurePosixPath(self.frames[row]).name
+
+    def short_range(self, rows: list[int]) -> str:
+        """`N6A_0110`, or `N6A_0110 to N6A_0112`, in capture order."""
+        line = sorted(rows, key=lambda row: (self.sequence[row], self.place[row]))
+        first, last = self.short(line[0]), self.short(line[-1])
+        return first if first == last else f"{first} to {last}"
+
+
+def frame_index(frames: pd.DataFrame) -> FrameIndex:
+    """Index of a frame table with its body column filled."""
+    names = [str(x) for x in frames["frame"]]
+    folders = [str(x) for x in frames["folder"]]
+    bodies = [x if isinstance(x, str) else None for x in frames["body"]]
+    sequence = _sequences(names, folders, bodies)
+    camera_us, offset_us = _micros(frames["captured_at"]), _offsets(frames["utc_offset_min"])
+    ahead_us = np.round(frames["clock_ahead_s"].fillna(0.0).to_numpy(dtype=float) * 1e6).astype(np.int64)
+    true_us = np.where(camera_us == NO_TIME, NO_TIME, camera_us - ahead_us)
+    order = _orders(frames, names, folders, sequence, true_us, offset_us)
+    place = [0] * len(names)
+    for rows in order.values():
+        for position, row in enumerate(rows):
+            place[row] = position
+    return FrameIndex(names, folders, bodies, sequence, true_us, offset_us, _names(frames), order, place)
+
+
+def _micros(times: pd.Series) -> Rows:
+    values = times.to_numpy(dtype="datetime64[us]")
+    return np.where(np.isnat(values), NO_TIME, values.astype(np.int64))
+
+
+def _offsets(minutes: pd.Series) -> Rows:
+    values = pd.to_numeric(minutes).astype("Float64").to_numpy(dtype=float, na_value=np.nan)
+    known = np.isfinite(values)
+    return np.where(known, np.where(known, values, 0.0) * 60e6, float(NO_TIME)).astype(np.int64)
+
+
+def _names(frames: pd.DataFrame) -> dict[str, list[tuple[int, tuple[str, ...]]]]:
+    """Folded stems of all files of all frames, each with the folders it lies in."""
+    found: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
+    for row, (files, copies) in enumerate(zip(frames["files"], frames["copies"], strict=True)):
+        for file in dict.fromkeys(str(f).casefold().rsplit(".", 1)[0] for f in (*files, *copies)):
+            *folders, stem = file.split("/")
+            found.setdefault(stem, []).append((row, tuple(folders)))
+    return found
+
+
+def _sequences(names: list[str], folders: list[str], bodies: list[str | None]) -> list[str]:
+    """The body in whose order each frame counts: its own, or that of its neighbours with the same prefix.
+
+    A file that could not be read has no body, yet it lies between the others of its card.
+    """
+    prefixes = [_DIGITS.sub("", PurePosixPath(name).name) for name in names]
+    around: dict[tuple[str, str], set[str]] = {}
+    for prefix, folder, body in zip(prefixes, folders, bodies, strict=True):
+        if body is not None:
+            around.setdefault((folder, prefix), set()).add(body)
+    found = []
+    for prefix, folder, body in zip(prefixes, folders, bodies, strict=True):
+        near = around.get((folder, prefix), set())
+        found.append(body if body is not None else next(iter(near)) if len(near) == 1 else f"\0{folder}")
+    return found
+
+
+def _orders(
+    frames: pd.DataFrame,
+    names: list[str],
+    folders: list[str],
+    sequence: list[str],
+    true_us: Rows,
+    offset_us: Rows,
+) -> dict[str, list[int]]:
+    """Rows of each body in capture order; by UTC where every timed frame of the body has an offset."""
+    members: dict[str, list[int]] = {}
+    for row, body in enumerate(sequence):
+        members.setdefault(body, []).append(row)
+    counters = [None if pd.isna(c) else int(c) for c in frames["counter"]]
+    orders = {}
+    for body, rows in members.items():
+        by_utc = all(offset_us[row] != NO_TIME for row in rows if true_us[row] != NO_TIME)
+        shots = []
+        for row in rows:
+            time_us = None if true_us[row] == NO_TIME else int(true_us[row])
+            if time_us is not None and by_utc:
+                time_us -= int(offset_us[row])
+            shots.append(Shot(row, folders[row], counters[row], time_us, names[row]))
+        orders[body] = capture_order(shots)
+    return orders

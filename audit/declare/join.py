@@ -1,0 +1,165 @@
+"""One declaration for each frame: the nearest folder's span that covers it, or undeclared with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from audit.declare.index import FrameIndex, frame_index
+from audit.declare.judged import Judged, judge
+from audit.declare.manual import fill_manual
+from audit.declare.tables import list_column, real_column, text_column
+from audit.declare.worn_lens import settle_lenses
+from audit.model.kit import Kit
+from audit.model.mistake import Mistake
+from audit.model.rig import Rig
+from audit.model.worn import Declaration
+
+NAN = float("nan")
+
+
+@dataclass(frozen=True)
+class Joined:
+    """The frame table with its join columns, the rigs by the table's `rig`, and the spans' mistakes."""
+
+    frames: pd.DataFrame
+    rigs: dict[str, Rig]
+    mistakes: tuple[Mistake, ...]
+
+
+@dataclass
+class Settled:
+    """For each row either the span that covers it or the reason why none does; both None while open."""
+
+    span: list[Judged | None]
+    reason: list[str | None]
+
+    def open(self, row: int) -> bool:
+        """Whether nothing has been decided for a row yet."""
+        return self.span[row] is None and self.reason[row] is None
+
+
+def join(frames: pd.DataFrame, kit: Kit, declarations: Sequence[Declaration]) -> Joined:
+    """Join frames (with gear columns) and declarations; rows and their order stay as they are.
+
+    A span with a mistake covers nothing: its frames are undeclared, and the mistake is told.
+    """
+    index = frame_index(frames)
+    settled = Settled([None] * len(frames), [None] * len(frames))
+    mistakes: list[Mistake] = []
+    spans: list[Judged] = []
+    for declaration in sorted(declarations, key=_depth):
+        judged = judge(declaration, kit, index)
+        spans += judged
+        mistakes += _settle(declaration, judged, settled, index)
+    _leftovers(settled, declarations, index)
+    lenses = settle_lenses(frames, settled.span, settled.reason, kit, index)
+    mistakes += [mistake for span in spans for mistake in span.mistakes]
+    table = fill_manual(_filled(lenses, settled), settled.span, kit)
+    rigs = {rig.key: rig for span in settled.span if span is not None and (rig := span.rig) is not None}
+    return Joined(table, rigs, tuple(sorted(set(mistakes))))
+
+
+def _depth(declaration: Declaration) -> tuple[int, str]:
+    """Deepest folder first."""
+    depth = 0 if declaration.folder == "." else declaration.folder.count("/") + 1
+    return -depth, declaration.folder
+
+
+def _settle(
+    declaration: Declaration, spans: list[Judged], settled: Settled, index: FrameIndex
+) -> list[Mistake]:
+    """Decide the open rows below one declaration."""
+    covering: dict[int, list[Judged]] = {}
+    doubting: dict[int, Judged] = {}
+    for span in spans:
+        for row in span.rows.tolist():
+            if settled.open(row):
+                covering.setdefault(row, []).append(span)
+        for row in span.doubtful.tolist():
+            doubting.setdefault(row, span)
+    for row, found in covering.items():
+        if len(found) == 1:
+            settled.span[row] = found[0]
+        else:
+            settled.reason[row] = f"{' and '.join(span.place for span in found)} both cover it"
+    for row, span in doubting.items():
+        if settled.open(row):
+            settled.reason[row] = span.why
+    if not declaration.inherit:
+        for row in np.flatnonzero(index.below(declaration.folder)).tolist():
+            if settled.open(row):
+                settled.reason[row] = (
+                    f"no span of {declaration.path} covers it, and inherit = false stops there"
+                )
+    return _overlaps(covering, index)
+
+
+def _overlaps(covering: dict[int, list[Judged]], index: FrameIndex) -> list[Mistake]:
+    """One mistake for each pair of spans that cover the same frames."""
+    pairs: dict[tuple[int, int], tuple[Judged, Judged, list[int]]] = {}
+    for row, found in covering.items():
+        for late in range(1, len(found)):
+            for early in range(late):
+                one, other = found[early], found[late]
+                pairs.setdefault((one.number, other.number), (one, other, []))[2].append(row)
+    mistakes = []
+    for one, other, rows in pairs.values():
+        key = "times" if other.worn.times is not None else "files"
+        line = other.declaration.line(other.number, key)
+        count = "1 frame" if len(rows) == 1 else f"{len(rows)} frames"
+        text = (
+            f"covers {count} that the span of {one.place} covers too ({index.short_range(rows)}); "
+            "end one before the other begins"
+        )
+        mistakes.append(Mistake(other.declaration.path, line, f"worn.{key}", text))
+    return mistakes
+
+
+def _leftovers(settled: Settled, declarations: Sequence[Declaration], index: FrameIndex) -> None:
+    """Say of each row that no span covers which declarations were looked at."""
+    known: dict[str, str] = {}
+    for row, folder in enumerate(index.folders):
+        if not settled.open(row):
+            continue
+        if folder not in known:
+            known[folder] = _why_not(folder, declarations)
+        no_time = index.true_us[row] == np.iinfo(np.int64).min and "no span" in known[folder]
+        settled.reason[row] = known[folder] + (
+            "; it has no time, so only a span by file names can" if no_time else ""
+        )
+
+
+def _why_not(folder: str, declarations: Sequence[Declaration]) -> str:
+    above = [
+        d.path
+        for d in sorted(declarations, key=_depth)
+        if d.folder in (".", folder) or folder.startswith(d.folder + "/")
+    ]
+    if not above:
+        return "no filters.toml in its folder or above it"
+    return f"no span of {' or '.join(above)} covers it"
+
+
+def _filled(frames: pd.DataFrame, settled: Settled) -> pd.DataFrame:
+    """The table with the join columns."""
+    table = frames.copy()
+    rigs = [None if span is None else span.rig for span in settled.span]
+    known = [rig if rig is not None and rig.state != "unknown" else None for rig in rigs]
+    index = frames.index
+    table["declaration"] = text_column([r.state if r else "undeclared" for r in rigs], index)
+    table["declaration_source"] = text_column([r.source if r else None for r in rigs], index)
+    table["declared_in"] = text_column([s.place if s else None for s in settled.span], index)
+    table["undeclared_reason"] = text_column(settled.reason, index)
+    table["rig"] = text_column([r.key if r else None for r in rigs], index)
+    table["rig_words"] = text_column([r.words if r else None for r in rigs], index)
+    table["mount_words"] = text_column([r.mount_words or None if r else None for r in rigs], index)
+    table["filters"] = list_column([r.filters if r else () for r in rigs], index)
+    table["even_stops_min"] = real_column([r.even_stops[0] if r else NAN for r in known], index)
+    table["even_stops_max"] = real_column([r.even_stops[1] if r else NAN for r in known], index)
+    table["grad_stops"] = real_column([r.grad_stops if r else NAN for r in known], index)
+    table["stops_words"] = text_column([r.stops_words if r else None for r in rigs], index)
+    return table

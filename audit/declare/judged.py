@@ -1,0 +1,111 @@
+"""A span laid over the frames: what it covers, what is wrong with it, and the rig it says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from audit.declare.fault import Fault
+from audit.declare.index import FrameIndex, Rows
+from audit.declare.rig_rules import rig_faults
+from audit.declare.rigs import build_rig
+from audit.declare.span_rules import span_faults
+from audit.declare.spans import Cover, cover, set_back
+from audit.model.kit import Kit
+from audit.model.mistake import Mistake
+from audit.model.rig import Rig
+from audit.model.shown import shown_name
+from audit.model.worn import Declaration, Worn
+
+
+@dataclass
+class Judged:
+    """One span with its cover. `rig` is None for a span with an error: its frames stay undeclared, `why`."""
+
+    worn: Worn
+    declaration: Declaration
+    number: int
+    rows: Rows
+    doubtful: Rows
+    why: str
+    rig: Rig | None
+    mistakes: list[Mistake] = field(default_factory=list)
+
+    @property
+    def place(self) -> str:
+        """File and line of the span."""
+        return f"{self.declaration.path}:{self.declaration.line(self.number)}"
+
+    def say(self, fault: Fault) -> None:
+        """Remember a fault as a mistake with file and line."""
+        line = self.declaration.line(self.number, fault.place)
+        if fault.place not in self._lines():
+            line = self.declaration.line(self.number, fault.key)
+        key = f"worn.{fault.key}" if fault.key else "worn"
+        self.mistakes.append(Mistake(self.declaration.path, line, key, shown_name(fault.text), fault.level))
+
+    def _lines(self) -> dict[str, int]:
+        lines = self.declaration.lines
+        return dict(lines[self.number]) if self.number < len(lines) else {}
+
+
+def judge(declaration: Declaration, kit: Kit, index: FrameIndex) -> list[Judged]:
+    """Every span of a declaration, resolved."""
+    return [_judge(worn, number, declaration, kit, index) for number, worn in enumerate(declaration.worn)]
+
+
+def _judge(worn: Worn, number: int, declaration: Declaration, kit: Kit, index: FrameIndex) -> Judged:
+    found = [*span_faults(worn), *rig_faults(worn, kit)]
+    covered = _cover(worn, declaration.folder, index)
+    found += covered.faults
+    errors = [fault for fault in found if fault.level == "error"]
+    rows, doubtful, why = covered.rows, covered.doubtful, covered.why
+    if errors:
+        rows, doubtful = rows[:0], np.union1d(rows, doubtful)
+        why = errors[0].text if not why or errors[0] not in covered.faults else why
+    judged = Judged(worn, declaration, number, rows, doubtful, why, None if errors else build_rig(worn, kit))
+    for fault in (*found, *(_on_frames(judged, index) if not errors else ())):
+        judged.say(fault)
+    if why and (errors or len(doubtful)):
+        judged.why = f"{judged.place} {'has a mistake' if errors else 'may cover it'}: {why}"
+    return judged
+
+
+def _cover(worn: Worn, folder: str, index: FrameIndex) -> Cover:
+    """The cover of a span; one whose times are reversed may mean the frames between them."""
+    if worn.times is None:
+        return cover(worn, folder, index)
+    start, end = worn.times
+    if (start.tzinfo is None) != (end.tzinfo is None):
+        start, end = start.replace(tzinfo=None), end.replace(tzinfo=None)
+    return cover(worn.model_copy(update={"times": (min(start, end), max(start, end))}), folder, index)
+
+
+def _on_frames(judged: Judged, index: FrameIndex) -> Iterator[Fault]:
+    """What only shows against the frames: a span that matches none, or two passes of one hour."""
+    worn = judged.worn
+    if not len(judged.rows) and not len(judged.doubtful):
+        yield Fault(
+            "times" if worn.times else "files", f"covers no frame; {_reach(judged, index)}", "warning"
+        )
+    if worn.times is not None and worn.times[0].tzinfo is None and (pair := set_back(judged.rows, index)):
+        names = " and ".join(index.short(row) for row in pair)
+        text = f"between {names} the clock was set back, so the span covers both passes"
+        yield Fault("times", f"{text}; times with an offset, or file names, tell them apart", "warning")
+
+
+def _reach(judged: Judged, index: FrameIndex) -> str:
+    """From when to when the frames of the folder run, to compare with the span."""
+    inside = index.below(judged.declaration.folder)
+    if judged.worn.body is not None:
+        inside = inside & np.array([b is not None for b in index.bodies], dtype=bool)
+    timed = index.true_us[inside & (index.true_us != np.iinfo(np.int64).min)]
+    where = "the dump" if judged.declaration.folder == "." else judged.declaration.folder
+    if not len(timed):
+        return f"no frame of {where} has a time"
+    first, last = (
+        str(np.datetime64(int(t), "us").astype("datetime64[s]")) for t in (timed.min(), timed.max())
+    )
+    return f"the frames of {where} run from {first} to {last}"

@@ -1,0 +1,87 @@
+"""What the tables of a kit must not say between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.declare.fault import Fault
+from audit.model.kit import Body, Filter, Holder, Lens, Part, Ring, ScrewIn, StepRing
+
+Placed = tuple[str, int, Part]
+"""Table name, index in the file, and what it says."""
+
+
+def folded(text: str) -> str:
+    """Text as names are compared: without case and with single spaces."""
+    return " ".join(text.split()).casefold()
+
+
+def kit_faults(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
+    """Faults between the tables of a kit, and implausible dimensions; `line` is each table's header."""
+    yield from _same_id(parts, line)
+    yield from _same_exif_name(parts, line)
+    yield from _same_body(parts, line)
+    for table, index, part in parts:
+        for fault in _dimensions(part):
+            yield table, index, fault
+
+
+def _same_id(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
+    first: dict[tuple[str, str], tuple[str, int]] = {}
+    for table, index, part in parts:
+        key = "name" if isinstance(part, Body) else "id"
+        name = getattr(part, key)
+        space = "behind" if table in ("step_ring", "screw_in") else table
+        seen = first.setdefault((space, name), (table, index))
+        if seen != (table, index):
+            text = f'"{name}" is taken by the [[{seen[0]}]] of line {line[seen]}; give each its own'
+            yield table, index, Fault(key, text)
+
+
+def _same_exif_name(
+    parts: list[Placed], line: dict[tuple[str, int], int]
+) -> Iterator[tuple[str, int, Fault]]:
+    first: dict[str, int] = {}
+    for table, index, part in parts:
+        if not isinstance(part, Lens):
+            continue
+        for item, name in enumerate(part.exif):
+            seen = first.setdefault(folded(name), index)
+            if seen != index:
+                text = f'"{name}" also names the lens of line {line[table, seen]}; each needs its own'
+                yield table, index, Fault("exif", text, item=item)
+
+
+def _same_body(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
+    first: dict[tuple[str, str | None], int] = {}
+    bodies = [(i, p) for _, i, p in parts if isinstance(p, Body)]
+    models = [folded(p.model) for _, p in bodies]
+    for index, body in bodies:
+        model = folded(body.model)
+        if models.count(model) > 1 and body.serial is None:
+            yield (
+                "body",
+                index,
+                Fault("serial", f'is missing; two bodies are "{body.model}" and only it tells them apart'),
+            )
+            continue
+        seen = first.setdefault((model, body.serial), index)
+        if seen != index:
+            yield "body", index, Fault("serial", f"is also that of the body of line {line['body', seen]}")
+
+
+def _dimensions(part: Part) -> Iterator[Fault]:
+    if isinstance(part, Ring | ScrewIn) and part.bore_mm is not None and part.bore_mm > part.thread_mm:
+        yield Fault("bore_mm", f"{part.bore_mm:g} is wider than the thread of {part.thread_mm:g}", "warning")
+    if (
+        isinstance(part, StepRing)
+        and part.bore_mm is not None
+        and part.bore_mm > max(part.from_mm, part.to_mm)
+    ):
+        yield Fault("bore_mm", f"{part.bore_mm:g} is wider than both threads", "warning")
+    if isinstance(part, Filter) and part.round and part.is_grad:
+        yield Fault("round", "a round grad cannot be shifted; is it a round polariser?", "warning")
+    if isinstance(part, Holder) and part.front_ring_thickness_mm is not None and part.front_ring_mm is None:
+        yield Fault(
+            "front_ring_thickness_mm", "without front_ring_mm the holder has no front ring", "warning"
+        )

@@ -1,0 +1,128 @@
+"""From a span and the kit to the openings the light passes, with their distances.
+
+Distances in mm, forward from the front edge of the lens' filter thread. What the kit leaves out is filled
+from the default dimensions below and named in `assumed`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from audit.model.kit import Holder, Kit, Ring, ScrewIn, StepRing
+from audit.model.rig import Opening, Rails
+from audit.model.worn import Worn
+
+# Default dimensions in mm: common practice, no source.
+BORE_BELOW_THREAD = 3.0
+RING_HEIGHT = {"standard": 4.0, "recessed": 0.5}
+STEP_RING_HEIGHT, SCREW_IN_HEIGHT = 3.0, 5.0
+HOLDER_BORE, HOLDER_BASE, CLEAR_WIDTH, SLOT_PITCH = 86.0, 7.0, 90.0, 3.2
+FRONT_RING_THICKNESS = 7.5
+
+
+@dataclass
+class Stack:
+    """Openings and rails so far; `front_mm` is where the next part would sit."""
+
+    front_mm: float = 0.0
+    openings: list[Opening] = field(default_factory=list)
+    rails: list[Rails] = field(default_factory=list)
+    guessed: list[str] = field(default_factory=list)
+
+    def value(self, given: float | None, default: float, what: str) -> float:
+        """The kit's dimension, or the default, remembered as assumed."""
+        if given is not None:
+            return given
+        if what not in self.guessed:
+            self.guessed.append(what)
+        return default
+
+    def hole(self, name: str, diameter_mm: float, extra: tuple[str, ...] = ()) -> None:
+        """A circular opening at the front so far; every height guessed below it counts."""
+        self.openings.append(Opening(name, diameter_mm, self.front_mm, (*self.guessed, *extra)))
+
+
+def stack(worn: Worn, kit: Kit) -> Stack:
+    """All openings and rails of a span, from the lens outwards."""
+    parts = Stack()
+    for name in worn.behind:
+        part = kit.between(name)
+        if part is not None:
+            _between(parts, part)
+    ring = kit.ring(worn.ring) if worn.ring else None
+    if ring is not None:
+        _ring(parts, ring)
+    _holders(parts, worn, kit)
+    hood = kit.hood(worn.hood) if worn.hood else None
+    if hood is not None:
+        parts.front_mm += hood.length_mm
+        parts.hole(f"hood {hood.id}", hood.bore_mm)
+    return parts
+
+
+def _bore(given: float | None, thread_mm: float, what: str) -> tuple[float, tuple[str, ...]]:
+    if given is not None:
+        return given, ()
+    return thread_mm - BORE_BELOW_THREAD, (f"bore of {what}",)
+
+
+def _between(parts: Stack, part: StepRing | ScrewIn) -> None:
+    if isinstance(part, StepRing):
+        what, height, thread = f"step ring {part.id}", STEP_RING_HEIGHT, min(part.from_mm, part.to_mm)
+    else:
+        what, height, thread = f"screw-in {part.id}", SCREW_IN_HEIGHT, part.thread_mm
+    parts.front_mm += parts.value(part.height_mm, height, f"height of {what}")
+    diameter, assumed = _bore(part.bore_mm, thread, what)
+    parts.hole(what, diameter, assumed)
+
+
+def _ring(parts: Stack, ring: Ring) -> None:
+    what = f"ring {ring.id}"
+    parts.front_mm += parts.value(ring.height_mm, RING_HEIGHT[ring.kind], f"height of {what}")
+    diameter, assumed = _bore(ring.bore_mm, ring.thread_mm, what)
+    parts.hole(what, diameter, assumed)
+
+
+def _holders(parts: Stack, worn: Worn, kit: Kit) -> None:
+    first = kit.holder(worn.holder) if worn.holder else None
+    second = kit.holder(worn.second_holder) if worn.second_holder else None
+    if first is None:
+        return
+    if worn.ring is None and first.push_on_mm is not None:
+        parts.front_mm = 0.0
+    carrier = front_ring_carrier(worn, kit)
+    _holder(parts, first, worn.turn_deg or 0.0)
+    if carrier is first:
+        _front_ring(parts, first)
+    if second is not None:
+        _holder(parts, second, worn.second_turn_deg or 0.0)
+        if carrier is second:
+            _front_ring(parts, second)
+
+
+def _holder(parts: Stack, holder: Holder, turn_deg: float) -> None:
+    what = f"holder {holder.id}"
+    parts.front_mm += parts.value(holder.base_mm, HOLDER_BASE, f"base of {what}")
+    bore = HOLDER_BORE if holder.bore_mm is None else holder.bore_mm
+    parts.hole(what, bore, () if holder.bore_mm is not None else (f"bore of {what}",))
+    pitch = parts.value(holder.slot_pitch_mm, SLOT_PITCH, f"slot pitch of {what}")
+    parts.front_mm += holder.slots * pitch
+    clear = CLEAR_WIDTH if holder.clear_width_mm is None else holder.clear_width_mm
+    extra = () if holder.clear_width_mm is not None else (f"clear width of {what}",)
+    parts.rails.append(Rails(what, clear, parts.front_mm, turn_deg % 360.0, (*parts.guessed, *extra)))
+
+
+def _front_ring(parts: Stack, holder: Holder) -> None:
+    what = f"front ring of holder {holder.id}"
+    thickness = parts.value(holder.front_ring_thickness_mm, FRONT_RING_THICKNESS, f"thickness of the {what}")
+    parts.front_mm += thickness
+    if holder.front_ring_mm is not None:
+        parts.hole(what, holder.front_ring_mm)
+
+
+def front_ring_carrier(worn: Worn, kit: Kit) -> Holder | None:
+    """The holder whose front ring takes the round filter: the front one of those that have a ring."""
+    if worn.front is None:
+        return None
+    holders = [kit.holder(worn.second_holder or ""), kit.holder(worn.holder or "")]
+    return next((h for h in holders if h is not None and h.front_ring_mm is not None), None)

@@ -1,0 +1,132 @@
+"""Kit and declarations of a dump, read together so that every mistake is told at once."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from audit.declare.fault import Fault, suggestion
+from audit.declare.read_kit import KitRead, find_kit, read_kit
+from audit.declare.rig_rules import rig_faults
+from audit.declare.span_rules import span_faults
+from audit.declare.toml_file import TomlFile, read_toml
+from audit.declare.wording import faults, shown
+from audit.model.kit import Kit
+from audit.model.mistake import DeclarationError, Mistake
+from audit.model.shown import shown_name
+from audit.model.worn import Declaration, Worn
+
+FILE_NAME = "filters.toml"
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """Kit and declarations without errors, and the warnings that the files alone give rise to."""
+
+    kit: Kit
+    declarations: list[Declaration]
+    warnings: tuple[Mistake, ...]
+
+
+def load(
+    dump: Path | None, kit_path: Path | None = None, mirror: Path | None = None, skip: Collection[Path] = ()
+) -> Loaded:
+    """Kit and all declarations of a dump; raises DeclarationError with every mistake of every file.
+
+    `kit_path` None looks for the kit in the usual places; `dump` None reads the kit alone. `skip`: folders
+    below the dump whose declarations are not ours.
+    """
+    path = kit_path or (find_kit(dump) if dump is not None else None)
+    read = read_kit(path, _kit_shown(path, dump))
+    declarations, mistakes = read_declarations(dump, mirror, read, skip) if dump is not None else ([], [])
+    everything = (*read.mistakes, *mistakes)
+    if any(m.level == "error" for m in everything):
+        raise DeclarationError(everything)
+    return Loaded(read.kit, declarations, everything)
+
+
+def read_declarations(
+    dump: Path, mirror: Path | None, kit: KitRead | None, skip: Collection[Path] = ()
+) -> tuple[list[Declaration], list[Mistake]]:
+    """Declarations with their sound spans, and the mistakes of all files."""
+    found = dict(_find(dump, skip))
+    if mirror is not None:
+        found |= dict(_find(mirror, ()))
+    declarations, mistakes = [], []
+    for folder in sorted(found):
+        declaration, wrong = _read_one(found[folder], folder, kit)
+        declarations.append(declaration)
+        mistakes += wrong
+        if mirror is not None and not _mirrors(found[folder], dump, mirror):
+            text = "the dump has no such folder, so it covers nothing; is the mirror tree named alike?"
+            mistakes.append(Mistake(declaration.path, 1, "", text, "warning"))
+    return declarations, mistakes
+
+
+def _mirrors(path: Path, dump: Path, mirror: Path) -> bool:
+    """Whether a declaration stands for a folder that the dump has."""
+    return not path.is_relative_to(mirror) or (dump / path.parent.relative_to(mirror)).is_dir()
+
+
+def _find(root: Path, skip: Collection[Path]) -> Iterator[tuple[str, Path]]:
+    """Folder, as the frame table writes it, and path of each declaration; links are not followed."""
+    skipped = {path.absolute() for path in skip}
+    for here, folders, files in os.walk(root):
+        place = Path(here)
+        folders[:] = sorted(name for name in folders if (place / name).absolute() not in skipped)
+        if FILE_NAME in files:
+            yield shown_name(place.relative_to(root).as_posix()), place / FILE_NAME
+
+
+def _read_one(path: Path, folder: str, kit: KitRead | None) -> tuple[Declaration, list[Mistake]]:
+    name = FILE_NAME if folder == "." else f"{folder}/{FILE_NAME}"
+    file, mistakes = read_toml(path, name)
+    mistakes += _top_level(file)
+    spans: list[Worn] = []
+    lines: list[dict[str, int]] = []
+    raw_spans = file.data.get("worn", [])
+    for index, raw in enumerate(raw_spans if isinstance(raw_spans, list) else []):
+        if not isinstance(raw, dict):
+            continue
+        worn, wrong = _span(raw, kit)
+        mistakes += [file.at("worn", index, fault) for fault in wrong]
+        if worn is not None:
+            spans.append(worn)
+            lines.append(file.table_lines("worn", index))
+    inherit = file.data.get("inherit", True)
+    declaration = Declaration(tuple(spans), name, folder, inherit is not False, tuple(lines))
+    return declaration, sorted(mistakes)
+
+
+def _top_level(file: TomlFile) -> Iterator[Mistake]:
+    known = ["inherit", "worn"]
+    for key, value in file.data.items():
+        if key not in known:
+            yield file.mistake((key,), key, f"unknown table or key; {suggestion(key, known, 'here stand')}")
+        elif key == "inherit" and not isinstance(value, bool):
+            yield file.mistake((key,), key, f"should be true or false, not {shown(value)}")
+        elif key == "worn" and not (isinstance(value, list) and all(isinstance(x, dict) for x in value)):
+            yield file.mistake((key,), key, "is a list of tables; write [[worn]] with double brackets")
+
+
+def _span(raw: dict[str, object], kit: KitRead | None) -> tuple[Worn | None, list[Fault]]:
+    try:
+        worn = Worn.model_validate(raw)
+    except ValidationError as error:
+        return None, faults(error, "worn", Worn)
+    found = span_faults(worn)
+    if kit is not None and kit.whole:
+        found += rig_faults(worn, kit.kit, kit.broken)
+    return worn, found
+
+
+def _kit_shown(path: Path | None, dump: Path | None) -> str | None:
+    """The kit's path in messages: from the dump where it lies inside, else as given."""
+    if path is None:
+        return None
+    inside = dump is not None and path.is_relative_to(dump)
+    return path.relative_to(dump).as_posix() if inside and dump is not None else str(path)

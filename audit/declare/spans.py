@@ -1,0 +1,200 @@
+"""Which frames a span covers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+
+import numpy as np
+
+from audit.declare.fault import Fault, nearest
+from audit.declare.index import NO_TIME, FrameIndex, Rows
+from audit.model.worn import Worn
+
+HOUR_US = 3_600_000_000
+WEST_US, EAST_US = -12 * HOUR_US, 14 * HOUR_US
+"""Offsets from UTC lie between -12 and +14 hours (IANA time zone database)."""
+
+NONE = np.zeros(0, dtype=np.int64)
+
+
+@dataclass
+class Cover:
+    """Rows a span covers, rows it may cover with the reason, and what is wrong with the span."""
+
+    rows: Rows = field(default_factory=lambda: NONE)
+    doubtful: Rows = field(default_factory=lambda: NONE)
+    why: str = ""
+    faults: list[Fault] = field(default_factory=list)
+
+
+def cover(worn: Worn, folder: str, index: FrameIndex) -> Cover:
+    """The frames of a span written in the declaration of `folder`."""
+    inside = index.below(folder)
+    body, fault = _body(worn, index)
+    if fault is not None:
+        return Cover(doubtful=np.flatnonzero(inside), why=fault.text, faults=[fault])
+    if worn.files is not None:
+        return _by_files(worn.files, folder, inside, body, index)
+    if worn.times is not None:
+        return _by_times(worn.times, inside, body, index)
+    return Cover()
+
+
+def _body(worn: Worn, index: FrameIndex) -> tuple[str | None, Fault | None]:
+    """The label a span means: `A` also means `body A`, as the report writes it without a kit."""
+    if worn.body is None:
+        return None, None
+    labels = sorted({body for body in index.bodies if body is not None})
+    wanted = worn.body.casefold()
+    for label in labels:
+        if label.casefold() in (wanted, f"body {wanted}"):
+            return label, None
+    near = nearest(worn.body, labels)
+    hint = f'did you mean "{near}"?' if near else f"it has {', '.join(labels) or 'none that is known'}"
+    return None, Fault("body", f'no frame of the dump is of body "{worn.body}"; {hint}')
+
+
+def _by_files(
+    files: tuple[str, ...], folder: str, inside: np.ndarray, body: str | None, index: FrameIndex
+) -> Cover:
+    ends: list[list[int]] = []
+    for item, name in enumerate(files):
+        rows = [row for row in index.named(name) if inside[row]]
+        if not rows:
+            return _not_found(name, item, folder, inside, body, index)
+        ends.append(rows)
+    if body is not None:
+        for item, (name, rows) in enumerate(zip(files, ends, strict=True)):
+            if all(index.sequence[row] != body for row in rows):
+                return _nowhere(
+                    Fault("files", f'"{name}" is not a frame of body "{body}"', item=item),
+                    inside,
+                    body,
+                    index,
+                )
+    return _between(files, ends, folder, inside, body, index)
+
+
+def _between(
+    files: tuple[str, ...],
+    ends: list[list[int]],
+    folder: str,
+    inside: np.ndarray,
+    body: str | None,
+    index: FrameIndex,
+) -> Cover:
+    bodies = [body] if body is not None else _bodies(ends, folder, index)
+    if len(bodies) != 1:
+        text = f'"{files[0]}" and "{files[-1]}" are not of one body; a span runs in the order of one'
+        if bodies:
+            labels = " and ".join(_label(b) for b in bodies)
+            text = f"the names fit {labels}; say which with body = ..."
+        return _nowhere(Fault("files" if not bodies else "body", text), inside, None, index)
+    rows = []
+    for item, (name, found) in enumerate(zip(files, ends, strict=True)):
+        mine = _nearest_folder([row for row in found if index.sequence[row] == bodies[0]], folder, index)
+        if len({index.folders[row] for row in mine}) > 1:
+            both = " and ".join(index.frames[row] for row in mine[:2])
+            fault = Fault("files", f'"{name}" fits {both}; write the folder too', item=item)
+            return _nowhere(fault, inside, bodies[0], index)
+        rows.append(sorted(mine, key=lambda row: index.place[row]))
+    return _run(files, rows[0][0], rows[-1][-1], bodies[0], inside, index)
+
+
+def _run(
+    files: tuple[str, ...], first: int, last: int, body: str, inside: np.ndarray, index: FrameIndex
+) -> Cover:
+    """All frames of one body from the first to the last, both included."""
+    start, end = index.place[first], index.place[last]
+    low, high = min(start, end), max(start, end)
+    rows = np.array([row for row in index.order[body][low : high + 1] if inside[row]], dtype=np.int64)
+    if start <= end:
+        return Cover(rows=rows)
+    text = f'"{files[0]}" was taken after "{files[-1]}" by {_label(body)}; swap the two'
+    return Cover(doubtful=rows, why=text, faults=[Fault("files", text)])
+
+
+def _label(body: str) -> str:
+    if body.startswith("\0"):
+        return "files without a camera name"
+    return body if body.casefold().startswith("body ") else f"body {body}"
+
+
+def _bodies(ends: list[list[int]], folder: str, index: FrameIndex) -> list[str]:
+    """Bodies that have both ends; where several do, those that have both in the declaration's own folder."""
+    both = [{index.sequence[row] for row in rows} for rows in ends]
+    common = both[0].intersection(*both[1:])
+    if len(common) > 1:
+        own = [{index.sequence[row] for row in rows if index.folders[row] == folder} for rows in ends]
+        common = common.intersection(*own) or common
+    return sorted(common)
+
+
+def _nearest_folder(rows: list[int], folder: str, index: FrameIndex) -> list[int]:
+    return [row for row in rows if index.folders[row] == folder] or rows
+
+
+def _not_found(
+    name: str, item: int, folder: str, inside: np.ndarray, body: str | None, index: FrameIndex
+) -> Cover:
+    wanted = name.rsplit("/", 1)[-1].rsplit(".", 1)[0]
+    near = nearest(wanted, _alike(wanted, index, inside))
+    where = "in the dump" if folder == "." else f"in or below {folder}"
+    text = f'no frame "{name}" {where}' + (
+        f'; did you mean "{near}"?' if near else "; look at the name again"
+    )
+    return _nowhere(Fault("files", text, item=item), inside, body, index)
+
+
+def _alike(wanted: str, index: FrameIndex, inside: np.ndarray) -> list[str]:
+    """The few names that share most letters in place; difflib alone takes seconds over a long trip."""
+    folded = wanted.casefold()
+    names = {index.short(int(row)) for row in np.flatnonzero(inside)}
+    same = {name: sum(a == b for a, b in zip(folded, name.casefold(), strict=False)) for name in names}
+    return sorted(names, key=lambda name: (-same[name], name))[:50]
+
+
+def _nowhere(fault: Fault, inside: np.ndarray, body: str | None, index: FrameIndex) -> Cover:
+    """A span that cannot be placed: any frame of its folder (and body) may have been meant."""
+    rows = [int(row) for row in np.flatnonzero(inside) if body in (None, index.sequence[row])]
+    return Cover(doubtful=np.array(rows, dtype=np.int64), why=fault.text, faults=[fault])
+
+
+def _by_times(
+    times: tuple[datetime, datetime], inside: np.ndarray, body: str | None, index: FrameIndex
+) -> Cover:
+    """Half-open: the begin is included, the end is not. The camera's own offset is used for UTC only."""
+    start, end = (_micros(t) for t in times)
+    of_body = inside & np.array([body in (None, b) for b in index.bodies], dtype=bool)
+    timed = of_body & (index.true_us != NO_TIME)
+    if times[0].tzinfo is None:
+        hit = timed & (index.true_us >= start) & (index.true_us < end)
+        return Cover(rows=np.flatnonzero(hit))
+    known = timed & (index.offset_us != NO_TIME)
+    utc_us = np.where(known, index.true_us - np.where(known, index.offset_us, 0), NO_TIME)
+    hit = known & (utc_us >= start) & (utc_us < end)
+    local = index.true_us
+    maybe = timed & ~known & (local >= start + WEST_US) & (local < end + EAST_US)
+    why = "the span's times have an offset from UTC, the frame's time has none"
+    return Cover(rows=np.flatnonzero(hit), doubtful=np.flatnonzero(maybe), why=why)
+
+
+def _micros(time: datetime) -> int:
+    """Microseconds since 1970: local for a time without offset, UTC for one with."""
+    epoch = datetime(1970, 1, 1) if time.tzinfo is None else datetime(1970, 1, 1, tzinfo=UTC)
+    return (time - epoch) // timedelta(microseconds=1)
+
+
+def set_back(rows: Rows, index: FrameIndex) -> tuple[int, int] | None:
+    """Two neighbours in capture order between which a body's clock runs back by a minute or more."""
+    by_body: dict[str, list[int]] = {}
+    for row in rows:
+        by_body.setdefault(index.sequence[row], []).append(int(row))
+    for members in by_body.values():
+        line = sorted(members, key=lambda row: index.place[row])
+        for before, after in pairwise(line):
+            if index.true_us[after] < index.true_us[before] - 60_000_000:
+                return before, after
+    return None

@@ -1,0 +1,69 @@
+"""The lens of each frame once the spans are known, and rings that do not fit it."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from audit.declare.fault import Fault
+from audit.declare.index import FrameIndex
+from audit.declare.judged import Judged
+from audit.declare.rig_rules import thread_faults
+from audit.declare.tables import text_column
+from audit.model.kit import Kit
+
+
+def settle_lenses(
+    frames: pd.DataFrame, spans: list[Judged | None], reasons: list[str | None], kit: Kit, index: FrameIndex
+) -> pd.DataFrame:
+    """The table with the lens of each frame settled; rows whose ring does not fit are set undeclared.
+
+    The file's own name of the lens is believed before the span, the span before an assumption.
+    `spans` and `reasons` are changed in place.
+    """
+    ids = [x if isinstance(x, str) else None for x in frames["lens_id"]]
+    sources = [x if isinstance(x, str) else None for x in frames["lens_source"]]
+    told: dict[tuple[int, str, str], list[int]] = {}
+    by_place: dict[int, Judged] = {}
+    faults: dict[tuple[int, str, str], Fault] = {}
+    for row, span in enumerate(spans):
+        if span is None:
+            continue
+        _declared(row, span, ids, sources)
+        fault = _misfit(row, span, ids, sources, kit)
+        if fault is not None:
+            key = (id(span), fault.key, fault.text)
+            by_place[id(span)], faults[key] = span, fault
+            told.setdefault(key, []).append(row)
+            if fault.level == "error":
+                spans[row], reasons[row] = None, f"{span.place} has a mistake: {fault.text}"
+    for key, rows in told.items():
+        fault = faults[key]
+        count = "1 frame" if len(rows) == 1 else f"{len(rows)} frames"
+        text = f"{fault.text} ({count}: {index.short_range(rows)})"
+        by_place[key[0]].say(Fault(fault.key, text, fault.level, fault.item))
+    table = frames.copy()
+    table["lens_id"] = text_column(ids, frames.index)
+    table["lens_source"] = text_column(sources, frames.index)
+    return table
+
+
+def _declared(row: int, span: Judged, ids: list[str | None], sources: list[str | None]) -> None:
+    if span.worn.lens is not None and sources[row] != "exif":
+        ids[row] = span.worn.lens
+        sources[row] = "declared" if span.worn.source is None else "estimated"
+
+
+def _misfit(
+    row: int, span: Judged, ids: list[str | None], sources: list[str | None], kit: Kit
+) -> Fault | None:
+    """A span against the lens of one of its frames."""
+    lens = ids[row]
+    if lens is None:
+        return None
+    fault = next(thread_faults(span.worn, kit, lens), None)
+    if fault is not None and sources[row] == "assumed":
+        ids[row], sources[row] = None, f"{lens} fits the focal length, but not the ring"
+        return None
+    if fault is None and span.worn.lens is not None and span.worn.lens != lens:
+        return Fault("lens", f'is "{span.worn.lens}", but the files say "{lens}" and are believed', "warning")
+    return fault

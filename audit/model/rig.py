@@ -1,0 +1,83 @@
+"""A rig: what sits before the lens, with the openings that light has to pass."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, fields
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A circle on the lens axis; `distance_mm` forward from the front edge of the lens' filter thread.
+
+    `assumed` names the dimensions the kit does not give.
+    """
+
+    name: str
+    diameter_mm: float
+    distance_mm: float
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Rails:
+    """The front edges of a holder's rails: two straight edges `clear_width_mm` apart, centred on the axis.
+
+    At `turned_deg` 0 they stand left and right of a landscape frame.
+    """
+
+    name: str
+    clear_width_mm: float
+    distance_mm: float
+    turned_deg: float = 0.0
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Rig:
+    """What was worn, by value: equal rigs are equal and share `key`.
+
+    `state` is worn, bare or unknown; `mount_words` are the words without the filters in the slots;
+    `filters` are ids back to front (behind, slots, second slots, front), empty slots left out, while
+    `slots` keeps them as "". Stops: `even_stops` (least, most) over the whole frame, `grad_stops` what the
+    grads take together where they are dense. `ring_kind` is "" without a ring.
+    `gasketed` are the ids of the filters with a gasket. `source` is photographer or estimated.
+    """
+
+    state: str
+    words: str
+    mount_words: str = ""
+    filters: tuple[str, ...] = ()
+    behind: tuple[str, ...] = ()
+    ring: str = ""
+    ring_kind: str = ""
+    thread_mm: float | None = None
+    holder: str = ""
+    slots: tuple[str, ...] = ()
+    front: str = ""
+    turn_deg: float = 0.0
+    polariser_turn_deg: float | None = None
+    second_holder: str = ""
+    second_slots: tuple[str, ...] = ()
+    second_turn_deg: float = 0.0
+    hood: str = ""
+    shift_mm: tuple[float, float] = (0.0, 0.0)
+    eyepiece_covered: bool | None = None
+    openings: tuple[Opening, ...] = ()
+    rails: tuple[Rails, ...] = ()
+    even_stops: tuple[float, float] = (0.0, 0.0)
+    grad_stops: float = 0.0
+    stops_words: str = ""
+    gasketed: tuple[str, ...] = ()
+    source: str = "photographer"
+
+    @property
+    def key(self) -> str:
+        """Identity of the rig: eight hex digits from all its values, the same on every machine."""
+        text = "|".join(f"{f.name}={getattr(self, f.name)!r}" for f in fields(self))
+        return hashlib.sha256(text.encode()).hexdigest()[:8]
+
+    @property
+    def polariser_stops(self) -> tuple[float, float]:
+        """How far the even loss may vary: (0, most minus least)."""
+        return 0.0, self.even_stops[1] - self.even_stops[0]

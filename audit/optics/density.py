@@ -1,0 +1,43 @@
+"""What a filter costs: stops, density and filter factor, converted exactly.
+
+One stop halves the light: factor = 2^stops = 10^density, so density 0.3 is 0.9966 stops; the trade rounds
+it to 1. Source of the definitions: camera-wiki.org "Neutral density filter".
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+DENSITY_PER_STOP = float(np.log10(2.0))
+"""Optical density of exactly one stop, 0.30103."""
+
+TRADE_DENSITY_PER_STOP = 0.3
+"""The trade's rounding of it: density 3.0 is sold as 10 stops."""
+
+Reals = np.float64 | NDArray[np.float64]
+
+
+def stops_from_density(density: ArrayLike) -> Reals:
+    """Stops lost behind an optical density (a base-10 logarithm)."""
+    return np.asarray(density, dtype=float)[()] / DENSITY_PER_STOP
+
+
+def density_from_stops(stops: ArrayLike) -> Reals:
+    """Optical density of a loss in stops."""
+    return np.asarray(stops, dtype=float)[()] * DENSITY_PER_STOP
+
+
+def stops_from_factor(factor: ArrayLike) -> Reals:
+    """Stops of a filter factor (how many times longer the exposure is)."""
+    return np.log2(np.asarray(factor, dtype=float))[()]
+
+
+def factor_from_stops(stops: ArrayLike) -> Reals:
+    """Filter factor of a loss in stops."""
+    return np.exp2(np.asarray(stops, dtype=float))[()]
+
+
+def trade_stops(density: ArrayLike) -> Reals:
+    """Stops as the trade counts them, 0.3 of density to a stop: 10 for density 3.0, exactly 9.97."""
+    return np.asarray(density, dtype=float)[()] / TRADE_DENSITY_PER_STOP

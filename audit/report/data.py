@@ -1,0 +1,173 @@
+"""The data files beside the report: frames.parquet, frames.csv and findings.json.
+
+Same input and same version give the same bytes: no clock, no order of a set, no library's own notes.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from audit import __version__
+from audit.model import columns
+from audit.model.finding import Finding
+from audit.model.result import Result
+from audit.model.rig import Rig
+from audit.report.counts import declared_counts, file_counts, level_counts
+from audit.report.templating import writable
+from audit.report.words import known, text, texts, without_folders
+
+SCHEMA_VERSION = 1
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What makes a spreadsheet take a text cell for a formula (OWASP, "CSV Injection"), full-width forms too."""
+
+
+def write_parquet(frames: pd.DataFrame, path: Path, *, serials: bool = False) -> None:
+    """The frame table with unit and meaning in each field's metadata; `serials` adds serial numbers."""
+    schema = columns.schema(private=serials).with_metadata({"tool": "cornerstop", "version": __version__})
+    pq.write_table(arrow_table(frames, schema), path, compression="zstd")
+
+
+def arrow_table(frames: pd.DataFrame, schema: pa.Schema) -> pa.Table:
+    """The columns of `schema` from the frame table; null, NaN and NaT become null."""
+    arrays = []
+    for field in schema:
+        convert = _converter(field.name)
+        values = [convert(value) for value in frames[field.name]]
+        arrays.append(pa.array(values, type=field.type))
+    return pa.Table.from_arrays(arrays, schema=schema)
+
+
+def write_csv(frames: pd.DataFrame, path: Path, *, serials: bool = False) -> None:
+    """The same table as UTF-8 text: lists joined with "; ", formulas disarmed with an apostrophe."""
+    names = columns.schema(private=serials).names
+    cells = [[_cell(columns.BY_NAME[name].kind, value) for value in frames[name]] for name in names]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(names)
+        writer.writerows(zip(*cells, strict=True))
+
+
+def disarmed(value: str) -> str:
+    """The text, with an apostrophe before it where a spreadsheet would take it for a formula."""
+    return "'" + value if value.lstrip(" ").startswith(FORMULA_STARTS) else value
+
+
+def write_findings(result: Result, path: Path) -> None:
+    """findings.json, as docs/findings.schema.json describes it."""
+    words = json.dumps(findings_record(result), ensure_ascii=False, indent=1, allow_nan=False)
+    path.write_text(writable(words) + "\n", encoding="utf-8")
+
+
+def findings_record(result: Result) -> dict[str, Any]:
+    """All that was found, as plain records; frame names are those of the table."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "tool": {"name": "cornerstop", "version": __version__},
+        "title": without_folders(result.title),
+        "counts": _counts(result),
+        "mistakes": [
+            {
+                "path": without_folders(m.path),
+                "line": m.line,
+                "key": m.key,
+                "text": m.text,
+                "level": m.level,
+            }
+            for m in result.mistakes
+        ],
+        "checks": [
+            {"id": c.info.id, "title": c.info.title, "outcome": c.outcome, "count": c.count}
+            for c in result.checks
+        ],
+        "rigs": [_rig(name, rig) for name, rig in sorted(result.rigs.items())],
+        "findings": [_finding(f) for f in result.findings],
+    }
+
+
+def _counts(result: Result) -> dict[str, Any]:
+    files = file_counts(result)
+    return {
+        "files_seen": files.seen,
+        "files_in_frames": files.in_frames,
+        "files_passed_over": files.passed_over,
+        "passed_over_by_reason": dict(files.by_reason),
+        "frames": len(result.frames),
+        "frames_by_declaration": dict(declared_counts(result.frames)),
+        "findings_by_level": dict(level_counts(result.findings)),
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "check": finding.check,
+        "level": finding.level,
+        "cause": finding.cause,
+        "frames": list(finding.frames),
+        "seen": finding.seen,
+        "expected": finding.expected,
+        "by": finding.by,
+        "sure": finding.sure,
+        "advice": finding.advice,
+    }
+
+
+def _rig(name: str, rig: Rig) -> dict[str, Any]:
+    low, high = rig.even_stops
+    return {
+        "id": name,
+        "state": rig.state,
+        "source": rig.source,
+        "words": rig.words,
+        "filters": list(rig.filters),
+        "stops_words": rig.stops_words,
+        "even_stops_min": float(low),
+        "even_stops_max": float(high),
+        "grad_stops": float(rig.grad_stops),
+        "openings": [
+            {
+                "name": o.name,
+                "diameter_mm": float(o.diameter_mm),
+                "distance_mm": float(o.distance_mm),
+                "assumed": list(o.assumed),
+            }
+            for o in rig.openings
+        ],
+    }
+
+
+def _converter(name: str) -> Callable[[Any], Any]:
+    kinds: dict[str, Callable[[Any], Any]] = {
+        "text": lambda v: writable(text(v)),
+        "real": float,
+        "whole": int,
+        "flag": bool,
+        "time": pd.Timestamp.to_pydatetime,
+        "texts": lambda v: [writable(t) for t in texts(v)],
+    }
+    kind = columns.BY_NAME[name].kind
+    convert = kinds[kind]
+    if kind == "texts":
+        return convert
+    return lambda value: convert(value) if known(value) else None
+
+
+def _cell(kind: str, value: Any) -> str:
+    if not known(value):
+        return ""
+    if kind == "texts":
+        return disarmed("; ".join(disarmed(writable(t)) for t in texts(value)))
+    if kind == "text":
+        return disarmed(writable(text(value)))
+    if kind == "flag":
+        return "true" if value else "false"
+    if kind == "time":
+        return str(pd.Timestamp(value).isoformat())
+    return str(int(value)) if kind == "whole" else repr(float(value))

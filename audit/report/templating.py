@@ -1,0 +1,58 @@
+"""The jinja2 environment: where the templates are, and what may leave them."""
+
+from __future__ import annotations
+
+import unicodedata
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+PACKAGE = Path(__file__).resolve().parents[1]
+HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+"""Unicode categories that are shown as an escape: control, direction marks, lone surrogates, unassigned."""
+
+
+def templates_folder() -> Path:
+    """Folder that holds report.html: inside the installed package, else beside it in a checkout."""
+    tried = (PACKAGE / "templates", PACKAGE.parent / "templates")
+    for folder in tried:
+        if (folder / "report.html").is_file():
+            return folder
+    raise FileNotFoundError(f"report.html is in neither {tried[0]} nor {tried[1]}; install the package again")
+
+
+def printable(text: str) -> str:
+    """The text with every character that cannot be seen written as an escape (\\u202e, \\xff)."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(_escape(c) if unicodedata.category(c) in HIDDEN else c for c in text)
+
+
+def writable(text: str) -> str:
+    """The text as UTF-8 can hold it: bytes of a name that is not UTF-8 become \\xNN, nothing else changes."""
+    return "".join(_escape(c) if "\ud800" <= c <= "\udfff" else c for c in text)
+
+
+def environment() -> Environment:
+    """Environment that escapes everything, stops at an undefined name and shows hidden characters."""
+    return Environment(
+        loader=FileSystemLoader(templates_folder()),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_finalize,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _finalize(value: Any) -> Any:
+    return printable(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def _escape(character: str) -> str:
+    code = ord(character)
+    if 0xDC80 <= code <= 0xDCFF:  # a byte kept by surrogateescape
+        return f"\\x{code - 0xDC00:02x}"
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"

@@ -1,0 +1,98 @@
+"""Embedded thumbnails made fit to be shown: small, upright, without a word of metadata."""
+
+from __future__ import annotations
+
+import base64
+import io
+import struct
+import warnings
+from dataclasses import dataclass
+
+from PIL import Image, ImageOps
+
+LONGEST_SIDE_PX = 160
+MOST_PIXELS = 4_000_000
+MOST_BYTES = 8_000_000
+JPEG_QUALITY = 72
+DARKEST = 40
+"""Bars are no lighter than this, of 255: black with the ringing of JPEG."""
+TURNS = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+"""What makes a picture of each EXIF orientation upright (EXIF 2.32, tag 0x0112)."""
+
+
+@dataclass(frozen=True)
+class Thumbnail:
+    """A picture as a data URI with its size in px, or the reason why there is none."""
+
+    uri: str = ""
+    width_px: int = 0
+    height_px: int = 0
+    reason: str = ""
+
+
+def thumbnail(jpeg: bytes | None, orientation: int = 1, aspect: float | None = None) -> Thumbnail:
+    """Re-encodes an embedded thumbnail to at most 160 px, turned as the frame's EXIF orientation asks.
+
+    `aspect` is width / height of the picture as stored; black bars that fill a thumbnail of another
+    shape are cut off. Never raises for a bad picture: the reason is in the answer. The size in the
+    header is looked at before anything is decoded.
+    """
+    if not jpeg:
+        return Thumbnail(reason="no thumbnail in the file")
+    if len(jpeg) > MOST_BYTES:
+        return Thumbnail(reason=f"thumbnail left out: larger than {MOST_BYTES // 1_000_000} MB")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
+            with Image.open(io.BytesIO(jpeg), formats=["JPEG"]) as picture:
+                return _encode(picture, orientation, aspect)
+    except Image.DecompressionBombError:
+        return Thumbnail(reason=f"thumbnail left out: more than {MOST_PIXELS // 1_000_000} megapixels")
+    except (OSError, ValueError, SyntaxError, TypeError, struct.error, IndexError, KeyError, EOFError):
+        return Thumbnail(reason="thumbnail is damaged")
+
+
+def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Thumbnail:
+    if picture.width * picture.height > MOST_PIXELS:
+        size = f"{picture.width} x {picture.height} px"
+        return Thumbnail(
+            reason=f"thumbnail left out: {size} is more than {MOST_PIXELS // 1_000_000} megapixels"
+        )
+    picture.draft("RGB", (2 * LONGEST_SIDE_PX, 2 * LONGEST_SIDE_PX))
+    small = _without_bars(picture.convert("RGB"), aspect)
+    if max(small.size) > LONGEST_SIDE_PX:
+        small = ImageOps.contain(small, (LONGEST_SIDE_PX, LONGEST_SIDE_PX))
+    if orientation in TURNS:
+        small = small.transpose(TURNS[orientation])
+    clean = Image.new("RGB", small.size)  # a new picture carries no comment, profile or EXIF block
+    clean.paste(small)
+    out = io.BytesIO()
+    clean.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True)
+    uri = "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode("ascii")
+    return Thumbnail(uri, clean.width, clean.height)
+
+
+def _without_bars(picture: Image.Image, aspect: float | None) -> Image.Image:
+    """The middle of the picture's own shape, if what lies beside it is black; else all of it."""
+    width, height = picture.size
+    if not aspect or abs(width / height / aspect - 1) < 0.02:
+        return picture
+    inner = min(width, round(height * aspect)), min(height, round(width / aspect))
+    left, top = (width - inner[0]) // 2, (height - inner[1]) // 2
+    if min(inner) < 8 or max(left, top) < 3:
+        return picture
+    # The row beside the border carries some of the picture, so it is not looked at.
+    bars = [(0, 0, left - 2, height), (width - left + 2, 0, width, height)] if left else []
+    bars += [(0, 0, width, top - 2), (0, height - top + 2, width, height)] if top else []
+    grey = picture.convert("L")
+    if any(grey.crop(bar).getextrema()[1] > DARKEST for bar in bars):  # type: ignore[operator]
+        return picture
+    return picture.crop((left, top, left + inner[0], top + inner[1]))

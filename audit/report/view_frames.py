@@ -1,0 +1,143 @@
+"""Each row of the frame table as the words that stand beside its picture."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from audit.model.finding import LEVELS
+from audit.report import frame_words
+from audit.report.diagram import Drawing
+from audit.report.thumbnails import Thumbnail, thumbnail
+from audit.report.view_findings import Link
+from audit.report.words import LEAST_SHOWN_STOPS, Stated, corner_loss, counted, known, text, texts
+
+
+@dataclass(frozen=True)
+class CornerView:
+    """The verdict in words beside its drawing (None where nothing can be drawn)."""
+
+    verdict: str
+    loss: Stated
+    why: str
+    rule: str
+    assumed: str
+    drawing: Drawing | None
+
+
+@dataclass(frozen=True)
+class FrameView:
+    """One frame; a text is "" where the table has nothing."""
+
+    anchor: str
+    name: str
+    identity: str
+    level: str
+    picture: Thumbnail
+    time: str
+    camera: str
+    lens: str
+    exposure: str
+    reckoned: str
+    worn: str
+    declared: Stated
+    total: Stated
+    light: str
+    corner: CornerView | None
+    problem: str
+    notes: tuple[str, ...]
+    files: tuple[str, ...]
+    findings: tuple[Link, ...]
+
+
+class Pictures:
+    """Thumbnails, each distinct one encoded once."""
+
+    def __init__(self) -> None:
+        self._made: dict[tuple[bytes, int, float | None], Thumbnail] = {}
+
+    def of(self, row: Mapping[str, Any]) -> Thumbnail:
+        """The picture of a row, upright."""
+        jpeg = row["thumbnail_jpeg"] if isinstance(row["thumbnail_jpeg"], bytes) else b""
+        sides = row["width_px"], row["height_px"]
+        aspect = sides[0] / sides[1] if all(known(side) and side > 0 for side in sides) else None
+        key = (jpeg, int(row["orientation"]) if known(row["orientation"]) else 1, aspect)
+        if key not in self._made:
+            self._made[key] = thumbnail(*key)
+        return self._made[key]
+
+
+def frame_links(frames: pd.DataFrame) -> dict[str, Link]:
+    """Frame name to its place in the page; the short name where no other frame has it."""
+    names = [text(name) for name in frames["frame"]]
+    short = [_short(row) for row in frames[["frame", "folder"]].to_dict("records")]
+    often = pd.Series(short, dtype="object").value_counts()
+    links: dict[str, Link] = {}
+    for n, (name, last) in enumerate(zip(names, short, strict=True), start=1):
+        links.setdefault(name, Link(f"frame-{n}", last if often[last] == 1 else name))
+    return links
+
+
+def _short(row: Mapping[str, Any]) -> str:
+    return frame_words.inside(row, text(row["frame"]))
+
+
+def frame_view(
+    row: Mapping[str, Any],
+    anchor: str,
+    picture: Thumbnail,
+    drawing: Drawing | None,
+    findings: list[Link],
+    *,
+    serials: bool = False,
+) -> FrameView:
+    """The words of one row; `serials` adds serial numbers to camera and lens."""
+    identity = text(row["frame"])
+    levels = [level for level in LEVELS if any(link.level == level for link in findings)]
+    return FrameView(
+        anchor=anchor,
+        name=_short(row),
+        identity=identity,
+        level=levels[0] if levels else "",
+        picture=picture,
+        time=frame_words.time(row),
+        camera=frame_words.camera(row, serials),
+        lens=frame_words.lens(row, serials),
+        exposure=frame_words.exposure(row),
+        reckoned=frame_words.reckoned(row),
+        worn=frame_words.worn(row),
+        declared=frame_words.declared(row),
+        total=frame_words.total(row),
+        light=frame_words.light(row),
+        corner=_corner(row, drawing),
+        problem=text(row["problem"]),
+        notes=frame_words.notes(row),
+        files=tuple(frame_words.inside(row, path) for path in texts(row["files"])),
+        findings=tuple(findings),
+    )
+
+
+def _corner(row: Mapping[str, Any], drawing: Drawing | None) -> CornerView | None:
+    """None for a file that could not be read: its problem stands there already."""
+    if known(row["problem"]):
+        return None
+    verdict, why = text(row["corner_verdict"]) or "not measurable", text(row["corner_why"])
+    if verdict == "not measurable":
+        return CornerView(verdict, Stated(f"not measurable: {why or 'nothing declared'}"), "", "", "", None)
+    low, high = row["corner_loss_min_stops"], row["corner_loss_max_stops"]
+    loss = (
+        Stated(corner_loss(float(low), float(high)), "predicted")
+        if known(low) and known(high)
+        else Stated("")
+    )
+    limits = f"limited by the {why}" if known(high) and high >= LEAST_SHOWN_STOPS else ""
+    if not drawing and not limits:
+        loss = Stated(why)
+    rule = text(row["rule_verdict"])
+    said = "" if rule in ("", "silent") else rule if rule == "fine" else f"{rule}: {text(row['rule_words'])}"
+    assumed = texts(row["corner_assumed"])
+    words = f"{counted(len(assumed), 'dimension')} assumed" if assumed else ""
+    return CornerView(verdict, loss, limits, said, words, drawing)

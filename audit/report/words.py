@@ -1,0 +1,96 @@
+"""Numbers and names in the words a reader sees, with how sure each number is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import PurePosixPath, PureWindowsPath
+from typing import Any
+
+import pandas as pd
+
+LEAST_SHOWN_STOPS = 0.05
+"""Losses below this round to nothing."""
+
+
+@dataclass(frozen=True)
+class Stated:
+    """A value in words; `sure` is predicted, measured, declared, estimated, assumed or "" (as written)."""
+
+    text: str
+    sure: str = ""
+
+
+def known(value: Any) -> bool:
+    """Whether a cell of the table holds something: not null, NaN, NaT or empty."""
+    if value is None or isinstance(value, str | list | tuple):
+        return bool(value)
+    if isinstance(value, Iterable):
+        return len(list(value)) > 0
+    return not bool(pd.isna(value))
+
+
+def text(value: Any) -> str:
+    """The cell as text, "" where it is null."""
+    return str(value) if known(value) else ""
+
+
+def texts(value: Any) -> list[str]:
+    """The cell of a list column as a list, empty where it is null."""
+    if not known(value) or isinstance(value, str):
+        return [value] if isinstance(value, str) and value else []
+    return [str(v) for v in value] if isinstance(value, Iterable) else []
+
+
+def number(value: float, digits: int = 2) -> str:
+    """Rounded to `digits` decimals without trailing zeros: 11.31, 16, 0.6."""
+    shown = f"{value:.{digits}f}"
+    shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
+    return "0" if shown == "-0" else shown.replace("-", "\N{MINUS SIGN}")
+
+
+def span(low: float, high: float, digits: int = 1) -> str:
+    """A range, or one number where both ends read the same."""
+    first, last = number(low, digits), number(high, digits)
+    return first if first == last else f"{first} to {last}"
+
+
+def stops(low: float, high: float | None = None, digits: int = 1) -> str:
+    """A loss or a range of losses in stops: "1 stop", "0.6 to 1.4 stops"."""
+    words = span(low, low if high is None else high, digits)
+    return f"{words} stop" if words == "1" else f"{words} stops"
+
+
+def corner_loss(low: float, high: float) -> str:
+    """The corner's loss between the best and the worst end of its band; inf is black."""
+    if high < LEAST_SHOWN_STOPS:
+        return "nothing lost in the corner"
+    if math.isinf(low):
+        return "black in the corner"
+    least = "nothing" if low < LEAST_SHOWN_STOPS else stops(low)
+    if math.isinf(high):
+        return f"{least} lost in the corner at best, black at worst"
+    return f"{stops(low, high)} lost in the corner"
+
+
+def seconds(value: float) -> str:
+    """An exposure time: "1/125 s", "0.4 s", "240 s (4 min)"."""
+    if 0 < value < 0.3:
+        return f"1/{number(1 / value, 0 if value < 0.06 else 1)} s"
+    if value < 60:
+        return f"{number(value, 1 if value >= 10 else 2)} s"
+    minutes, rest = divmod(round(value), 60)
+    return f"{number(value, 0)} s ({minutes} min{f' {rest} s' if rest else ''})"
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """A number with its noun: "1 frame", "12 frames"."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+
+def without_folders(path: str) -> str:
+    """The path as it may be shown: an absolute one loses its folders, since they name the owner's disk."""
+    if PurePosixPath(path).is_absolute():
+        return PurePosixPath(path).name
+    return PureWindowsPath(path).name if PureWindowsPath(path).is_absolute() else path

@@ -1,0 +1,159 @@
+"""Exit codes, streams and files of each command."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from audit import pipeline
+from audit.cli.entry import run
+
+
+def test_audit_writes_the_four_files_and_says_where(dump, away, capsys):
+    assert run(["audit", str(dump)]) in (0, 1)
+    out, err = capsys.readouterr()
+    assert "report: cornerstop-report/report.html" in out
+    assert err == ""
+    files = {p.name for p in (away / "cornerstop-report").iterdir()}
+    assert {"report.html", "frames.parquet", "frames.csv", "findings.json"} <= files
+
+
+def test_json_is_all_of_stdout(dump, away, capsys):
+    run(["audit", str(dump), "--json"])
+    out, _ = capsys.readouterr()
+    assert json.loads(out)["counts"]["frames"] == 4
+
+
+def test_quiet_prints_nothing(dump, away, capsys):
+    run(["audit", str(dump), "--quiet"])
+    assert capsys.readouterr() == ("", "")
+
+
+def test_nothing_to_act_on_is_0_and_something_is_1(dump, away):
+    assert run(["audit", str(dump), "-q"]) == 0
+    (dump / "IMG_0001.JPG").write_bytes(b"")
+    assert run(["audit", str(dump), "-q"]) == 1
+
+
+def test_nothing_is_written_into_the_dump(dump, away):
+    before = {p: p.stat().st_mtime_ns for p in dump.rglob("*")}
+    run(["audit", str(dump), "-q"])
+    assert {p: p.stat().st_mtime_ns for p in dump.rglob("*")} == before
+
+
+def test_the_default_folder_is_refused_inside_the_dump(dump, away, monkeypatch, capsys):
+    monkeypatch.chdir(dump)
+    assert run(["audit", "."]) == 2
+    assert "name a folder with --out" in capsys.readouterr().err
+    assert run(["audit", ".", "--out", "report", "-q"]) == 0
+    assert run(["audit", ".", "--out", "report", "-q", "--json"]) == 0
+
+
+def test_our_own_report_inside_the_dump_is_never_scanned(dump, away, capsys):
+    run(["audit", str(dump), "--out", str(dump / "report"), "-q"])
+    run(["audit", str(dump), "--json"])
+    assert json.loads(capsys.readouterr().out)["counts"]["files_seen"] == 4
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["audit"], "Missing argument 'DUMP'"),
+        (["audit", "nowhere"], "nowhere"),
+        (["audit", ".", "--colour"], "No such option"),
+        (["audits"], "No such command"),
+        (["explain", "corner"], 'did you mean "corners"?'),
+        (["kit", "check", "."], "no kit.toml in it"),
+        (["completion", "tcsh"], "tcsh"),
+    ],
+)
+def test_what_cannot_be_done_is_2_and_one_message_on_stderr(away, capsys, arguments, words):
+    assert run(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert words in err
+    assert "Traceback" not in err
+
+
+def test_a_fault_of_ours_is_3(dump, away, monkeypatch, capsys):
+    def broken(*_, **__):
+        raise RuntimeError("a wheel came off")
+
+    monkeypatch.setattr(pipeline, "audit", broken)
+    assert run(["audit", str(dump)]) == 3
+    assert capsys.readouterr().err.startswith("a fault of cornerstop: RuntimeError: a wheel came off")
+
+
+def test_a_broken_kit_stops_the_run_with_every_mistake(dump, away, capsys):
+    kit = away / "kit.toml"
+    kit.write_text(
+        '[[filter]]\nid = "n6"\nkind = "netural"\nstops = 6\n[[ring]]\nid = "r77"\n', encoding="utf-8"
+    )
+    assert run(["audit", str(dump), "--kit", str(kit)]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == 2
+    assert all("kit.toml:" in line for line in lines)
+    assert run(["kit", "check", str(kit)]) == 1
+
+
+def test_kit_check_of_the_demo_finds_no_mistake(demo, away, capsys):
+    assert run(["kit", "check", str(demo / "trip")]) == 0
+    assert "no mistakes" in capsys.readouterr().out
+
+
+def test_explain_lists_all_checks_and_tells_one(capsys):
+    assert run(["explain"]) == 0
+    assert "corners " in capsys.readouterr().out
+    assert run(["explain", "corners"]) == 0
+    assert "Threshold: clear" in capsys.readouterr().out
+    assert run(["explain", "corners", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)[0]["id"] == "corners"
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_completion_script(shell, capsys):
+    assert run(["completion", shell]) == 0
+    assert "_CORNERSTOP_COMPLETE" in capsys.readouterr().out
+
+
+def test_version(capsys):
+    assert run(["--version"]) == 0
+    assert capsys.readouterr().out.startswith("cornerstop, version ")
+
+
+def test_the_demo_replaces_only_an_earlier_demo(demo, tmp_path, capsys):
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "diary.txt").write_text("dear diary")
+    assert run(["demo", "--out", str(tmp_path / "mine")]) == 2
+    assert (tmp_path / "mine" / "diary.txt").read_text() == "dear diary"
+    assert "not an earlier demo's" in capsys.readouterr().err
+
+
+def test_interrupting_leaves_nothing_half_written(demo, away):
+    command = [sys.executable, "-m", "audit", "audit", str(demo / "trip"), "--out", str(away / "report")]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, start_new_session=True)
+    time.sleep(0.4)
+    os.killpg(process.pid, signal.SIGINT)
+    _, err = process.communicate(timeout=60)
+    assert process.returncode in (130, 1)  # 1: the run was quicker than the interrupt
+    if process.returncode == 130:
+        assert list(away.iterdir()) == []
+        assert "Traceback" not in err
+
+
+def test_a_closed_pipe_is_no_fault(away):
+    pipe = f"{sys.executable} -m audit explain | true"
+    done = subprocess.run(["bash", "-c", f"set -o pipefail; {pipe}"], capture_output=True, text=True)
+    assert done.stderr == ""
+    assert done.returncode == 0
+
+
+def test_no_bar_and_no_colour_in_a_pipe(demo, away):
+    command = [sys.executable, "-m", "audit", "audit", str(demo / "trip"), "--out", "report"]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=away)
+    assert "\x1b" not in done.stdout + done.stderr
+    assert done.returncode == 1
