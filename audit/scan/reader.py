@@ -27,7 +27,7 @@ from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
 from audit.scan.tags import Tags, as_fraction
 
-TIME_LIMIT_S = 5.0
+TIME_LIMIT_S, AGAIN_S = 5.0, 0.2
 HEAD_SUM = "head_sum"  # check sum of the first 64 KiB, to tell copies apart; not a column of the table
 
 # What the parser is known to leak on damaged blocks.
@@ -129,7 +129,8 @@ def _time_limit(seconds: float) -> Iterator[None]:
         yield
         return
     before = signal.signal(signal.SIGALRM, _too_long)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    # It goes on ringing: an exception raised within a destructor or a collector's callback is swallowed.
+    signal.setitimer(signal.ITIMER_REAL, seconds, AGAIN_S)
     try:
         yield
     finally:
