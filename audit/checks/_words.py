@@ -15,6 +15,11 @@ def names(part: pd.DataFrame) -> tuple[str, ...]:
     return tuple(part["frame"])
 
 
+def body_words(label: object) -> str:
+    """'body A', whether the label is the kit's "A" or already says body."""
+    return str(label) if str(label).startswith("body ") else f"body {label}"
+
+
 def span(values: Iterable[float], unit: str = "", digits: int = 3) -> str:
     """'16 mm' or '16 to 18 mm': the range of some numbers."""
     known = [v for v in values if pd.notna(v)]

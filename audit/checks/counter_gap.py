@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from audit.checks._words import few
+from audit.checks._words import body_words, few
 from audit.model.finding import Finding
 
 ID = "counter-gap"
@@ -43,7 +43,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 sure="as written in the file names",
                 advice=ADVICE,
                 by=f"{lost} number{'s' if lost != 1 else ''}",
-                cause=f"body {body}",
+                cause=body_words(body),
             )
 
 

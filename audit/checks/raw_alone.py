@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import names
+from audit.checks._words import body_words, names
 from audit.model.finding import Finding
 
 ID = "raw-alone"
@@ -35,5 +35,5 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 expected=f"raw and JPEG, as {pairs} others of this body in folder {folder}",
                 sure="measured",
                 advice=ADVICE,
-                cause=f"body {body}, folder {folder}",
+                cause=f"{body_words(body)}, folder {folder}",
             )

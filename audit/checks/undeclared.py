@@ -22,15 +22,21 @@ NEEDS = ("declaration", "undeclared_reason", "folder")
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     left_out = frames[(frames["declaration"] == "undeclared") & frames["problem"].isna()]
-    whole_dump = bool((frames["declaration"] == "undeclared").all())
+    if len(left_out) and (frames["declaration"] == "undeclared").all():
+        yield _finding("note", left_out, "no frame is declared", "the whole dump")
+        return
     for (folder, reason), part in left_out.groupby(["folder", "undeclared_reason"], sort=True):
-        yield Finding(
-            ID,
-            "note" if whole_dump else "look",
-            names(part),
-            seen=str(reason),
-            expected="one span for each frame",
-            sure="declared",
-            advice=ADVICE,
-            cause=f"folder {folder}",
-        )
+        yield _finding("look", part, str(reason), f"folder {folder}")
+
+
+def _finding(level: str, part: pd.DataFrame, seen: str, cause: str) -> Finding:
+    return Finding(
+        ID,
+        level,
+        names(part),
+        seen=seen,
+        expected="one span for each frame",
+        sure="declared",
+        advice=ADVICE,
+        cause=cause,
+    )

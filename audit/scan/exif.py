@@ -112,7 +112,7 @@ def _focal(tags: Tags) -> dict[str, object]:
     name, what = "EXIF SubjectDistance", "subject distance"
     raw = as_fraction(tags.item(name))
     if raw is not None and raw.numerator == UNKNOWN:
-        tags.notes.append("subject distance is written as infinity: set to null")
+        tags.notes.append("subject distance is written as infinity, which is no number of metres")
         distance = None
     else:
         distance = tags.number(name, what=what, low=low, high=high, zero="")  # 0 is EXIF's "unknown"
