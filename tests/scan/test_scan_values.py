@@ -159,7 +159,7 @@ def test_iso(read, more, iso: float | None, source: str | None) -> None:
         ({0x829D: ratio((65535, 1))}, "f_number", "f-number is written as 65535: not possible, set to null"),
         ({0x920A: ratio((4294967295, 1))}, "focal_length_mm", "focal length is written as 4294967295"),
         ({0x9204: signed((-2147483648, 1))}, "exposure_bias_stops", "exposure bias"),
-        ({0x9206: ratio((4294967295, 1))}, "subject_distance_m", "infinity: set to null"),
+        ({0x9206: ratio((4294967295, 1))}, "subject_distance_m", "written as infinity, which is no number"),
         ({0xA405: short(65535)}, "focal_length_35mm", "35 mm equivalent"),
         ({0xA20E: ratio((1, 1)), 0xA20F: ratio((1, 1))}, "focal_plane_width_mm", "no possible sensor size"),
     ],
