@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection
 from pathlib import Path
 
 from audit.check import run_checks
-from audit.declare import add_gear, join, load
+from audit.declare import add_gear, join, lens_optics, load
 from audit.measure import add_corners, add_light, add_scenes
 from audit.model.result import Result
 from audit.scan import scan
@@ -31,7 +31,7 @@ def audit(
     scanned = scan(dump, skip=skip, progress=progress)
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
     frames = add_light(add_scenes(joined.frames), kit)
-    frames = add_corners(frames, joined.rigs, kit)
+    frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
     findings, checks = run_checks(frames)
     return Result(
         title=dump.resolve().name,
@@ -39,6 +39,7 @@ def audit(
         passed_over=scanned.passed_over,
         files_seen=scanned.files_seen,
         rigs=joined.rigs,
+        corners=corners,
         findings=tuple(findings),
         checks=tuple(checks),
         mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes})),

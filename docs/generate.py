@@ -13,10 +13,11 @@ from audit.check import load_checks
 from audit.checks.corner_rules import SAME
 from audit.cli.entry import cli
 from audit.declare import build_rig
-from audit.measure.corners import CLEAR_STOPS, CUT_STOPS, predict
+from audit.measure.predict import Geometry, predict
 from audit.model.columns import ALL
 from audit.model.finding import LEVELS
 from audit.model.kit import Kit
+from audit.model.prediction import CLEAR_STOPS, CUT_STOPS
 from audit.model.rig import Rig
 from audit.model.worn import Worn
 from audit.optics.rules import rule_of_thumb
@@ -83,18 +84,19 @@ def rules() -> str:
     parts = [
         "# Rules of thumb beside the computed corners",
         f"{THREAD_MM:g} mm thread at f/{F_NUMBER:g}, holders of two slots, all dimensions and the pupil "
-        "depth left to the defaults (assumed). Computed: loss in the corner from the best to the worst end "
-        f"of the band; clear below {CLEAR_STOPS} stop at the worst end, cut from {CUT_STOPS} stop at the "
-        "best. Rules: common practice, no source. **Bold** where the two differ.",
+        "depth left to the defaults (assumed), distortion unknown. Computed: loss in the corner from the "
+        f"best to the worst end of the band; clear below {CLEAR_STOPS} stop at the worst end, cut from "
+        f"{CUT_STOPS} stop at the best. Rules: common practice, no source. **Bold** where the two differ.",
     ]
     for format_name, (width, height) in FORMATS.items():
         for rig_name, worn in RIGS.items():
-            rows = [_row(focal, (width**2 + height**2) ** 0.5, build_rig(worn, KIT)) for focal in FOCAL_MM]
-            head = "| focal length, mm | loss, stops | computed | rule of thumb |\n|---:|---|---|---|"
-            parts.append(f"## {format_name}, {rig_name}\n\n{head}\n" + "\n".join(rows))
+            rows = [_row(Geometry(f, F_NUMBER, width, height), build_rig(worn, KIT)) for f in FOCAL_MM]
+            parts.append(f"## {format_name}, {rig_name}\n\n{HEAD}\n" + "\n".join(rows))
     return "\n\n".join([*parts, WHERE_THEY_DIFFER]) + "\n"
 
 
+HEAD = """| mm | corner, degrees | half a stop lost from, degrees | loss, stops | computed | rule of thumb |
+|---:|---:|---|---|---|---|"""
 WHERE_THEY_DIFFER = """## Where they differ
 
 - A standard ring below 24 mm is "not fine" by the rule; computed, it is undecided from about 16 to 21 mm on
@@ -107,12 +109,19 @@ WHERE_THEY_DIFFER = """## Where they differ
 - The rules know neither thread, f-number nor pupil: cautious by about what an unknown pupil costs."""
 
 
-def _row(focal_mm: float, diagonal_mm: float, rig: Rig) -> str:
-    band = predict(rig.openings, focal_mm, F_NUMBER, diagonal_mm / 2, None)
-    rule, _ = rule_of_thumb(focal_mm, diagonal_mm, rig.ring_kind, bool(rig.second_holder), THREAD_MM)
-    mark = "" if SAME[rule] == band.verdict else "**"
-    loss = f"{_loss(band.loss_min_stops)} to {_loss(band.loss_max_stops)}"
-    return f"| {focal_mm} | {loss} | {mark}{band.verdict}{mark} | {mark}{rule}{mark} |"
+def _row(seen: Geometry, rig: Rig) -> str:
+    made = predict(rig, seen, None)
+    diagonal_mm = 2 * seen.half_diagonal_mm
+    rule, _ = rule_of_thumb(
+        seen.focal_length_mm, diagonal_mm, rig.ring_kind, bool(rig.second_holder), THREAD_MM
+    )
+    mark = "" if SAME[rule] == made.verdict else "**"
+    loss = f"{_loss(made.loss_min_stops)} to {_loss(made.loss_max_stops)}"
+    return (
+        f"| {seen.focal_length_mm} | {made.angle_deg:.1f} | {made.onset_deg:.1f} "
+        f"({made.early_deg:.1f} earlier to {made.late_deg:.1f} later) | {loss} | "
+        f"{mark}{made.verdict}{mark} | {mark}{rule}{mark} |"
+    )
 
 
 def _loss(stops: float) -> str:

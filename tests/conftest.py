@@ -33,6 +33,7 @@ USUAL = {
     "declaration": "bare",
     "declaration_source": "photographer",
     "rig": "bare",
+    "stitched": False,
     "rig_words": "bare",
     "mount_words": "77 mm ring, holder",
     "even_stops_min": 0.0,

@@ -11,6 +11,7 @@ import click
 from audit import __version__
 from audit.cli.audit import audit_command
 from audit.cli.completion import completion_command
+from audit.cli.corners import corners_command
 from audit.cli.demo import demo_command
 from audit.cli.explain import explain_command
 from audit.cli.kit import kit_group
@@ -32,7 +33,7 @@ def cli() -> None:
     """Audit a dump of pictures against the filters that were worn: exposure, corners, files."""
 
 
-for command in (audit_command, kit_group, explain_command, demo_command, completion_command):
+for command in (audit_command, corners_command, kit_group, explain_command, demo_command, completion_command):
     cli.add_command(command)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from audit.declare.gear import add_gear
 from audit.declare.join import Joined, join
+from audit.declare.lens_optics import lens_optics
 from audit.declare.read import Loaded, load
 from audit.declare.read_kit import find_kit
 from audit.declare.rigs import build_rig
@@ -15,5 +16,6 @@ __all__ = [
     "build_rig",
     "find_kit",
     "join",
+    "lens_optics",
     "load",
 ]

@@ -16,7 +16,7 @@ Identity = tuple[str, str]
 def add_bodies(frames: pd.DataFrame, kit: Kit) -> list[str | None]:
     """Label of the body of each frame, in row order; None where the file names no model."""
     rows = _identities(frames)
-    labels = _labels(rows, kit)
+    labels = _labels(_by_first_frame(rows, frames), kit)
     return [None if row is None else labels[row] for row in rows]
 
 
@@ -43,9 +43,18 @@ def _only(serials: set[str] | None) -> str:
     return next(iter(serials)) if serials is not None and len(serials) == 1 else ""
 
 
-def _labels(rows: list[Identity | None], kit: Kit) -> dict[Identity, str]:
-    """Kit names first, by serial, then by model alone; the rest are body A, body B in row order."""
-    seen = list(dict.fromkeys(row for row in rows if row is not None))
+def _by_first_frame(rows: list[Identity | None], frames: pd.DataFrame) -> list[Identity]:
+    """Every body once, in the order of first frames by time, then by name; those without any time last."""
+    first: dict[Identity, tuple[pd.Timestamp, str]] = {}
+    times = frames["captured_at"].fillna(pd.Timestamp.max.floor("us"))
+    for row, time, name in zip(rows, times, frames["frame"], strict=True):
+        if row is not None:
+            first[row] = min(first.get(row, (time, name)), (time, name))
+    return sorted(first, key=lambda row: (first[row], row))
+
+
+def _labels(seen: list[Identity], kit: Kit) -> dict[Identity, str]:
+    """Kit names first, by serial, then by model alone; the rest are body A, body B as they stand."""
     labels: dict[Identity, str] = {}
     for body in kit.bodies:
         wanted = [row for row in seen if row[0] == folded(body.model) and row not in labels]

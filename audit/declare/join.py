@@ -11,7 +11,7 @@ import pandas as pd
 from audit.declare.index import FrameIndex, frame_index
 from audit.declare.judged import Judged, judge
 from audit.declare.manual import fill_manual
-from audit.declare.tables import list_column, real_column, text_column
+from audit.declare.tables import flag_column, list_column, real_column, text_column
 from audit.declare.worn_lens import settle_lenses
 from audit.model.kit import Kit
 from audit.model.mistake import Mistake
@@ -152,6 +152,7 @@ def _filled(frames: pd.DataFrame, settled: Settled) -> pd.DataFrame:
     index = frames.index
     table["declaration"] = text_column([r.state if r else "undeclared" for r in rigs], index)
     table["declaration_source"] = text_column([r.source if r else None for r in rigs], index)
+    table["stitched"] = flag_column([bool(s and s.worn.stitched) for s in settled.span], index)
     table["declared_in"] = text_column([s.place if s else None for s in settled.span], index)
     table["undeclared_reason"] = text_column(settled.reason, index)
     table["rig"] = text_column([r.key if r else None for r in rigs], index)

@@ -20,3 +20,8 @@ def real_column(values: Sequence[float | None], index: pd.Index) -> pd.Series:
 def list_column(values: Sequence[Sequence[str]], index: pd.Index) -> pd.Series:
     """A list of texts in each row."""
     return pd.Series([list(v) for v in values], index=index, dtype="object")
+
+
+def flag_column(values: Sequence[bool], index: pd.Index) -> pd.Series:
+    """Yes or no in each row."""
+    return pd.Series(list(values), index=index, dtype="boolean")

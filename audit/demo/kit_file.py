@@ -25,6 +25,7 @@ thread_mm = 77
 focal_mm = [16, 35]
 pupil_depth_mm = 25.0            # from a test against a grey wall
 pupil_depth_err_mm = 1.5
+distortion_percent = 0           # the camera corrects its pictures
 
 [[lens]]
 id = "s24"

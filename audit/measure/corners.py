@@ -1,134 +1,159 @@
-"""Corner loss predicted for each frame's own rig, as a band, with a verdict."""
+"""Corner loss predicted for each frame's own rig, lens, focal length, f-number and focus."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
 import pandas as pd
 
-from audit.model.kit import PUPIL_BAND_MM, PUPIL_DEPTH_MM, Kit, Lens, PupilDepth
-from audit.model.rig import Opening, Rig
-from audit.optics.corners import EARLY_DEG, LATE_DEG, circle_transmission, loss_stops, tangent_at_loss, turned
+from audit.measure.predict import Geometry, predict
+from audit.model.kit import Kit, Lens
+from audit.model.prediction import Prediction
+from audit.model.rig import Rig
+from audit.optics.crop import Crop, clean_crop
+from audit.optics.distortion import Distortion
+from audit.optics.falloff import Falloff, natural_falloff_stops
 from audit.optics.rules import rule_of_thumb
 
-CLEAR_STOPS = 0.1
-"""Clear: less than this lost in the corner even at the worst end of the band."""
-CUT_STOPS = 0.5
-"""Cut: this or more lost in the corner even at the best end of the band."""
-MAKES_A_BAND = ["rig", "lens_id", "focal_length_mm", "f_number_exact", "sensor_width_mm", "sensor_height_mm"]
-"""Frames alike in these have the same corners."""
+LensKey = tuple[str, str, str]
+"""Make, model and lens name as written."""
+
+DEVELOPED = ("JPEG", "HEIF", "TIFF")
+"""Pictures that the camera or a program may have corrected for distortion."""
+
+ALIKE = (
+    "rig",
+    "lens_id",
+    "make",
+    "model",
+    "lens",
+    "focal_length_mm",
+    "f_number_exact",
+    "sensor_width_mm",
+    "sensor_height_mm",
+    "sensor_err",
+    "width_px",
+    "height_px",
+    "formats",
+    "declaration",
+)
+"""Frames alike in these, and in a rounded subject distance, have the same corners."""
+
+
+class LensOptics(Protocol):
+    """What open lens data know of a lens."""
+
+    @property
+    def source(self) -> str:
+        """Where the data come from, with their licence."""
+
+    def distortion(self, focal_length_mm: float) -> Distortion | None:
+        """Distortion at a focal length."""
+
+    def paraxial_focal_mm(self, focal_length_mm: float) -> float:
+        """Focal length on the axis that the distortion was fitted with."""
+
+    def falloff(self, focal_length_mm: float, f_number: float, distance_m: float) -> Falloff | None:
+        """Natural falloff at a setting."""
 
 
 @dataclass(frozen=True)
-class Band:
-    """Predicted corner of one combination; losses in stops, best and worst end."""
+class Corner:
+    """The corner columns of frames that are alike."""
 
-    angle_deg: float
-    loss_min_stops: float
-    loss_max_stops: float
-    verdict: str
     why: str
-    assumed: tuple[str, ...]
+    rule: tuple[str, str]
+    prediction: Prediction | None = None
+    falloff_stops: float = np.nan
+    falloff_source: str | None = None
+    crop: Crop | None = None
+    crop_worst: Crop | None = None
 
 
-def pupil_depth(lens: Lens | None) -> PupilDepth:
-    """Entrance pupil behind the filter thread; the default dimension for a lens that is not in the kit."""
-    return lens.pupil if lens else PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, ("pupil depth of the lens",))
+def add_corners(
+    frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit, optics: Mapping[LensKey, LensOptics]
+) -> tuple[pd.DataFrame, dict[str, Prediction]]:
+    """Fills the corner and rule columns; gives the predictions by the table's `corner`.
 
-
-def predict(
-    openings: tuple[Opening, ...],
-    focal_length_mm: float,
-    f_number: float,
-    half_diagonal_mm: float,
-    lens: Lens | None,
-    sensor_err: float = 0.0,
-) -> Band:
-    """Band of the corner loss behind circular openings, each alone; the one that cuts most limits.
-
-    The best end takes the shallow pupil and the late end of the model's error, the worst end the deep
-    pupil, the early end and the larger sensor.
+    One prediction for each distinct combination; `optics` are open lens data by make, model and lens name.
     """
-    depth = pupil_depth(lens)
-    pupil_radius = focal_length_mm / (2 * f_number)
-    tangent = half_diagonal_mm / focal_length_mm
-    best = turned(tangent * (1 - sensor_err), -LATE_DEG)
-    worst = turned(tangent * (1 + sensor_err), EARLY_DEG)
-    if not openings:
-        return Band(_degrees(tangent), 0.0, 0.0, "clear", "nothing in front of the lens", ())
-    least = [_loss(best, pupil_radius, o, depth.low_mm) for o in openings]
-    most = [_loss(worst, pupil_radius, o, depth.high_mm) for o in openings]
-    limits = min(
-        openings,
-        key=lambda o: tangent_at_loss(
-            CUT_STOPS, pupil_radius, o.diameter_mm / 2, depth.high_mm + o.distance_mm
-        ),
-    )
-    low, high = max(least), max(most)
-    verdict = "clear" if high < CLEAR_STOPS else "cut" if low >= CUT_STOPS else "at risk"
-    assumed = tuple(dict.fromkeys((*depth.assumed, *(a for o in openings for a in o.assumed))))
-    return Band(_degrees(tangent), low, high, verdict, limits.name, assumed)
-
-
-def limit_radii_mm(
-    openings: tuple[Opening, ...], focal_length_mm: float, f_number: float, lens: Lens | None, loss: float
-) -> tuple[float, float]:
-    """Radius in the picture where the loss is reached, (worst, best end) of the band, mm; inf: nowhere."""
-    depth = pupil_depth(lens)
-    pupil_radius = focal_length_mm / (2 * f_number)
-
-    def radius(depth_mm: float, shift_deg: float) -> float:
-        tangents = [
-            tangent_at_loss(loss, pupil_radius, o.diameter_mm / 2, depth_mm + o.distance_mm) for o in openings
-        ]
-        return focal_length_mm * float(turned(min(tangents), shift_deg)) if tangents else float("inf")
-
-    return radius(depth.high_mm, -EARLY_DEG), radius(depth.low_mm, LATE_DEG)
-
-
-def add_corners(frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> pd.DataFrame:
-    """Fills the corner and rule columns; one prediction for each distinct combination."""
     lenses = {lens.id: lens for lens in kit.lenses}
-    names = ["angle_deg", "loss_min_stops", "loss_max_stops", "verdict", "why", "assumed"]
-    bands: dict[tuple[object, ...], tuple[Band, str, str]] = {}
-    rows = []
-    for row in frames[[*MAKES_A_BAND, "sensor_err", "declaration", "problem"]].itertuples(index=False):
-        key = tuple(None if _missing(v) else v for v in row)
-        if key not in bands:
-            bands[key] = _one(dict(zip(row._fields, key, strict=True)), rigs, lenses)
-        rows.append(bands[key])
-    out = {f"corner_{name}": [getattr(band, name) for band, _, _ in rows] for name in names}
-    out["corner_assumed"] = [list(a) for a in out["corner_assumed"]]
-    return frames.assign(**out, rule_verdict=[v for _, v, _ in rows], rule_words=[w for _, _, w in rows])
+    known: dict[tuple[Any, ...], tuple[str, Corner]] = {}
+    found = []
+    for row in frames[[*ALIKE, "subject_distance_m", "problem"]].to_dict("records"):
+        row = {name: None if _missing(value) else value for name, value in row.items()}
+        row["subject_distance_m"] = _rounded(row["subject_distance_m"])
+        key = tuple(row.values())
+        if key not in known:
+            known[key] = f"C{len(known) + 1}", _corner(row, rigs, lenses, optics)
+        found.append(known[key])
+    predictions = {name: c.prediction for name, c in known.values() if c.prediction is not None}
+    return frames.assign(**_columns(found)), predictions
 
 
-def _one(
-    row: dict[str, object], rigs: Mapping[str, Rig], lenses: Mapping[str, Lens]
-) -> tuple[Band, str, str]:
+def _corner(
+    row: dict[str, Any],
+    rigs: Mapping[str, Rig],
+    lenses: Mapping[str, Lens],
+    optics: Mapping[LensKey, LensOptics],
+) -> Corner:
     why_not = _why_not(row)
     if why_not:
-        return Band(np.nan, np.nan, np.nan, "not measurable", why_not, ()), "silent", why_not
-    rig = rigs[str(row["rig"])]
-    lens = lenses.get(str(row["lens_id"]))
-    focal = float(row["focal_length_mm"])  # type: ignore[arg-type]
-    diagonal = float(np.hypot(row["sensor_width_mm"], row["sensor_height_mm"]))  # type: ignore[call-overload]
-    band = predict(
-        rig.openings,
-        focal,
-        float(row["f_number_exact"]),  # type: ignore[arg-type]
-        diagonal / 2,
-        lens,
-        float(row["sensor_err"] or 0.0),  # type: ignore[arg-type]
+        return Corner(why_not, ("silent", why_not))
+    rig, lens = rigs[row["rig"]], lenses.get(row["lens_id"] or "")
+    data = optics.get((row["make"] or "", row["model"] or "", row["lens"] or ""))
+    geometry = geometry_of(row, lens, data)
+    prediction = predict(rig, geometry, lens)
+    falloff = natural_falloff_stops(geometry, data) if data is not None else None
+    crops: list[Crop | None] = [None, None]
+    if row["width_px"] and row["height_px"] and prediction.verdict != "clear":
+        size = int(row["width_px"]), int(row["height_px"])
+        crops = [clean_crop(losses, *size, "same") for losses in (prediction.middle, prediction.worst)]
+    rule = ("silent", "no rule for a bare lens")
+    if rig.openings:
+        thread = lens.thread_mm if lens else None
+        diagonal = 2 * geometry.half_diagonal_mm
+        rule = rule_of_thumb(
+            geometry.focal_length_mm, diagonal, rig.ring_kind, bool(rig.second_holder), thread
+        )
+    return Corner(
+        prediction.limits or "nothing in front of the lens",
+        rule,
+        prediction,
+        np.nan if falloff is None else falloff,
+        None if falloff is None or data is None else data.source,
+        *crops,
     )
-    if not rig.openings:
-        return band, "silent", "no rule for a bare lens"
-    thread = lens.thread_mm if lens else None
-    return band, *rule_of_thumb(focal, diagonal, rig.ring_kind, bool(rig.second_holder), thread)
 
 
-def _why_not(row: dict[str, object]) -> str:
+def geometry_of(row: Mapping[str, Any], lens: Lens | None, data: LensOptics | None) -> Geometry:
+    """The frame's geometry: distortion from the kit, else from open lens data, else unknown."""
+    focal = float(row["focal_length_mm"])
+    percent = lens.distortion_at(focal) if lens is not None else None
+    half_diagonal = float(np.hypot(row["sensor_width_mm"], row["sensor_height_mm"])) / 2
+    distortion = None if percent is None else Distortion.from_percent(percent, half_diagonal)
+    paraxial_mm = None
+    if distortion is None and data is not None:
+        distortion, paraxial_mm = data.distortion(focal), data.paraxial_focal_mm(focal)
+    developed = any(kind in DEVELOPED for kind in (row["formats"] or "").split("+"))
+    return Geometry(
+        focal_length_mm=focal,
+        f_number=float(row["f_number_exact"]),
+        width_mm=float(row["sensor_width_mm"]),
+        height_mm=float(row["sensor_height_mm"]),
+        sensor_err=float(row["sensor_err"] or 0.0),
+        # A subject nearer than life size is a slip of the camera's; it would not move a corner much.
+        distance_m=max(row["subject_distance_m"] or float("inf"), 3e-3 * focal),
+        distortion=distortion,
+        corrected=None if developed else False,
+        paraxial_mm=paraxial_mm,
+    )
+
+
+def _why_not(row: Mapping[str, Any]) -> str:
     """Why no corner can be predicted, or an empty text."""
     if row["problem"]:
         return "the file could not be read"
@@ -142,15 +167,35 @@ def _why_not(row: dict[str, object]) -> str:
     return "; ".join(words for name, words in missing.items() if row[name] is None)
 
 
-def _loss(tangent: object, pupil_radius_mm: float, opening: Opening, depth_mm: float) -> float:
-    passed = circle_transmission(
-        np.asarray(tangent), pupil_radius_mm, opening.diameter_mm / 2, depth_mm + opening.distance_mm
-    )
-    return float(loss_stops(passed))
+def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
+    def of(name: str, empty: Any = np.nan) -> list[Any]:
+        return [empty if c.prediction is None else getattr(c.prediction, name) for _, c in found]
+
+    return {
+        "corner": [name if c.prediction is not None else None for name, c in found],
+        "corner_angle_deg": of("angle_deg"),
+        "corner_onset_deg": [np.nan if d >= 90 else d for d in of("onset_deg")],
+        "corner_early_deg": of("early_deg"),
+        "corner_late_deg": of("late_deg"),
+        "corner_loss_min_stops": of("loss_min_stops"),
+        "corner_loss_stops": of("loss_stops"),
+        "corner_loss_max_stops": of("loss_max_stops"),
+        "corner_verdict": of("verdict", "not measurable"),
+        "corner_why": [c.why for _, c in found],
+        "corner_assumed": [list(assumed) for assumed in of("assumed", ())],
+        "clean_crop": [c.crop.words if c.crop else None for _, c in found],
+        "clean_crop_share": [c.crop.share if c.crop else np.nan for _, c in found],
+        "clean_crop_worst_share": [c.crop_worst.share if c.crop_worst else np.nan for _, c in found],
+        "natural_falloff_stops": [c.falloff_stops for _, c in found],
+        "natural_falloff_source": [c.falloff_source for _, c in found],
+        "rule_verdict": [c.rule[0] for _, c in found],
+        "rule_words": [c.rule[1] for _, c in found],
+    }
 
 
-def _degrees(tangent: float) -> float:
-    return float(np.degrees(np.arctan(tangent)))
+def _rounded(distance_m: float | None) -> float | None:
+    """Subject distance to one digit: focus beyond that does not move a corner."""
+    return None if distance_m is None else float(f"{distance_m:.1g}")
 
 
 def _missing(value: object) -> bool:

@@ -7,8 +7,10 @@ that stands in for it is marked as assumed where it enters a result.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal, NamedTuple
 
+import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
@@ -25,21 +27,35 @@ DENSEST_STOPS = 20.0
 PUPIL_DEPTH_MM, PUPIL_BAND_MM, PUPIL_ERR_MM = 25.0, (20.0, 32.0), 3.0
 """Entrance pupil behind the thread of a wide-angle lens: default dimension, common practice, no source."""
 
+OUTSIDE_PER_MM, SMALLEST_ERR_MM = 0.1, 0.05
+"""Growth of the depth's error per mm of focal length outside those measured, and its floor: assumed."""
+
+FOCAL_SLACK = 0.05
+"""A focal length as EXIF writes it may lie so far outside the lens' own range: common practice, no source."""
+
 Name = Annotated[str, Field(min_length=1, pattern=r"^\S(.*\S)?$")]
 Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+DepthAt = tuple[Positive, Finite, NotNegative]
 YesNo = Annotated[bool, Field(strict=True)]
 Whole = Annotated[int, Field(strict=True, gt=0)]
 
 
 class PupilDepth(NamedTuple):
-    """Entrance pupil behind the front edge of the thread, mm: best guess, band, and what was assumed."""
+    """Entrance pupil behind the front edge of the thread, mm: best guess, band (95 %), what was assumed.
+
+    `drift_mm` is the lens' own drift of the bundle's crossing, None where the default drift stands in;
+    `calibrated` says whether the depth was measured to a stated error.
+    """
 
     mm: float
     low_mm: float
     high_mm: float
     assumed: tuple[str, ...]
+    drift_mm: float | None = None
+    drift_err_mm: float | None = None
+    calibrated: bool = False
 
 
 class Part(BaseModel):
@@ -65,7 +81,11 @@ class Body(Part):
 
 
 class Lens(Part):
-    """A lens; `focal_mm` is (shortest, longest), equal for a prime."""
+    """A lens; `focal_mm` is (shortest, longest), equal for a prime.
+
+    `pupil_depths` are (focal length, depth, error) of a zoom; every error is a 95 % half width.
+    `distortion_percent` is the shift of the corner at (shortest, longest), barrel negative.
+    """
 
     id: Name
     exif: tuple[Name, ...] = ()
@@ -73,15 +93,50 @@ class Lens(Part):
     focal_mm: tuple[Positive, Positive]
     pupil_depth_mm: Finite | None = None
     pupil_depth_err_mm: NotNegative | None = None
+    pupil_depths: tuple[DepthAt, ...] | None = None
+    pupil_drift_mm: Finite | None = None
+    pupil_drift_err_mm: NotNegative | None = None
+    distortion_percent: tuple[Finite, Finite] | None = None
     shift: YesNo = False
     no_contacts: YesNo = False
     f_number: Positive | None = None
 
-    @field_validator("focal_mm", mode="before")
+    @field_validator("focal_mm", "distortion_percent", mode="before")
     @classmethod
     def _prime(cls, value: Any) -> Any:
         number = isinstance(value, int | float) and not isinstance(value, bool)
         return (value, value) if number else value
+
+    @field_validator("pupil_depths", mode="before")
+    @classmethod
+    def _triples(cls, value: Any) -> Any:
+        if not isinstance(value, list | tuple):
+            return value
+        if not value or any(not isinstance(x, list | tuple) or len(x) != 3 for x in value):
+            raise rule(
+                "pupil_depths", "is a list of [focal length, depth, error], like [[16, 25.1, 0.6]], in mm"
+            )
+        return value
+
+    @model_validator(mode="after")
+    def _pupil_sense(self) -> Lens:
+        if self.pupil_depth_err_mm is not None and self.pupil_depth_mm is None:
+            raise rule("pupil_depth_err_mm", "needs pupil_depth_mm beside it")
+        if self.pupil_drift_err_mm is not None and self.pupil_drift_mm is None:
+            raise rule("pupil_drift_err_mm", "needs pupil_drift_mm beside it")
+        if self.pupil_depths is None:
+            return self
+        if self.pupil_depth_mm is not None:
+            raise rule("pupil_depths", "and pupil_depth_mm are both given; keep one of them")
+        focals = [focal for focal, _, _ in self.pupil_depths]
+        if len(set(focals)) < len(focals):
+            raise rule("pupil_depths", "gives two depths for one focal length; keep one of them")
+        low, high = self.focal_mm[0] * (1 - FOCAL_SLACK), self.focal_mm[1] * (1 + FOCAL_SLACK)
+        if off := [focal for focal in focals if not low <= focal <= high]:
+            raise rule(
+                "pupil_depths", f"{off[0]:g} mm is no focal length of this lens; each is within focal_mm"
+            )
+        return self
 
     @model_validator(mode="after")
     def _sense(self) -> Lens:
@@ -91,24 +146,59 @@ class Lens(Part):
             raise rule(
                 "f_number", "only a lens without contacts has it; add no_contacts = true or leave it out"
             )
-        if self.pupil_depth_err_mm is not None and self.pupil_depth_mm is None:
-            raise rule("pupil_depth_err_mm", "needs pupil_depth_mm beside it")
         return self
+
+    def distortion_at(self, focal_length_mm: float) -> float | None:
+        """Shift of the corner in percent at a focal length: linear between the two given, held outside."""
+        if self.distortion_percent is None:
+            return None
+        return float(np.interp(focal_length_mm, self.focal_mm, self.distortion_percent))
+
+    def pupil_at(self, focal_length_mm: float) -> PupilDepth:
+        """Depth of the entrance pupil at a focal length with its band; what is assumed is named.
+
+        Depths at several focal lengths: a straight line through them, whose error grows outside them.
+        """
+        drift = (self.pupil_drift_mm, self.pupil_drift_err_mm)
+        if self.pupil_depths is not None:
+            depth, err, outside = depth_line(self.pupil_depths, focal_length_mm)
+            assumed = (f"pupil depth of {self.id} outside the focal lengths measured",) if outside else ()
+            return PupilDepth(depth, depth - err, depth + err, assumed, *drift, True)
+        depth_mm, given_err = self.pupil_depth_mm, self.pupil_depth_err_mm
+        if depth_mm is None:
+            return PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, (f"pupil depth of {self.id}",), *drift)
+        if given_err is None:
+            low, high = depth_mm - PUPIL_ERR_MM, depth_mm + PUPIL_ERR_MM
+            return PupilDepth(depth_mm, low, high, (f"error of the pupil depth of {self.id}",), *drift)
+        return PupilDepth(depth_mm, depth_mm - given_err, depth_mm + given_err, (), *drift, True)
 
     @property
     def pupil(self) -> PupilDepth:
-        """Depth of the entrance pupil with its band; defaults are named in `assumed`."""
-        if self.pupil_depth_mm is None:
-            return PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, (f"pupil depth of {self.id}",))
-        err, assumed = self.pupil_depth_err_mm, ()
-        if err is None:
-            return PupilDepth(
-                self.pupil_depth_mm,
-                self.pupil_depth_mm - PUPIL_ERR_MM,
-                self.pupil_depth_mm + PUPIL_ERR_MM,
-                (f"error of the pupil depth of {self.id}",),
-            )
-        return PupilDepth(self.pupil_depth_mm, self.pupil_depth_mm - err, self.pupil_depth_mm + err, assumed)
+        """Depth of the entrance pupil at the shortest focal length."""
+        return self.pupil_at(self.focal_mm[0])
+
+
+def depth_line(points: Sequence[DepthAt], focal_length_mm: float) -> tuple[float, float, float]:
+    """Depth, its error and how far the focal length lies outside the points, all in mm.
+
+    A weighted straight line; one point is a constant. The error is the line's own or the neighbours',
+    whichever is larger (a caliper's error is common to all points, so that it does not average out), plus
+    what the points miss the line by, plus OUTSIDE_PER_MM outside.
+    """
+    focals, depths, errs = (np.array(column, dtype=float) for column in zip(*sorted(points), strict=True))
+    outside = max(focals[0] - focal_length_mm, focal_length_mm - focals[-1], 0.0)
+    near = float(np.interp(focal_length_mm, focals, errs))
+    if len(points) == 1:
+        return float(depths[0]), near + OUTSIDE_PER_MM * outside, outside
+    weight = np.maximum(errs, SMALLEST_ERR_MM) ** -2.0
+    middle = float(weight @ focals / weight.sum())
+    spread = float(weight @ (focals - middle) ** 2)
+    slope = float(weight @ ((focals - middle) * depths)) / spread
+    level = float(weight @ depths / weight.sum())
+    own = math.sqrt(1 / weight.sum() + (focal_length_mm - middle) ** 2 / spread)
+    missed = float(np.max(np.abs(depths - level - slope * (focals - middle))))
+    err = max(own, near) + missed + OUTSIDE_PER_MM * outside
+    return level + slope * (focal_length_mm - middle), err, outside
 
 
 class Ring(Part):

@@ -9,6 +9,7 @@ import pandas as pd
 from audit.model.finding import CheckRun, Finding
 from audit.model.kit import Kit
 from audit.model.mistake import Mistake
+from audit.model.prediction import Prediction
 from audit.model.rig import Rig
 
 
@@ -17,7 +18,7 @@ class Result:
     """`frames` has every column of `audit.model.columns.ALL`, one row a frame, in scan order.
 
     `files_seen` equals the files in `frames` plus the rows of `passed_over` (columns path, reason).
-    `rigs` maps the table's `rig` to what was worn.
+    `rigs` maps the table's `rig` to what was worn, `corners` its `corner` to what was predicted.
     """
 
     title: str
@@ -25,6 +26,7 @@ class Result:
     passed_over: pd.DataFrame
     files_seen: int
     rigs: dict[str, Rig]
+    corners: dict[str, Prediction]
     findings: tuple[Finding, ...]
     checks: tuple[CheckRun, ...]
     mistakes: tuple[Mistake, ...]

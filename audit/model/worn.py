@@ -36,7 +36,8 @@ class Worn(Part):
     """One span as written. Angles: clockwise seen from behind the camera, 0 = a grad dense at the top.
 
     `slots` and `second_slots` run from back to front, "" leaves a slot empty; `behind` runs from the lens
-    outwards. A turn that was not written is None and counts as 0.
+    outwards. A turn that was not written is None and counts as 0. `stitched`: each frame of the span
+    is part of a panorama, whose neighbours cover its corners.
     """
 
     files: Annotated[tuple[Name, ...], Field(min_length=1, max_length=2)] | None = None
@@ -57,6 +58,7 @@ class Worn(Part):
     hood: Name | None = None
     shift_mm: tuple[Finite, Finite] | None = None
     eyepiece_covered: YesNo | None = None
+    stitched: YesNo = False
     bare: YesNo = False
     unknown: YesNo = False
     source: Literal["estimated"] | None = None

@@ -1,82 +1,224 @@
-"""Corner loss behind one circular opening, in closed form.
+"""How much of the image-forming bundle passes the openings in front of a lens.
 
-The bundle that forms a picture point at field angle theta is taken as the disc of the entrance
-pupil, radius r = f/2N, moved parallel to itself. In the plane of an opening that lies L in front of
-the pupil its centre is L tan(theta) off the axis, so the part that passes is the overlap of two
-circles. Off the axis the bundle of a real wide lens grows and its pupil moves, so that it is cut a
-little earlier than this as a rule; `EARLY_DEG` and `LATE_DEG` hold the difference.
+The bundle that forms a picture point is a disc of radius r = f/2N only on the axis. Off the axis its
+footprint in a plane across the axis is an ellipse that grows with the field, and the point where it
+crosses the axis drifts. With t^2 = tan_x^2 + tan_y^2 the radial semi-axis is r (1 + t^2)^(p/2), the
+tangential one r (1 + t^2)^(q/2), and the crossing lies at depth + a t^2. Every opening clips it.
+
+Axes: x right, y up, seen from behind the camera, in object space. Depth counts back and distance
+forward from the front edge of the filter thread; only their sum enters.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-EARLY_DEG, LATE_DEG = 1.5, 0.5
-"""How much earlier and later than the closed form a lens is cut, degrees of field angle.
+Floats = NDArray[np.float64]
 
-Measured on 288 cuts of ray-traced wide lenses with their true pupil depth: 95 % lie between
-0.05 degrees later and 1.5 earlier, mean 0.56 earlier, the latest 0.76.
-"""
+NODES = 32
+_ANGLES = np.arange(1, NODES + 1)[:, None] * np.pi / (NODES + 1)
+# Gauss-Chebyshev nodes of the second kind: places of the chords and their weights in the unit disc.
+_PLACE, _CHORD, _WEIGHT = np.cos(_ANGLES), np.sin(_ANGLES), (2 / (NODES + 1) * np.sin(_ANGLES) ** 2)[:, 0]
+
+AT_ONCE = 128
+"""Points clipped at once, so that their chords stay in the processor's cache."""
+
+NARROW, WIDE = 0.42, 0.70
+"""Half diagonal over focal length between which lenses were traced; the defaults are held beyond."""
 
 
-def overlap_area(radius_a: ArrayLike, radius_b: ArrayLike, distance: ArrayLike) -> NDArray[np.float64]:
-    """Area common to two circles whose centres lie `distance` apart; one unit, any broadcastable shape.
+@dataclass(frozen=True)
+class Pupil:
+    """Entrance pupil of a lens: `depth_mm` behind the thread's edge, growing and drifting off the axis."""
 
-    Source: E. W. Weisstein, "Circle-Circle Intersection", MathWorld, eq. 14.
+    focal_length_mm: float
+    f_number: float
+    depth_mm: float
+    radial_growth: float = 0.0
+    tangential_growth: float = 0.0
+    drift_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Circle:
+    """A round opening `distance_mm` in front of the thread's edge."""
+
+    radius_mm: float
+    distance_mm: float
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Rectangle:
+    """A rectangular opening; `turned_deg` from the x axis towards the y axis, where its width lies."""
+
+    width_mm: float
+    height_mm: float
+    distance_mm: float
+    turned_deg: float = 0.0
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+
+
+Opening = Circle | Rectangle
+
+
+def default_pupil(
+    focal_length_mm: float, f_number: float, depth_mm: float, *, half_diagonal_mm: float = 21.63
+) -> Pupil:
+    """Pupil with the growth and drift that ray-traced wide lenses have on average.
+
+    Linear in w = half diagonal / focal length and held outside NARROW..WIDE: p from 0.35 to 1.8, q from
+    0 to 0.56, a/depth from 0.6 to 0.036. Fitted on six traced lenses (patent prescriptions).
     """
-    a, b, d = np.broadcast_arrays(*(np.asarray(x, dtype=float) for x in (radius_a, radius_b, distance)))
-    small = np.minimum(a, b)
-    apart = d >= a + b
-    inside = d <= np.abs(a - b) + 1e-9 * small
-    safe = np.where(apart | inside, 1.0, d)
-    at_a = np.arccos(np.clip((safe**2 + a**2 - b**2) / (2 * safe * a), -1, 1))
-    at_b = np.arccos(np.clip((safe**2 + b**2 - a**2) / (2 * safe * b), -1, 1))
-    kite = 0.5 * np.sqrt(np.clip((-safe + a + b) * (safe + a - b) * (safe - a + b) * (safe + a + b), 0, None))
-    lens = a**2 * at_a + b**2 * at_b - kite
-    return np.where(apart, 0.0, np.where(inside, np.pi * small**2, lens))
+    share = float(np.clip((half_diagonal_mm / focal_length_mm - NARROW) / (WIDE - NARROW), 0.0, 1.0))
+    return Pupil(
+        focal_length_mm,
+        f_number,
+        depth_mm,
+        radial_growth=0.35 + 1.45 * share,
+        tangential_growth=0.56 * share,
+        drift_mm=depth_mm * (0.6 - 0.564 * share),
+    )
 
 
-def circle_transmission(
-    tan_field: ArrayLike, pupil_radius_mm: ArrayLike, opening_radius_mm: ArrayLike, distance_mm: ArrayLike
-) -> NDArray[np.float64]:
-    """Unobstructed fraction 0..1 of the bundle behind a circle on the axis, `distance_mm` before the pupil.
+def transmission(tan_x: ArrayLike, tan_y: ArrayLike, pupil: Pupil, openings: Sequence[Opening]) -> Floats:
+    """Unobstructed fraction of the bundle, 0..1, at field tangents of any broadcastable shape.
 
-    Of the unobstructed bundle itself: an opening smaller than the pupil stops light on the axis too.
-    Any broadcastable shape; NaN in gives NaN out.
+    The ellipse is cut into radial chords at `NODES` Gauss nodes, each clipped by every circle and slab;
+    error below 0.002 of the bundle, 0.01 behind an opening smaller than the pupil. NaN in gives NaN out.
     """
-    pupil = np.asarray(pupil_radius_mm, dtype=float)
-    offset = np.abs(np.asarray(tan_field, dtype=float)) * np.asarray(distance_mm, dtype=float)
-    fraction = overlap_area(pupil, opening_radius_mm, offset) / (np.pi * pupil**2)
-    return np.where(np.isnan(offset + pupil), np.nan, np.clip(fraction, 0.0, 1.0))
+    x, y = np.broadcast_arrays(np.asarray(tan_x, dtype=float), np.asarray(tan_y, dtype=float))
+    bundle = _bundle(x.ravel(), y.ravel(), pupil)
+    out = np.where(np.isnan(bundle.tan), np.nan, 1.0)
+    # Points cut by the same openings are clipped together, and only by those.
+    touched = np.zeros(out.shape, dtype=np.int64)
+    for number, opening in enumerate(openings):
+        holds, misses = _extremes(bundle, opening)
+        touched |= np.where(holds, 0, 1 << number)
+        out[misses] = 0.0
+    touched[(out == 0.0) | np.isnan(out)] = 0
+    for pattern in np.unique(touched[touched > 0]).tolist():
+        cutting = [o for number, o in enumerate(openings) if pattern >> number & 1]
+        rows = np.flatnonzero(touched == pattern)
+        for some in np.split(rows, range(AT_ONCE, len(rows), AT_ONCE)):
+            out[some] = _clipped(bundle.at(some), cutting)
+    return out.reshape(x.shape)
 
 
-def loss_stops(transmission: ArrayLike) -> NDArray[np.float64]:
+def loss_stops(fraction: ArrayLike) -> Floats:
     """Loss in stops of a transmitted fraction: -log2; infinite where nothing passes."""
     with np.errstate(divide="ignore"):
-        return -np.log2(np.asarray(transmission, dtype=float)) + 0.0
+        return -np.log2(np.asarray(fraction, dtype=float)) + 0.0
 
 
-def tangent_at_loss(
-    loss: float, pupil_radius_mm: float, opening_radius_mm: float, distance_mm: float
-) -> float:
-    """Field tangent at which the loss reaches `loss` stops (inf: black, at (R + r)/L).
+@dataclass(frozen=True)
+class _Bundle:
+    """Footprints: field tangents, semi-axes and depth of the crossing; arrays of shape (n,)."""
 
-    Found by bisection between the first touch, (R - r)/L, and black.
+    tan_x: Floats
+    tan_y: Floats
+    tan: Floats
+    radial: Floats
+    tangential: Floats
+    depth: Floats
+
+    def at(self, rows: NDArray[np.intp]) -> _Bundle:
+        return _Bundle(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
+
+    def centre(self, opening: Opening) -> tuple[Floats, Floats]:
+        """The opening's centre seen from the footprint's."""
+        reach = self.depth + opening.distance_mm
+        return opening.x_mm - reach * self.tan_x, opening.y_mm - reach * self.tan_y
+
+
+def _bundle(tan_x: Floats, tan_y: Floats, pupil: Pupil) -> _Bundle:
+    square = tan_x * tan_x + tan_y * tan_y
+    radius = pupil.focal_length_mm / (2 * pupil.f_number)
+    return _Bundle(
+        tan_x,
+        tan_y,
+        np.sqrt(square),
+        radius * (1 + square) ** (pupil.radial_growth / 2),
+        radius * (1 + square) ** (pupil.tangential_growth / 2),
+        pupil.depth_mm + pupil.drift_mm * square,
+    )
+
+
+def _extremes(bundle: _Bundle, opening: Opening) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Where an opening surely holds the whole ellipse, and where it surely misses it."""
+    x, y = bundle.centre(opening)
+    size = np.maximum(bundle.radial, bundle.tangential)
+    if isinstance(opening, Circle):
+        away = np.hypot(x, y)
+        return away + size <= opening.radius_mm, away - size >= opening.radius_mm
+    along, across = _turned(x, y, opening)
+    out_x, out_y = np.abs(along) - opening.width_mm / 2, np.abs(across) - opening.height_mm / 2
+    return (out_x + size <= 0) & (out_y + size <= 0), (out_x >= size) | (out_y >= size)
+
+
+def _turned(x: Floats, y: Floats, opening: Rectangle) -> tuple[Floats, Floats]:
+    """Coordinates along the rectangle's width and height."""
+    angle = np.radians(opening.turned_deg)
+    cos, sin = np.cos(angle), np.sin(angle)
+    return cos * x + sin * y, cos * y - sin * x
+
+
+def _clipped(bundle: _Bundle, openings: Sequence[Opening]) -> Floats:
+    """Fraction that passes all the openings, from the lengths of clipped radial chords."""
+    on_axis = bundle.tan == 0
+    tan = np.where(on_axis, 1.0, bundle.tan)
+    cos, sin = np.where(on_axis, 1.0, bundle.tan_x / tan), np.where(on_axis, 0.0, bundle.tan_y / tan)
+    across = _PLACE * bundle.tangential
+    half = _CHORD * bundle.radial
+    start, end = -half, half.copy()
+    for opening in openings:
+        x, y = bundle.centre(opening)
+        if isinstance(opening, Circle):
+            middle, side = x * cos + y * sin, y * cos - x * sin
+            reach = across - side
+            reach *= reach
+            np.subtract(opening.radius_mm**2, reach, out=reach)
+            np.sqrt(np.maximum(reach, 0.0, out=reach), out=reach)
+            _narrow(start, end, middle, reach)
+        else:
+            size = np.maximum(bundle.radial, bundle.tangential)
+            for slope, level, half_width in _slabs(x, y, cos, sin, size, opening):
+                _narrow(start, end, level - across * slope, half_width)
+    end -= start
+    np.maximum(end, 0.0, out=end)
+    end /= 2 * half
+    return np.clip(_WEIGHT @ end, 0.0, 1.0)
+
+
+def _narrow(start: Floats, end: Floats, middle: Floats, half_width: Floats) -> None:
+    """Clips chords, in place, to middle +- half width."""
+    np.maximum(start, middle - half_width, out=start)
+    np.minimum(end, middle + half_width, out=end)
+
+
+def _slabs(
+    x: Floats, y: Floats, cos: Floats, sin: Floats, size: Floats, opening: Rectangle
+) -> Iterator[tuple[Floats, Floats, Floats]]:
+    """Pairs of edges that cut, as bounds on the radial coordinate u at v: |u - (level - slope v)| <= half.
+
+    An edge that runs along the field direction bounds v alone; it is tilted by a hair instead.
     """
-    black = (opening_radius_mm + pupil_radius_mm) / distance_mm
-    if np.isinf(loss):
-        return black
-    low, high = max(0.0, (opening_radius_mm - pupil_radius_mm) / distance_mm), black
-    wanted = 2.0**-loss
-    for _ in range(60):
-        middle = (low + high) / 2
-        passed = float(circle_transmission(middle, pupil_radius_mm, opening_radius_mm, distance_mm))
-        low, high = (middle, high) if passed > wanted else (low, middle)
-    return (low + high) / 2
-
-
-def turned(tan_field: ArrayLike, degrees: float) -> NDArray[np.float64]:
-    """Field tangent `degrees` further off the axis, kept between 0 and 89 degrees."""
-    angle = np.degrees(np.arctan(np.asarray(tan_field, dtype=float))) + degrees
-    return np.tan(np.radians(np.clip(angle, 0.0, 89.0)))
+    along, across = _turned(x, y, opening)
+    angle = np.radians(opening.turned_deg)
+    edge_cos, edge_sin = np.cos(angle), np.sin(angle)
+    for normal, offset, width in (
+        ((edge_cos, edge_sin), along, opening.width_mm),
+        ((-edge_sin, edge_cos), across, opening.height_mm),
+    ):
+        if np.all(np.abs(offset) + size <= width / 2):
+            continue
+        on_u = normal[0] * cos + normal[1] * sin
+        on_v = normal[1] * cos - normal[0] * sin
+        on_u = np.where(np.abs(on_u) < 1e-9, 1e-9, on_u)
+        yield on_v / on_u, offset / on_u, np.abs(width / 2 / on_u)

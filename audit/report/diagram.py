@@ -1,45 +1,44 @@
-"""The corner verdict as a small drawing of the frame, with the cut to scale, as records for an inline SVG.
+"""The corner verdict as a small drawing of the frame, with the cut to scale, as paths for an inline SVG.
 
-Behind a circular opening the loss depends on the field angle alone, so a contour of equal loss is a
-circle of radius f tan(angle) around the middle of the picture.
+Zones come from the predicted maps: row by row the clear part is one interval, so that what is lost is the
+frame without the outline of those intervals.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audit.model.prediction import CUT_STOPS, Prediction
+from audit.optics.crop import TURNS, Crop, oriented
+
+Floats = NDArray[np.float64]
 
 LONG_SIDE = 150.0
 """Length of the frame's long side in the drawing's own units; hatches keep one size on every sensor."""
+BLACK_STOPS = 10.0
+"""A loss that no camera shows anything behind."""
 
 
 @dataclass(frozen=True)
 class CornerDiagram:
     """What one drawing shows; equal records share one drawing.
 
-    `width_mm`, `height_mm`: sensor area used, as the picture is held. Radii in mm in the image plane, at
-    the (shallow, deep) end of the band of the entrance pupil's depth; inf where the loss is not
-    reached. `half_stop_radius_mm`: loss of half a stop; `black_radius_mm`: no light at all.
+    `corner` names the prediction, sides are those of the sensor area as stored, `orientation` turns it to
+    the picture as held, `crop` lies in the stored picture of `size_px`.
     """
 
+    corner: str
     width_mm: float
     height_mm: float
-    half_stop_radius_mm: tuple[float, float]
-    black_radius_mm: tuple[float, float]
-    verdict: str
+    orientation: int
     title: str
-
-    def turned(self) -> CornerDiagram:
-        """The same frame held upright."""
-        return CornerDiagram(
-            self.height_mm,
-            self.width_mm,
-            self.half_stop_radius_mm,
-            self.black_radius_mm,
-            self.verdict,
-            self.title,
-        )
+    crop: Crop | None = None
+    size_px: tuple[int, int] = (0, 0)
+    prediction: Prediction | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)
@@ -53,6 +52,7 @@ class Drawing:
     sure_half: str
     maybe_black: str
     sure_black: str
+    crop: str
     cross: str
     title: str
     description: str
@@ -65,22 +65,30 @@ def drawings(diagrams: Iterable[CornerDiagram]) -> dict[CornerDiagram, Drawing]:
 
 
 def draw(diagram: CornerDiagram, name: str) -> Drawing:
-    """The drawing of one diagram. Raises ValueError for a frame without area."""
-    if not (diagram.width_mm > 0 and diagram.height_mm > 0):
+    """The drawing of one diagram. Raises ValueError for one without area or prediction."""
+    if diagram.prediction is None or not (diagram.width_mm > 0 and diagram.height_mm > 0):
         raise ValueError(f"frame of {diagram.width_mm} x {diagram.height_mm} mm cannot be drawn")
-    scale = LONG_SIDE / max(diagram.width_mm, diagram.height_mm)
-    width, height = diagram.width_mm * scale, diagram.height_mm * scale
-    half, black = (
-        [r * scale for r in pair] for pair in (diagram.half_stop_radius_mm, diagram.black_radius_mm)
-    )
+    best = as_held(diagram.prediction.best, diagram.orientation)
+    worst = as_held(diagram.prediction.worst, diagram.orientation)
+    sides = (diagram.width_mm, diagram.height_mm)
+    wide, high = sides[::-1] if diagram.orientation >= 5 else sides
+    scale = LONG_SIDE / max(wide, high)
+    width, height = wide * scale, high * scale
+    frame = f"M0 0H{_n(width)}V{_n(height)}H0Z"
+
+    def zone(losses: Floats, level: float, around: str) -> str:
+        clear = _clear(losses, level, width, height)
+        return "" if clear is None else around + clear
+
     return Drawing(
         id=name,
         width=_n(width),
         height=_n(height),
-        maybe_half=_outside(width, height, min(half)),
-        sure_half=_outside(width, height, max(half)),
-        maybe_black=_circle(width, height, min(black)),
-        sure_black=_outside(width, height, max(black)),
+        maybe_half=zone(worst, CUT_STOPS, frame),
+        sure_half=zone(best, CUT_STOPS, frame),
+        maybe_black=zone(worst, BLACK_STOPS, ""),
+        sure_black=zone(best, BLACK_STOPS, frame),
+        crop=_crop(diagram, width, height),
         cross=f"M{_n(width / 2 - 3)} {_n(height / 2)}h6M{_n(width / 2)} {_n(height / 2 - 3)}v6",
         title=diagram.title,
         description=describe(diagram),
@@ -89,36 +97,80 @@ def draw(diagram: CornerDiagram, name: str) -> Drawing:
 
 def describe(diagram: CornerDiagram) -> str:
     """What the drawing shows, for those who cannot see it."""
-    corner = math.hypot(diagram.width_mm, diagram.height_mm) / 2
+    assert diagram.prediction is not None
+    corner = float(np.hypot(diagram.width_mm, diagram.height_mm)) / 2
     frame = f"Frame of {diagram.width_mm:.1f} by {diagram.height_mm:.1f} mm, corner at {corner:.1f} mm."
-    half = _reach("half a stop is lost", diagram.half_stop_radius_mm, corner)
-    return f"{frame} {half} {_reach('no light arrives', diagram.black_radius_mm, corner)}"
+    ends = diagram.prediction.worst, diagram.prediction.best
+    half = _reach("half a stop is lost", [_first_mm(end, CUT_STOPS, corner) for end in ends])
+    black = _reach("no light arrives", [_first_mm(end, BLACK_STOPS, corner) for end in ends])
+    crop = " A line marks the clean crop." if diagram.crop else ""
+    return f"{frame} {half} {black}{crop}"
 
 
-def _reach(what: str, radii: tuple[float, float], corner: float) -> str:
-    low, high = min(radii), max(radii)
-    if low >= corner:
-        return f"Nowhere in the frame is it predicted that {what}."
-    if high >= corner:
-        return f"It may be that {what} from {low:.1f} mm outwards."
-    return f"It is predicted that {what} from {high:.1f} mm outwards, perhaps from {low:.1f} mm."
+def as_held(losses: Floats, orientation: int) -> Floats:
+    """A map of the stored picture as the picture is shown (EXIF orientation)."""
+    across, down, swapped = TURNS.get(orientation, TURNS[1])
+    turned = losses[:: -1 if down else 1, :: -1 if across else 1]
+    return turned.T if swapped else turned
 
 
-def _outside(width: float, height: float, radius: float) -> str:
-    """Path of the frame with the circle taken out (even-odd); "" where the circle covers the frame."""
-    if not radius < math.hypot(width, height) / 2:
+def _first_mm(losses: Floats, level: float, corner_mm: float) -> float | None:
+    """Image height at which a loss is first reached along any half diagonal; None where it never is."""
+    rows, columns = losses.shape
+    share = np.linspace(0.0, 1.0, 200)
+    first = []
+    for across in (-1, 1):
+        for down in (-1, 1):
+            i = np.rint((1 + down * share) * (rows - 1) / 2).astype(int)
+            j = np.rint((1 + across * share) * (columns - 1) / 2).astype(int)
+            reached = np.flatnonzero(losses[i, j] >= level)
+            first += [float(share[reached[0]]) * corner_mm] if len(reached) else []
+    return min(first, default=None)
+
+
+def _reach(what: str, heights_mm: list[float | None]) -> str:
+    worst, best = heights_mm
+    if worst is None:
+        return f"Nowhere along the diagonals is it predicted that {what}."
+    if best is None:
+        return f"It may be that {what} from {worst:.0f} mm outwards."
+    return f"It is predicted that {what} from {best:.0f} mm outwards, perhaps from {worst:.0f} mm."
+
+
+def _clear(losses: Floats, level: float, width: float, height: float) -> str | None:
+    """Outline of the part that loses less than a level; None where that is the whole frame, "" for none."""
+    passed, wanted = 2.0**-losses, 2.0**-level
+    if (passed > wanted).all():
+        return None
+    rows, columns = losses.shape
+    left, right = [], []
+    for i, row in enumerate(passed):
+        inside = np.flatnonzero(row > wanted)
+        if len(inside):
+            y = height * i / (rows - 1)
+            left.append((width * _edge(row, inside[0], -1, wanted) / (columns - 1), y))
+            right.append((width * _edge(row, inside[-1], 1, wanted) / (columns - 1), y))
+    outline = [*right, *reversed(left)]
+    return "M" + "L".join(f"{_n(x)} {_n(y)}" for x, y in outline) + "Z" if outline else ""
+
+
+def _edge(row: Floats, last: int, step: int, wanted: float) -> float:
+    """Column, between cells, at which a row falls below what is wanted beyond its last clear cell."""
+    beyond = last + step
+    if not 0 <= beyond < len(row):
+        return float(last)
+    return float(last + step * (row[last] - wanted) / (row[last] - row[beyond]))
+
+
+def _crop(diagram: CornerDiagram, width: float, height: float) -> str:
+    if diagram.crop is None:
         return ""
-    return f"M0 0H{_n(width)}V{_n(height)}H0Z{_circle(width, height, radius)}"
-
-
-def _circle(width: float, height: float, radius: float) -> str:
-    if not radius < math.hypot(width, height) / 2:
-        return ""
-    r = max(radius, 0.0)
-    half_turn = f"a{_n(r)} {_n(r)} 0 1 0 {{}} 0"
-    turn = half_turn.format(_n(2 * r)) + half_turn.format(_n(-2 * r))
-    return f"M{_n(width / 2 - r)} {_n(height / 2)}{turn}Z"
+    shown = oriented(diagram.crop, diagram.orientation, *diagram.size_px)
+    across, down = diagram.size_px[::-1] if diagram.orientation >= 5 else diagram.size_px
+    x, wide = (_n(width * part / across) for part in (shown.left_px, shown.width_px))
+    y, high = (_n(height * part / down) for part in (shown.top_px, shown.height_px))
+    return f"M{x} {y}h{wide}v{high}H{x}Z"
 
 
 def _n(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".")
+    return f"{value:.1f}".removesuffix(".0")

@@ -13,7 +13,17 @@ from audit.report import frame_words
 from audit.report.diagram import Drawing
 from audit.report.thumbnails import Thumbnail, thumbnail
 from audit.report.view_findings import Link
-from audit.report.words import LEAST_SHOWN_STOPS, Stated, corner_loss, counted, known, text, texts
+from audit.report.words import (
+    LEAST_SHOWN_STOPS,
+    Stated,
+    corner_loss,
+    counted,
+    known,
+    number,
+    stops,
+    text,
+    texts,
+)
 
 
 @dataclass(frozen=True)
@@ -26,6 +36,7 @@ class CornerView:
     rule: str
     assumed: str
     drawing: Drawing | None
+    more: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -140,4 +151,23 @@ def _corner(row: Mapping[str, Any], drawing: Drawing | None) -> CornerView | Non
     said = "" if rule in ("", "silent") else rule if rule == "fine" else f"{rule}: {text(row['rule_words'])}"
     assumed = texts(row["corner_assumed"])
     words = f"{counted(len(assumed), 'dimension')} assumed" if assumed else ""
-    return CornerView(verdict, loss, limits, said, words, drawing)
+    return CornerView(verdict, loss, limits, said, words, drawing, _more(row) if limits else ())
+
+
+def _more(row: Mapping[str, Any]) -> tuple[str, ...]:
+    """Where the cut lies, the crop that saves the frame, and the lens' own falloff."""
+    words = []
+    if known(row["corner_onset_deg"]):
+        words.append(
+            f"half a stop from {number(row['corner_onset_deg'], 1)}° "
+            f"({number(row['corner_early_deg'], 1)}° earlier to {number(row['corner_late_deg'], 1)}° later); "
+            f"corner at {number(row['corner_angle_deg'], 1)}°"
+        )
+    if known(row["clean_crop_share"]):
+        worst = row["clean_crop_worst_share"]
+        at_worst = f"{100 * worst:.0f} % at worst" if known(worst) else "none at worst"
+        words.append(f"clean crop {100 * row['clean_crop_share']:.0f} % of the area ({at_worst})")
+    if known(row["natural_falloff_stops"]):
+        own = stops(row["natural_falloff_stops"])
+        words.append(f"the lens' own falloff, not added: {own} ({text(row['natural_falloff_source'])})")
+    return tuple(words)

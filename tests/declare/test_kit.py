@@ -35,12 +35,71 @@ def test_a_screw_in_without_kind_costs_nothing() -> None:
 
 
 def test_pupil_depth_given_half_given_and_assumed() -> None:
-    both = Lens(id="w", focal_mm=(16, 35), pupil_depth_mm=25, pupil_depth_err_mm=2).pupil
-    assert both == (25, 23, 27, ())
-    half = Lens(id="w", focal_mm=(16, 35), pupil_depth_mm=25).pupil
+    both = Lens(id="w", focal_mm=(16, 35), pupil_depth_mm=25, pupil_depth_err_mm=2).pupil_at(20)
+    assert both == (25, 23, 27, (), None, None, True)
+    half = Lens(id="w", focal_mm=(16, 35), pupil_depth_mm=25).pupil_at(20)
     assert half[:3] == (25, 22, 28) and half.assumed == ("error of the pupil depth of w",)
-    none = Lens(id="w", focal_mm=(16, 35)).pupil
+    none = Lens(id="w", focal_mm=(16, 35)).pupil_at(20)
     assert none[:3] == (25, 20, 32) and none.assumed == ("pupil depth of w",)
+    assert (both.calibrated, half.calibrated, none.calibrated) == (True, False, False)
+
+
+def test_one_measured_depth_holds_for_a_zoom_with_growing_error() -> None:
+    lens = Lens(id="w", focal_mm=(16, 35), pupil_depths=((16, 25.0, 0.6),))
+    assert lens.pupil_at(16) == (25, 24.4, 25.6, (), None, None, True)
+    away = lens.pupil_at(26)
+    assert away[:3] == pytest.approx((25, 23.4, 26.6))
+    assert away.assumed == ("pupil depth of w outside the focal lengths measured",)
+
+
+def test_depths_of_a_zoom_lie_on_a_line() -> None:
+    lens = Lens(id="w", focal_mm=(16, 35), pupil_depths=((24, 29.0, 0.8), (16, 25.0, 0.6)))
+    assert lens.pupil_at(16)[:3] == pytest.approx((25, 24.4, 25.6))
+    assert lens.pupil_at(20)[:3] == pytest.approx((27, 26.3, 27.7))
+    assert lens.pupil_at(20).assumed == ()
+    far = lens.pupil_at(35)
+    assert far.mm == pytest.approx(34.5)
+    assert far.high_mm - far.mm > 0.8 + 1.1
+
+
+def test_depths_off_a_line_widen_the_band_to_hold_them() -> None:
+    points = ((16, 25.0, 0.5), (20, 29.0, 0.5), (24, 25.0, 0.5))
+    lens = Lens(id="w", focal_mm=(16, 35), pupil_depths=points)
+    for focal, depth, _ in points:
+        found = lens.pupil_at(focal)
+        assert found.low_mm <= depth <= found.high_mm
+
+
+def test_the_lens_own_drift_goes_with_its_depth() -> None:
+    lens = Lens(id="p", focal_mm=(20, 20), pupil_depth_mm=25, pupil_drift_mm=3, pupil_drift_err_mm=0.5)
+    assert (lens.pupil_at(20).drift_mm, lens.pupil_at(20).drift_err_mm) == (3, 0.5)
+    assert Lens(id="p", focal_mm=(20, 20)).pupil_at(20).drift_mm is None
+
+
+def test_distortion_is_one_number_or_two() -> None:
+    one = Lens.model_validate({"id": "p", "focal_mm": 20, "distortion_percent": -2.5})
+    assert one.distortion_percent == (-2.5, -2.5)
+    two = Lens.model_validate({"id": "z", "focal_mm": [16, 35], "distortion_percent": [-4, 1]})
+    assert two.distortion_percent == (-4, 1)
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ({"pupil_depths": [[16, 25, 0.6]], "pupil_depth_mm": 25}, "both given"),
+        ({"pupil_depths": []}, r"list of \[focal length, depth, error\]"),
+        ({"pupil_depths": [[16, 25]]}, r"list of \[focal length, depth, error\]"),
+        ({"pupil_depths": [16, 25, 0.6]}, r"list of \[focal length, depth, error\]"),
+        ({"pupil_depths": [[16, 25, 0.6], [16, 26, 0.6]]}, "two depths for one focal length"),
+        ({"pupil_depths": [[50, 25, 0.6]]}, "50 mm is no focal length"),
+        ({"pupil_depths": [[16, 25, -1]]}, "greater than or equal"),
+        ({"pupil_drift_err_mm": 1}, "needs pupil_drift_mm"),
+        ({"distortion_percent": [1, 2, 3]}, "at most 2"),
+    ],
+)
+def test_pupil_keys_that_make_no_sense(keys: dict[str, Any], said: str) -> None:
+    with pytest.raises(ValidationError, match=said):
+        Lens.model_validate({"id": "w", "focal_mm": [16, 35], **keys})
 
 
 def test_a_prime_is_a_single_number() -> None:

@@ -149,7 +149,7 @@ def test_the_nearest_single_span_wins(kit: Kit, scanned: Any, found: Any, writte
 def test_the_order_of_rows_does_not_matter(
     kit: Kit, scanned: Any, found: list[dict[str, Any]], written: dict[str, Any], random: Any
 ) -> None:
-    """The same frames in another order get the same declarations, but for body labels without a kit entry."""
+    """The same frames in another order get the same declarations."""
     listed = {row["frame"]: row for row in rows(found)}
     names = sorted(listed)
     shuffled = names[:]

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 from PIL import Image, ImageDraw
 
+from audit.measure.predict import Geometry, predict
 from audit.model import columns
 from audit.model.finding import CheckInfo, CheckRun, Finding
 from audit.model.kit import Body, Filter, Holder, Kit, Lens, Ring
@@ -98,6 +99,7 @@ PLAIN: dict[str, Any] = {
     "even_stops_max": 9.97,
     "grad_stops": 2.0,
     "stops_words": RIG.stops_words,
+    "corner": "C1",
     "corner_angle_deg": 53.47,
     "corner_loss_min_stops": 0.0,
     "corner_loss_max_stops": float("inf"),
@@ -155,6 +157,7 @@ BARE_FRAME = {
     "exposure_time_exact_s": 1 / 128,
     "exposure_time_ratio": "1/125",
     "ev100": 14.0,
+    "corner": None,
     "corner_verdict": "clear",
     "corner_loss_max_stops": 0.0,
     "corner_assumed": [],
@@ -170,6 +173,7 @@ UNSAID = {
     "even_stops_max": None,
     "grad_stops": None,
     "rule_verdict": "silent",
+    "corner": None,
     "corner_verdict": "not measurable",
     "corner_assumed": [],
     "corner_loss_min_stops": None,
@@ -184,6 +188,9 @@ UNDECLARED = UNSAID | {
 }
 UNKNOWN = UNSAID | {"declaration": "unknown", "corner_why": "the rig is unknown"}
 CUT = {
+    "corner": "C2",
+    "clean_crop": "600, 400, 4800, 3200",
+    "clean_crop_share": 0.64,
     "rig": NARROW.key,
     "rig_words": NARROW.words,
     "corner_verdict": "cut",
@@ -298,6 +305,9 @@ KIT = Kit(
     ],
 )
 
+SEEN = Geometry(16.0, 11.3137085, 35.9, 24.0)
+CORNERS = {"C1": predict(RIG, SEEN, KIT.lenses[0]), "C2": predict(NARROW, SEEN, KIT.lenses[0])}
+
 
 def passed_over(reasons: list[tuple[str, str]]) -> pd.DataFrame:
     return pd.DataFrame(reasons, columns=["path", "reason"], dtype="str")
@@ -318,6 +328,7 @@ def trip(frames: list[dict[str, Any]] | None = None) -> Result:
         passed_over=passed_over(over),
         files_seen=sum(len(f) for f in shown["files"]) + len(over),
         rigs={rig.key: rig for rig in (RIG, NARROW, BARE)},
+        corners=CORNERS,
         findings=findings(),
         checks=CHECKS,
         mistakes=(
@@ -336,7 +347,7 @@ def module_trip() -> Result:
 @pytest.fixture
 def empty_result() -> Result:
     """An audit of a folder without a picture, kit or declaration."""
-    return Result("empty", table([]), passed_over([]), 0, {}, (), (), (), Kit())
+    return Result("empty", table([]), passed_over([]), 0, {}, {}, (), (), (), Kit())
 
 
 @pytest.fixture

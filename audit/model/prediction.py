@@ -1,0 +1,69 @@
+"""The predicted corner loss of one rig on one lens: maps over the picture, a band, a verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+CLEAR_STOPS = 0.1
+"""Clear: less than this lost anywhere on the picture's edge even at the worst end of the band."""
+CUT_STOPS = 0.5
+"""Cut: this or more lost somewhere on the picture's edge even at the best end of the band."""
+CORNERS = ((0, 0), (0, -1), (-1, 0), (-1, -1))
+"""Top left, top right, bottom left, bottom right of a map, as the picture is stored."""
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Losses in stops at the best end, in the middle and at the worst end of the band.
+
+    Maps have shape (rows, columns), row 0 the top of the picture as stored, outermost cells on its edge.
+    """
+
+    angle_deg: float
+    early_deg: float
+    late_deg: float
+    best: Floats
+    middle: Floats
+    worst: Floats
+    onset_deg: float
+    limits: str
+    assumed: tuple[str, ...]
+
+    @property
+    def loss_min_stops(self) -> float:
+        """Most lost on the picture's edge at the best end."""
+        return _on_the_edge(self.best)
+
+    @property
+    def loss_max_stops(self) -> float:
+        """Most lost on the picture's edge at the worst end."""
+        return _on_the_edge(self.worst)
+
+    @property
+    def loss_stops(self) -> float:
+        """Most lost on the picture's edge in the middle of the band."""
+        return _on_the_edge(self.middle)
+
+    @property
+    def corner_stops(self) -> tuple[tuple[float, float, float], ...]:
+        """(best, middle, worst) of each of CORNERS."""
+        maps = (self.best, self.middle, self.worst)
+        b, m, w = ([float(one[place]) for place in CORNERS] for one in maps)
+        return tuple(zip(b, m, w, strict=True))
+
+    @property
+    def verdict(self) -> str:
+        """clear, cut or at risk."""
+        if self.loss_max_stops < CLEAR_STOPS:
+            return "clear"
+        return "cut" if self.loss_min_stops >= CUT_STOPS else "at risk"
+
+
+def _on_the_edge(losses: Floats) -> float:
+    edge = (losses[0], losses[-1], losses[:, 0], losses[:, -1])
+    return float(max(side.max() for side in edge))

@@ -1,0 +1,81 @@
+"""The lens' own fall of light towards the corners, beside what an opening in front of it cuts.
+
+It is never added to a mechanical loss: a camera's JPEG may have been corrected for it. Losses are stops,
+positive where the corner is darker than the centre.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+COVERED = 1.02
+"""A calibration's sensor this much too small still counts as the camera's: crop factors are rounded."""
+
+
+def cos4_loss_stops(tangent: ArrayLike) -> NDArray[np.float64]:
+    """Loss by the cos^4 law at tangents of field angles: 4 log2(1 / cos) = 2 log2(1 + tangent^2).
+
+    A lens whose entrance pupil grows off the axis, as in every wide lens for a mirror camera, loses less.
+    """
+    return np.asarray(2 * np.log2(1 + np.square(np.asarray(tangent, dtype=float))))
+
+
+@dataclass(frozen=True)
+class Falloff:
+    """The "pa" polynomial of the open lens data: light at r = 1 + k1 r^2 + k2 r^4 + k3 r^6.
+
+    Source: lensfun manual, "lfVignettingModel" (the corrected value is the picture's divided by this);
+    r is the distance from the axis by the half diagonal of the sensor that the lens was measured with.
+    """
+
+    k1: float
+    k2: float
+    k3: float
+    half_diagonal_mm: float
+
+    def loss_stops(self, height_mm: ArrayLike) -> NDArray[np.float64]:
+        """Loss at distances from the axis in mm; nan beyond what was measured, where no light is left."""
+        r2 = np.square(np.asarray(height_mm, dtype=float) / self.half_diagonal_mm)
+        light = 1 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3))
+        known = (r2 <= COVERED**2) & (light > 0)
+        return np.asarray(np.where(known, -np.log2(np.where(known, light, 1.0)), np.nan))
+
+
+class Seen(Protocol):
+    """What of a frame the falloff depends on."""
+
+    @property
+    def focal_length_mm(self) -> float:
+        """Focal length as written."""
+
+    @property
+    def f_number(self) -> float:
+        """Aperture."""
+
+    @property
+    def distance_m(self) -> float:
+        """Distance of the subject, inf where it is far away or unknown."""
+
+    @property
+    def half_diagonal_mm(self) -> float:
+        """From the axis to the corner."""
+
+
+class Measured(Protocol):
+    """A lens whose falloff was measured."""
+
+    def falloff(self, focal_length_mm: float, f_number: float, distance_m: float) -> Falloff | None:
+        """Falloff at a setting, or None where nobody measured it."""
+
+
+def natural_falloff_stops(seen: Seen, data: Measured) -> float | None:
+    """Loss in the frame's corner, or None where the data do not cover this setting or this sensor."""
+    falloff = data.falloff(seen.focal_length_mm, seen.f_number, seen.distance_m)
+    if falloff is None:
+        return None
+    loss = float(falloff.loss_stops(seen.half_diagonal_mm))
+    return loss if np.isfinite(loss) else None

@@ -1,0 +1,146 @@
+"""The answer to a corner question as a picture of the frame: one SVG file that needs nothing else."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import textwrap
+from dataclasses import dataclass
+from pathlib import Path
+
+from audit.errors import AuditError
+from audit.model.answer import Answer
+from audit.report.diagram import LONG_SIDE, CornerDiagram, Drawing, draw
+from audit.report.templating import environment
+from audit.report.terminal import case_words, onset_words
+from audit.report.words import corner_loss
+
+MARGIN, GAP, LINE = 16.0, 24.0, 18.0
+FRAME_LONG_SIDE, BESIDE = 320.0, 270.0
+"""Length of the frame's long side and width of what stands beside it, px."""
+WRAP = 42
+LEGEND = (
+    ("sure_black", "black", "no light, surely"),
+    ("maybe_black", "maybe-black", "no light, perhaps from here on"),
+    ("sure_half", "sure-half", "half a stop lost, surely"),
+    ("maybe_half", "maybe", "half a stop lost, perhaps"),
+    ("crop", "crop", "largest clean crop of this shape"),
+)
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line of words at a height; `style` is a class of the style sheet."""
+
+    y: float
+    words: str
+    style: str = ""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Everything the template places, px."""
+
+    width: float
+    height: float
+    frame_width: float
+    frame_height: float
+    beside: float
+    drawing: Drawing
+    lines: tuple[Line, ...]
+    legend: tuple[Line, ...]
+
+
+def svg(answer: Answer) -> str:
+    """The picture as text."""
+    return environment().get_template("corners.svg").render(sheet=_sheet(answer), margin=MARGIN)
+
+
+def write_svg(answer: Answer, path: Path) -> None:
+    """Writes the picture whole or not at all; raises AuditError where it cannot be written."""
+    part = None
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", dir=path.parent, prefix=f".{path.name}.", delete=False
+        ) as file:
+            part = Path(file.name)
+            file.write(svg(answer))
+        part.chmod(0o666 & ~_umask())
+        part.replace(path)
+    except OSError as error:
+        raise AuditError(f"--svg: {path}: {error.strerror or error}; name another file") from error
+    finally:
+        if part is not None:
+            part.unlink(missing_ok=True)
+
+
+def _sheet(answer: Answer) -> Sheet:
+    drawing = _drawing(answer)
+    scale = FRAME_LONG_SIDE / LONG_SIDE
+    frame_width, frame_height = float(drawing.width) * scale, float(drawing.height) * scale
+    lines = _lines(answer)
+    y = lines[-1].y + GAP
+    legend = []
+    for field, style, words in LEGEND:
+        if getattr(drawing, field):
+            legend.append(Line(y, words, style))
+            y += LINE
+    height = max(frame_height + 2 * MARGIN, y)
+    beside = MARGIN + frame_width + GAP
+    return Sheet(
+        beside + BESIDE + MARGIN,
+        height,
+        frame_width,
+        frame_height,
+        beside,
+        drawing,
+        tuple(lines),
+        tuple(legend),
+    )
+
+
+def _drawing(answer: Answer) -> Drawing:
+    crop = answer.crop if answer.crop is not None and answer.crop.share < 1 else None
+    prediction = answer.shown.prediction
+    title = f"Corners at {case_words(answer.shown)}: {prediction.verdict}"
+    return draw(
+        CornerDiagram("asked", *answer.sensor_mm, 1, title, crop, answer.size_px, prediction), "frame"
+    )
+
+
+def _lines(answer: Answer) -> list[Line]:
+    found = answer.shown.prediction
+    lost = corner_loss(found.loss_min_stops, found.loss_max_stops)
+    widest = answer.widest[answer.shown.f_number]
+    words = [
+        (f"{case_words(answer.shown)}: {found.verdict}", "title"),
+        (lost, ""),
+        (onset_words(found), ""),
+        (f"limited by the {found.limits}", "") if found.limits else ("", ""),
+        (clear_words(widest.middle_mm, widest.best_mm, widest.worst_mm, widest.floor_mm), ""),
+        (answer.rig_words, "soft"),
+        (answer.lens_words, "soft"),
+    ]
+    y, lines = MARGIN + LINE - 4, []
+    for text, style in words:
+        for part in textwrap.wrap(text, WRAP):
+            lines.append(Line(y, part, style))
+            y += LINE
+    return lines
+
+
+def clear_words(middle_mm: float, best_mm: float, worst_mm: float, floor_mm: float) -> str:
+    """The widest clear focal length with its band in words."""
+    if worst_mm <= floor_mm:
+        return "clear at any focal length"
+    if best_mm == float("inf"):
+        return "clear at no focal length"
+    worst = "none" if worst_mm == float("inf") else f"{worst_mm:.1f}"
+    middle = "none" if middle_mm == float("inf") else f"{middle_mm:.1f}"
+    return f"clear from {middle} mm ({best_mm:.1f} to {worst})"
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
