@@ -18,8 +18,9 @@ from PIL import Image
 
 from audit.demo.camera import develop
 from audit.demo.rays import Bundle, Round, unobstructed
-from audit.measure.cut import measure_cut
-from audit.measure.cut_angle import cut_of
+from audit.measure.cut import Measured, measure_cut
+from audit.measure.cut_angle import cuts_of
+from audit.measure.pixels import Codes
 from audit.measure.predict import Geometry
 from audit.model.rig import Opening, Rig
 from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth
@@ -27,15 +28,6 @@ from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth
 WIDTH_PX, HEIGHT_PX = 900, 600
 WIDTH_MM, HEIGHT_MM = 36.0, 24.0
 HALF_DIAGONAL_MM = float(np.hypot(WIDTH_MM, HEIGHT_MM)) / 2
-STACKS = {
-    "ring": (74.0, 4.0),
-    "holder": (80.0, 12.0),
-    "front ring": (88.0, 26.0),
-    "second front ring": (96.0, 38.0),
-    "step ring": (68.0, 8.0),
-    "hood": (92.0, 30.0),
-}
-"""Diameter and distance of openings that cut, mm; invented."""
 GROWTH_SPREAD, DRIFT_SPREAD_MM, BORE_ERR_MM, HEIGHT_ERR_MM = 0.25, 1.0, 0.3, 0.1
 
 
@@ -51,11 +43,20 @@ class Lens:
 
 
 @dataclass(frozen=True)
+class Scene:
+    """`fall` scales cos^4; `sky_stops` is the gradient over the diagonal, towards `turn`."""
+
+    fall: float
+    sky_stops: float
+    turn: float
+
+
+@dataclass(frozen=True)
 class Outcome:
     """Truth and fit of one calibration; `fit` None with the reason where it was refused."""
 
     lens: Lens
-    rigs: tuple[str, ...]
+    rigs: tuple[Round, ...]
     fit: DepthFit | None
     why: str = ""
 
@@ -71,34 +72,33 @@ class Outcome:
 
 
 def simulate(seed: int) -> Outcome:
-    """One photographer, one lens, one to three rigs that cut at two f-numbers each, half with a bare frame."""
+    """One photographer, one lens, one to three rigs at two f-numbers each, half with a bare frame."""
     rng = np.random.default_rng(seed)
     lens = _lens(rng)
     rigs = _rigs(lens, rng)
-    caliper = {name: rng.normal(0, (BORE_ERR_MM, HEIGHT_ERR_MM)) for name in STACKS}
-    fall, sky = rng.uniform(0.3, 1.0), rng.uniform(0, 1.0)
+    caliper = {rig: rng.normal(0, (BORE_ERR_MM, HEIGHT_ERR_MM)) for rig in rigs}
+    scene = Scene(rng.uniform(0.3, 1.0), rng.uniform(0, 1.0), rng.uniform(0, 2 * np.pi))
     with_bare = rng.random() < 0.5
     cuts, whys = [], []
-    for name in rigs:
+    for rig in rigs:
         for f_number in rng.choice([5.6, 8.0, 11.0], 2, replace=False):
-            picture = frame(lens, f_number, name, rng, fall, sky)
-            bare = frame(lens, f_number, None, rng, fall, sky) if with_bare else None
+            picture = frame(lens, f_number, rig, rng, scene)
+            bare = frame(lens, f_number, None, rng, scene) if with_bare else None
             measured = measure_cut(picture, bare)
-            if measured.refused:
-                whys.append(measured.refused)
-                continue
-            cuts.append(_cut(f"{name} f/{f_number:g}", measured, lens, f_number, name, caliper[name]))
+            whys.append(measured.refused)
+            cuts += _cuts(measured, lens, f_number, rig, caliper[rig])
+    reasons = "; ".join(filter(None, whys))
     try:
-        return Outcome(lens, rigs, fit_depth(cuts, HALF_DIAGONAL_MM), "; ".join(whys))
+        return Outcome(lens, rigs, fit_depth(cuts, HALF_DIAGONAL_MM), reasons)
     except CalibrationRefused as error:
-        return Outcome(lens, rigs, None, f"{error}; {'; '.join(whys)}")
+        return Outcome(lens, rigs, None, f"{error}; {reasons}")
 
 
 def _lens(rng: np.random.Generator) -> Lens:
-    """A wide prime; the middle of growth and drift is that of traced wide lenses (p 1.8, q .56, a .036 depth)."""
+    """A wide prime; growth and drift lie around those of traced wide lenses."""
     depth = rng.uniform(19, 33)
     return Lens(
-        focal_mm=float(rng.choice([18.0, 20.0, 21.0, 24.0, 28.0])),
+        focal_mm=float(rng.choice([14.0, 16.0, 18.0, 20.0, 24.0, 28.0])),
         depth_mm=depth,
         radial=1.8 + rng.normal(0, GROWTH_SPREAD),
         tangential=0.56 + rng.normal(0, GROWTH_SPREAD),
@@ -106,53 +106,46 @@ def _lens(rng: np.random.Generator) -> Lens:
     )
 
 
-def _edge(lens: Lens, name: str) -> float:
-    """Image height, in half diagonals, where half of the bundle's middle is cut."""
-    diameter, distance = STACKS[name]
-    return diameter / 2 / (lens.depth_mm + distance) * lens.focal_mm / HALF_DIAGONAL_MM
+def _rigs(lens: Lens, rng: np.random.Generator) -> tuple[Round, ...]:
+    """One, two or three openings of whole millimetres whose cut is well in the picture."""
+    count = int(rng.choice([1, 2, 3], p=[0.2, 0.5, 0.3]))
+    edges = rng.uniform(0.67, 0.93, count) * HALF_DIAGONAL_MM / lens.focal_mm
+    distances = rng.uniform(3, 45, count).round()
+    return tuple(
+        Round(float(np.round(2 * t * (lens.depth_mm + h))) / 2, float(h))
+        for t, h in zip(edges, distances, strict=True)
+    )
 
 
-def _rigs(lens: Lens, rng: np.random.Generator) -> tuple[str, ...]:
-    """Up to three rigs whose cut is well in the picture."""
-    fitting = [name for name in STACKS if 0.66 < _edge(lens, name) < 0.93]
-    while not fitting:
-        return _rigs_near(lens)
-    count = min(len(fitting), int(rng.integers(1, 4)))
-    return tuple(str(name) for name in rng.choice(fitting, count, replace=False))
-
-
-def _rigs_near(lens: Lens) -> tuple[str, ...]:
-    return (min(STACKS, key=lambda name: abs(_edge(lens, name) - 0.8)),)
-
-
-def frame(
-    lens: Lens, f_number: float, rig: str | None, rng: np.random.Generator, fall: float, sky: float
-) -> np.ndarray:
-    """Grey codes of one test frame; `fall` scales cos^4, `sky` is the gradient over the diagonal in stops."""
+def frame(lens: Lens, f_number: float, rig: Round | None, rng: np.random.Generator, scene: Scene) -> Codes:
+    """Grey codes of one test frame, its sky a little different from the others'."""
     x = (np.arange(WIDTH_PX) + 0.5 - WIDTH_PX / 2) * WIDTH_MM / WIDTH_PX / lens.focal_mm
     y = -(np.arange(HEIGHT_PX) + 0.5 - HEIGHT_PX / 2)[:, None] * HEIGHT_MM / HEIGHT_PX / lens.focal_mm
     tangent = np.hypot(x, y)
-    light = (1 + tangent**2) ** (-2 * fall)
+    light = (1 + tangent**2) ** (-2 * scene.fall)
     if rig is not None:
-        diameter, distance = STACKS[rig]
         bundle = Bundle(lens.focal_mm, f_number, lens.depth_mm, lens.radial, lens.tangential, lens.drift_mm)
         along = np.linspace(0, float(tangent.max()), 400)
-        passed = unobstructed(along, 0.0, bundle, [Round(diameter / 2, distance)], rays=2048)
+        passed = unobstructed(along, 0.0, bundle, [rig], rays=2048)
         light = light * np.interp(tangent, along, passed)
-    turn = rng.uniform(0, 2 * np.pi)
+    turn, sky = scene.turn + rng.normal(0, 0.15), scene.sky_stops + rng.normal(0, 0.1)
     slope = (np.cos(turn) * x + np.sin(turn) * y) / (HALF_DIAGONAL_MM / lens.focal_mm)
     light = light * 2.0 ** (sky / 2 * slope + rng.uniform(-0.2, 0.9))
-    pixels = develop(np.repeat(light[..., None], 3, axis=2).astype(np.float32), 200.0, int(rng.integers(1 << 30)))
+    pixels = develop(
+        np.repeat(light[..., None], 3, axis=2).astype(np.float32), 200.0, int(rng.integers(1 << 30))
+    )
     out = io.BytesIO()
     Image.fromarray(pixels).save(out, "JPEG", quality=int(rng.integers(80, 96)))
     return np.asarray(Image.open(out).convert("L"))
 
 
-def _cut(name, measured, lens: Lens, f_number: float, rig: str, off) -> Cut:  # type: ignore[no-untyped-def]
-    """The frame's cut with the rig as the photographer measured it."""
-    diameter, distance = STACKS[rig]
-    worn = Rig("worn", rig, openings=(Opening(rig, diameter + off[0], distance + off[1]),))
-    return cut_of(name, measured, Geometry(lens.focal_mm, f_number, WIDTH_MM, HEIGHT_MM), worn)
+def _cuts(measured: Measured, lens: Lens, f_number: float, rig: Round, off: np.ndarray) -> list[Cut]:
+    """The frame's cuts with the rig as the photographer measured it."""
+    name = f"{2 * rig.radius_mm:g} mm at {rig.distance_mm:g} mm"
+    hole = Opening(name, 2 * rig.radius_mm + off[0], rig.distance_mm + off[1])
+    worn = Rig("worn", name, openings=(hole,))
+    geometry = Geometry(lens.focal_mm, f_number, WIDTH_MM, HEIGHT_MM)
+    return cuts_of(f"{name} f/{f_number:g}", measured, geometry, worn)
 
 
 def summary(outcomes: list[Outcome]) -> dict[str, float]:
@@ -179,7 +172,7 @@ def summary(outcomes: list[Outcome]) -> dict[str, float]:
 
 
 if __name__ == "__main__":
-    count, first = (int(a) for a in (*sys.argv[1:], "200", "0")[:2]) if len(sys.argv) < 3 else map(int, sys.argv[1:3])
+    count, first = (*map(int, sys.argv[1:]), *(200, 0)[len(sys.argv) - 1 :])[:2]
     found = [simulate(first + n) for n in range(count)]
     for outcome in found:
         if outcome.fit is None:

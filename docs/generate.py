@@ -1,4 +1,4 @@
-"""Writes the reference pages that come from the code: checks, columns, commands, rules of thumb.
+"""Writes the reference pages that come from the code: checks, columns, commands, rules, widest focal lengths.
 
 `make docs` runs it; a test says when a page is older than the code.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
+import widest
 
 from audit.check import load_checks
 from audit.checks.corner_rules import SAME
@@ -128,7 +129,13 @@ def _loss(stops: float) -> str:
     return "black" if stops > 10 else f"{stops:.2f}"
 
 
-PAGES = {"checks.md": checks, "columns.md": columns, "commands.md": commands, "rules-of-thumb.md": rules}
+PAGES = {
+    "checks.md": checks,
+    "columns.md": columns,
+    "commands.md": commands,
+    "rules-of-thumb.md": rules,
+    "widest-clear.md": widest.page,
+}
 
 if __name__ == "__main__":
     for name, page in PAGES.items():

@@ -10,6 +10,7 @@ import click
 
 from audit import __version__
 from audit.cli.audit import audit_command
+from audit.cli.calibrate import calibrate_command
 from audit.cli.completion import completion_command
 from audit.cli.corners import corners_command
 from audit.cli.demo import demo_command
@@ -33,7 +34,15 @@ def cli() -> None:
     """Audit a dump of pictures against the filters that were worn: exposure, corners, files."""
 
 
-for command in (audit_command, corners_command, kit_group, explain_command, demo_command, completion_command):
+for command in (
+    audit_command,
+    calibrate_command,
+    corners_command,
+    kit_group,
+    explain_command,
+    demo_command,
+    completion_command,
+):
     cli.add_command(command)
 
 

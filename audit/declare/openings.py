@@ -90,14 +90,15 @@ def _holders(parts: Stack, worn: Worn, kit: Kit) -> None:
         return
     if worn.ring is None and first.push_on_mm is not None:
         parts.front_mm = 0.0
-    carrier = front_ring_carrier(worn, kit)
+    # The round filter sits on the front ring of the holder furthest out that has one.
+    on_second = worn.front is not None and second is not None and second.front_ring_mm is not None
     _holder(parts, first, worn.turn_deg or 0.0)
-    if carrier is first:
+    if worn.front is not None and first.front_ring_mm is not None and not on_second:
         _front_ring(parts, first)
     if second is not None:
         _holder(parts, second, worn.second_turn_deg or 0.0)
-        if carrier is second:
-            _front_ring(parts, second)
+    if second is not None and on_second:
+        _front_ring(parts, second)
 
 
 def _holder(parts: Stack, holder: Holder, turn_deg: float) -> None:
@@ -118,11 +119,3 @@ def _front_ring(parts: Stack, holder: Holder) -> None:
     parts.front_mm += thickness
     if holder.front_ring_mm is not None:
         parts.hole(what, holder.front_ring_mm)
-
-
-def front_ring_carrier(worn: Worn, kit: Kit) -> Holder | None:
-    """The holder whose front ring takes the round filter: the front one of those that have a ring."""
-    if worn.front is None:
-        return None
-    holders = [kit.holder(worn.second_holder or ""), kit.holder(worn.holder or "")]
-    return next((h for h in holders if h is not None and h.front_ring_mm is not None), None)

@@ -22,33 +22,41 @@ _CELLS = ((0, 0), (0, -1), (-1, 0), (-1, -1))
 """Cell of each corner in a map of the picture, in the order of audit.measure.cut.CORNERS."""
 
 
-def cut_of(name: str, measured: Measured, geometry: Geometry, rig: Rig) -> Cut:
-    """The cut of one frame: mean over pairs of opposite corners, which a decentred rig moves apart.
+def cuts_of(name: str, measured: Measured, geometry: Geometry, rig: Rig) -> list[Cut]:
+    """The cuts of one frame, one for each loss, best told first; none where the frame was refused."""
+    if measured.refused:
+        return []
+    parts = parts_with_errors(rig, geometry)
+    return [_cut(name, edges, geometry, rig.shift_mm, parts) for edges in measured.levels]
 
-    Raises ValueError where the frame was refused.
-    """
-    pairs = [p for p in OPPOSITE if all(measured.edges[c] is not None for c in p)]
-    if not pairs:
-        raise ValueError(measured.refused or "no two opposite corners")
-    angles, errs, directions = [], [], []
-    for corner in (c for pair in pairs for c in pair):
-        edge = measured.edges[corner]
-        assert edge is not None
-        angle, err, direction = _angle(edge, corner, geometry, rig.shift_mm)
-        angles.append(angle)
-        errs.append(err)
-        directions.append(direction)
-    middles = [np.mean(angles[i : i + 2]) for i in range(0, len(angles), 2)]
-    apart = float(np.ptp(middles)) / 2 if len(middles) > 1 else float(np.mean(errs))
+
+def _cut(
+    name: str,
+    edges: tuple[Edge | None, ...],
+    geometry: Geometry,
+    shift_mm: tuple[float, float],
+    parts: tuple[Part, ...],
+) -> Cut:
+    """Mean over the pairs of opposite corners: a decentred rig moves these apart."""
+    pairs = [(edges[a], a, edges[b], b) for a, b in OPPOSITE]
+    found, middles, level = [], [], 0.0
+    for one, place, other, across in pairs:
+        if one is not None and other is not None:
+            pair = [_angle(one, place, geometry, shift_mm), _angle(other, across, geometry, shift_mm)]
+            found += pair
+            middles.append(np.mean([angle for angle, _, _ in pair]))
+            level = one.level_stops
+    err = float(np.mean([err for _, err, _ in found]))
+    apart = float(np.ptp(middles)) / 2
     return Cut(
         name=name,
         focal_length_mm=geometry.focal_length_mm,
         f_number=geometry.f_number,
-        level_stops=_level(measured),
-        angle_deg=float(np.mean(angles)),
-        err_deg=float(np.hypot(np.mean(errs), apart)),
-        directions=tuple(directions),
-        parts=parts_with_errors(rig, geometry),
+        level_stops=level,
+        angle_deg=float(np.mean([angle for angle, _, _ in found])),
+        err_deg=float(np.hypot(err, apart)),
+        directions=tuple(direction for _, _, direction in found),
+        parts=parts,
     )
 
 
@@ -74,10 +82,6 @@ def _across(assumed: tuple[str, ...]) -> bool:
 
 def _is_across(words: str) -> bool:
     return words.startswith(("bore", "clear width"))
-
-
-def _level(measured: Measured) -> float:
-    return next(edge.level_stops for edge in measured.edges if edge is not None)
 
 
 def _angle(

@@ -13,7 +13,7 @@ from audit.model.kit import PUPIL_BAND_MM, PUPIL_DEPTH_MM, Lens, PupilDepth
 from audit.model.prediction import CORNERS, Prediction
 from audit.model.rig import Opening as RoundOpening
 from audit.model.rig import Rails, Rig
-from audit.optics.corners import Circle, Pupil, Rectangle, default_pupil, loss_stops, transmission
+from audit.optics.corners import Circle, Opening, Pupil, Rectangle, default_pupil, loss_stops, transmission
 from audit.optics.distortion import Distortion
 from audit.optics.field import field_map, turned_shift
 from audit.optics.onset import field_angle_at_loss, outward
@@ -68,15 +68,15 @@ def _predict(rig: Rig, geometry: Geometry, lens: Lens | None, shift_mm: tuple[fl
     tan_x, tan_y, tangent_err = field_of(geometry, shift_mm)
     openings = [part.opening for part in parts]
     middle = _loss(tan_x, tan_y, pupil, openings)
-    corner = max(CORNERS, key=lambda place: float(middle[place]) if np.isfinite(middle[place]) else np.inf)
-    direction = (float(tan_x[corner]), float(tan_y[corner]))
-    corner_tangent = float(np.hypot(*direction))
-    early, late = band_deg(pupil, depth, parts, direction, corner_tangent, tangent_err)
+    place = _least_room(rig, shift_mm, tan_x, tan_y, pupil, openings)
+    direction = (float(tan_x[place]), float(tan_y[place]))
+    tangent = float(np.hypot(*direction))
+    early, late = band_deg(pupil, depth, parts, direction, tangent, tangent_err)
     names = [*(o.name for o in rig.openings), *(f"rails of {r.name}" for r in rig.rails)]
     alone = [field_angle_at_loss(ONSET_STOPS, pupil, [opening], direction) for opening in openings]
     first = int(np.argmin(alone)) if alone else 0
     return Prediction(
-        angle_deg=float(np.degrees(np.arctan(corner_tangent))),
+        angle_deg=float(np.degrees(np.arctan(tangent))),
         early_deg=early,
         late_deg=late,
         best=_loss(*outward(tan_x, tan_y, -late), pupil, openings),
@@ -86,6 +86,29 @@ def _predict(rig: Rig, geometry: Geometry, lens: Lens | None, shift_mm: tuple[fl
         limits=names[first] if names else "",
         assumed=_assumed(rig, depth, first),
     )
+
+
+def _least_room(
+    rig: Rig,
+    shift_mm: tuple[float, float],
+    tan_x: Floats,
+    tan_y: Floats,
+    pupil: Pupil,
+    openings: Sequence[Opening],
+) -> tuple[int, int]:
+    """The corner that lies furthest beyond the cut, or nearest to it.
+
+    Behind circles on the axis all are alike; turned rails and a shifted lens tell them apart. No side is
+    cut before a corner: along a rail the bundle grows and its crossing drifts towards the cut.
+    """
+    places = CORNERS if rig.rails or any(shift_mm) else CORNERS[:1]
+
+    def room_deg(place: tuple[int, int]) -> float:
+        x, y = float(tan_x[place]), float(tan_y[place])
+        onset = field_angle_at_loss(ONSET_STOPS, pupil, openings, (x, y))
+        return onset - float(np.degrees(np.arctan(np.hypot(x, y))))
+
+    return min(places, key=lambda place: (round(room_deg(place), 6), places.index(place)))
 
 
 def pupil_depth(lens: Lens | None, focal_length_mm: float) -> PupilDepth:

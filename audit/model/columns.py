@@ -122,7 +122,7 @@ MEASURE = _columns(
     ("light_tolerance_stops", "real", "stop", "residual that metering and time can explain"),
     ("unit_slip", "text", "", "slip of unit in the kit that would explain the residual"),
     ("corner", "text", "", "identity of the predicted corner map; frames of one combination share it"),
-    ("corner_angle_deg", "real", "deg", "field angle of the corner"),
+    ("corner_angle_deg", "real", "deg", "field angle of the corner furthest beyond the cut"),
     ("corner_onset_deg", "real", "deg", "field angle at which half a stop is lost, predicted"),
     ("corner_early_deg", "real", "deg", "by how much the cut may come earlier than predicted"),
     ("corner_late_deg", "real", "deg", "by how much the cut may come later than predicted"),

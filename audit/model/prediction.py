@@ -22,6 +22,8 @@ class Prediction:
     """Losses in stops at the best end, in the middle and at the worst end of the band.
 
     Maps have shape (rows, columns), row 0 the top of the picture as stored, outermost cells on its edge.
+    Angles are those of the corner furthest beyond the cut: its own, and the one from which half a stop is
+    lost in its direction (90: nowhere).
     """
 
     angle_deg: float

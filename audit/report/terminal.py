@@ -198,7 +198,7 @@ def _helps(answer: Answer) -> Iterator[Text]:
         yield _help_row(help_.words, cell, _gained(help_), _share(help_.clean_share))
     idle = [h.words for h in answer.helps if not h.helps]
     if idle:
-        words = f"no gain: {'; '.join(idle)}"
+        words = f"no gain in these: {'; '.join(idle)}"
         yield from map(Text, textwrap.wrap(words, WIDTH, initial_indent="  ", subsequent_indent="    "))
 
 

@@ -143,3 +143,17 @@ def test_the_pupil_has_the_calibrated_drift_where_there_is_one():
     lens = KNOWN.model_copy(update={"pupil_drift_mm": 3.0})
     assert pupil_of(FULL, lens.pupil_at(18)).drift_mm == 3.0
     assert pupil_of(FULL, KNOWN.pupil_at(18)).drift_mm != 3.0
+
+
+def test_rails_that_cut_first_are_named():
+    rig = replace(RIG, rails=(Rails("holder", 82.0, 24.0),))
+    assert at(15, rig=rig, height_mm=14.0).limits == "rails of holder"
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.floats(70, 95), st.floats(10, 30), st.floats(-90, 90), st.floats(12, 24))
+def test_no_side_is_cut_before_a_corner(width, distance, turn, focal):
+    rig = Rig("worn", "holder", rails=(Rails("holder", width, distance, turn),))
+    made = at(focal, rig=rig).middle
+    sides = [made[0, 30], made[-1, 30], made[20, 0], made[20, -1]]
+    assert max(sides) <= max(made[0, 0], made[0, -1], made[-1, 0], made[-1, -1]) + 1e-6

@@ -24,9 +24,11 @@ def blocks(language):
 
 
 def generator():
+    sys.path.insert(0, str(ROOT / "docs"))
     spec = importlib.util.spec_from_file_location("generate", ROOT / "docs" / "generate.py")
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
+    sys.path.remove(str(ROOT / "docs"))
     return module
 
 
