@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 
 LONG_SIDE = 150.0
 """Length of the frame's long side in the drawing's own units; hatches keep one size on every sensor."""
+SMOOTHED = 4
+"""Times an outline is averaged with its neighbours: where light turns to black within a cell it has steps."""
 BLACK_STOPS = 10.0
 """A loss that no camera shows anything behind."""
 
@@ -143,14 +145,12 @@ def _clear(losses: Floats, level: float, width: float, height: float) -> str | N
     if (passed > wanted).all():
         return None
     rows, columns = losses.shape
-    left, right = [], []
-    for i, row in enumerate(passed):
-        inside = np.flatnonzero(row > wanted)
-        if len(inside):
-            y = height * i / (rows - 1)
-            left.append((width * _edge(row, inside[0], -1, wanted) / (columns - 1), y))
-            right.append((width * _edge(row, inside[-1], 1, wanted) / (columns - 1), y))
-    outline = [*right, *reversed(left)]
+    inside = [(i, np.flatnonzero(row > wanted)) for i, row in enumerate(passed) if (row > wanted).any()]
+    y = [height * i / (rows - 1) for i, _ in inside]
+    left = _smooth([_edge(passed[i], cells[0], -1, wanted) for i, cells in inside], columns)
+    right = _smooth([_edge(passed[i], cells[-1], 1, wanted) for i, cells in inside], columns)
+    across = width / (columns - 1)
+    outline = [*zip(right * across, y, strict=True), *reversed(list(zip(left * across, y, strict=True)))]
     return "M" + "L".join(f"{_n(x)} {_n(y)}" for x, y in outline) + "Z" if outline else ""
 
 
@@ -160,6 +160,15 @@ def _edge(row: Floats, last: int, step: int, wanted: float) -> float:
     if not 0 <= beyond < len(row):
         return float(last)
     return float(last + step * (row[last] - wanted) / (row[last] - row[beyond]))
+
+
+def _smooth(places: list[float], columns: int) -> Floats:
+    """Takes the steps of the cells out of an outline; what lies on the frame's edge stays there."""
+    x = np.array(places)
+    for _ in range(SMOOTHED):
+        inner = (x[1:-1] > 0) & (x[1:-1] < columns - 1)
+        x[1:-1] = np.where(inner, (x[:-2] + 2 * x[1:-1] + x[2:]) / 4, x[1:-1])
+    return x
 
 
 def _crop(diagram: CornerDiagram, width: float, height: float) -> str:

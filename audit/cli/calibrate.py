@@ -1,0 +1,76 @@
+"""`cornerstop calibrate`: the depth of a lens' entrance pupil from test frames."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from audit.cli.options import FILE, FOLDER, progress, speaking
+from audit.errors import AuditError
+
+
+@click.command("calibrate", epilog="\b\nExample:\n  cornerstop calibrate ~/tests/w20 --kit kit.toml --write")
+@click.argument("folder", type=FOLDER)
+@click.option(
+    "--kit",
+    type=FILE,
+    help="Kit file. Default: kit.toml in the folder, beside it, or in the user's configuration.",
+)
+@click.option(
+    "--declarations", type=FOLDER, help="Tree that mirrors the folder and holds its filters.toml files."
+)
+@click.option("--lens", help="Id of the lens, where the frames are of several.")
+@click.option(
+    "--svg", type=click.Path(path_type=Path), help="File for a drawing: measured against predicted."
+)
+@click.option("--write", is_flag=True, help="Write the values into the kit; a backup is kept beside it.")
+@speaking
+def calibrate_command(
+    folder: Path,
+    kit: Path | None,
+    declarations: Path | None,
+    lens: str | None,
+    svg: Path | None,
+    write: bool,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Find how deep the entrance pupil of a lens lies, from frames in FOLDER.
+
+    Photograph an even sky or wall with rigs that darken the corners, at two or three focal lengths or with
+    two or three rings, and once bare at the same settings; write into filters.toml what was on. Without
+    --write the change to the kit is only shown.
+    """
+    from audit.calibration import calibrate
+    from audit.declare import find_kit
+    from audit.declare.kit_write import plan
+    from audit.declare.kit_write import write as write_kit
+    from audit.report import calibration as show
+
+    path = kit or find_kit(folder)
+    if path is None:
+        raise AuditError(f"{folder}: no kit.toml in it, beside it or in the user's configuration; name it")
+    with progress("reading", quiet=quiet) as tick:
+        found = calibrate(folder, kit_path=path, declarations=declarations, lens=lens, progress=tick)
+    change = plan(path, found.lens_id, found.values)
+    if svg is not None:
+        _save(svg, show.svg(found))
+    if not as_json and not quiet:
+        click.echo(show.text(found))
+        click.echo(f"\n{change.diff}" if change.diff else f"\n{path}: holds these values already")
+    backup = write_kit(change) if write and change.diff else None
+    if as_json:
+        written = {"kit": str(path), "diff": change.diff, "backup": str(backup) if backup else None}
+        click.echo(json.dumps(show.as_json(found) | written, indent=2))
+    elif not quiet and change.diff:
+        click.echo(f"{path}: written; as it was: {backup}" if backup else "nothing written; --write does it")
+    return 0
+
+
+def _save(path: Path, drawing: str) -> None:
+    try:
+        path.write_text(drawing, encoding="utf-8")
+    except OSError as error:
+        raise AuditError(f"{path}: cannot be written ({error.strerror}); name another file") from None
