@@ -18,7 +18,7 @@ from audit.cli.explain import explain_command
 from audit.cli.kit import kit_group
 from audit.errors import AuditError
 
-NOTHING, ACT, CANNOT, OUR_FAULT, INTERRUPTED = 0, 1, 2, 3, 130
+NOTHING, CANNOT, OUR_FAULT, INTERRUPTED = 0, 2, 3, 130
 EXIT_CODES = """\b
 Exit codes:
   0    nothing to act on

@@ -72,7 +72,7 @@ def bracket(at: str, on: Rig, *tags: str) -> tuple[Take, ...]:
     return one, under, replace(one, at=f"{minute}:{second + 2:02d}", bias_stops=2.0, bracket=3)
 
 
-GRAD2, GRAD3, PLAIN3 = standard("", "g2soft"), standard("", "g3hard"), standard("n3")
+GRAD2, PLAIN3 = standard("", "g2soft"), standard("n3")
 PLAIN6, PLAIN10 = standard("n6"), standard("n10")
 GUARDED3 = standard("n3", behind=("protect77",))
 STEPPED3 = standard("n3", behind=("s58-77",))

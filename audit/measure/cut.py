@@ -18,8 +18,6 @@ from audit.optics.response import BRIGHTEST, DARKEST, light_stops
 Floats = NDArray[np.float64]
 
 CORNERS = ("top left", "top right", "bottom left", "bottom right")
-DIRECTIONS = ((-1, 1), (1, 1), (-1, -1), (1, -1))
-"""Signs of x (right) and y (up) of each corner as stored."""
 OPPOSITE = ((0, 3), (1, 2))
 
 SECTOR_DEG = 10.0

@@ -76,8 +76,3 @@ class Rig:
         """Identity of the rig: eight hex digits from all its values, the same on every machine."""
         text = "|".join(f"{f.name}={getattr(self, f.name)!r}" for f in fields(self))
         return hashlib.sha256(text.encode()).hexdigest()[:8]
-
-    @property
-    def polariser_stops(self) -> tuple[float, float]:
-        """How far the even loss may vary: (0, most minus least)."""
-        return 0.0, self.even_stops[1] - self.even_stops[0]
