@@ -10,6 +10,8 @@ import numpy as np
 import pandas as pd
 
 from audit.measure.predict import Geometry, predict
+from audit.measure.widest import widest_clear
+from audit.model.answer import Widest
 from audit.model.kit import Kit, Lens
 from audit.model.prediction import Prediction
 from audit.model.rig import Rig
@@ -23,6 +25,10 @@ LensKey = tuple[str, str, str]
 
 DEVELOPED = ("JPEG", "HEIF", "TIFF")
 """Pictures that the camera or a program may have corrected for distortion."""
+
+CORNER_NAMES = ("top_left", "top_right", "bottom_left", "bottom_right")
+SIDE_NAMES = ("top", "bottom", "left", "right")
+ANGLES = ("corner_3pct_deg", "corner_tenth_deg", "corner_onset_deg", "corner_one_deg", "corner_black_deg")
 
 ALIKE = (
     "rig",
@@ -71,6 +77,7 @@ class Corner:
     falloff_source: str | None = None
     crop: Crop | None = None
     crop_worst: Crop | None = None
+    widest: Widest | None = None
 
 
 def add_corners(
@@ -108,10 +115,10 @@ def _corner(
     geometry = geometry_of(row, lens, data)
     prediction = predict(rig, geometry, lens)
     falloff = natural_falloff_stops(geometry, data) if data is not None else None
-    crops: list[Crop | None] = [None, None]
+    crop = crop_worst = None
     if row["width_px"] and row["height_px"] and prediction.verdict != "clear":
         size = int(row["width_px"]), int(row["height_px"])
-        crops = [clean_crop(losses, *size, "same") for losses in (prediction.middle, prediction.worst)]
+        crop, crop_worst = (clean_crop(one, *size, "same") for one in (prediction.middle, prediction.worst))
     rule = ("silent", "no rule for a bare lens")
     if rig.openings:
         thread = lens.thread_mm if lens else None
@@ -125,8 +132,19 @@ def _corner(
         prediction,
         np.nan if falloff is None else falloff,
         None if falloff is None or data is None else data.source,
-        *crops,
+        crop,
+        crop_worst,
+        _widest(row, rig, lens, data) if prediction.verdict != "clear" else None,
     )
+
+
+def _widest(row: Mapping[str, Any], rig: Rig, lens: Lens | None, data: LensOptics | None) -> Widest:
+    """Widest clear focal length of the frame's rig at its f-number."""
+
+    def at(focal_length_mm: float) -> Geometry:
+        return geometry_of({**row, "focal_length_mm": focal_length_mm}, lens, data)
+
+    return widest_clear(rig, at, at(float(row["focal_length_mm"])).half_diagonal_mm, lens)
 
 
 def geometry_of(row: Mapping[str, Any], lens: Lens | None, data: LensOptics | None) -> Geometry:
@@ -171,10 +189,21 @@ def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
     def of(name: str, empty: Any = np.nan) -> list[Any]:
         return [empty if c.prediction is None else getattr(c.prediction, name) for _, c in found]
 
+    def angle(number: int) -> list[float]:
+        made = (np.nan if c.prediction is None else c.prediction.angles_deg[number] for _, c in found)
+        return [np.nan if degrees >= 90 else degrees for degrees in made]
+
+    def place(name: str, number: int) -> list[float]:
+        losses = [None if c.prediction is None else getattr(c.prediction, name)[number] for _, c in found]
+        return [np.nan if loss is None else loss for loss in losses]
+
+    def widest(end: str) -> list[float]:
+        return [np.nan if c.widest is None else getattr(c.widest, end) for _, c in found]
+
     return {
         "corner": [name if c.prediction is not None else None for name, c in found],
         "corner_angle_deg": of("angle_deg"),
-        "corner_onset_deg": [np.nan if d >= 90 else d for d in of("onset_deg")],
+        **{name: angle(number) for number, name in enumerate(ANGLES)},
         "corner_early_deg": of("early_deg"),
         "corner_late_deg": of("late_deg"),
         "corner_loss_min_stops": of("loss_min_stops"),
@@ -183,6 +212,11 @@ def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
         "corner_verdict": of("verdict", "not measurable"),
         "corner_why": [c.why for _, c in found],
         "corner_assumed": [list(assumed) for assumed in of("assumed", ())],
+        **{f"loss_{name}_stops": place("middle_corner_stops", n) for n, name in enumerate(CORNER_NAMES)},
+        **{f"loss_{name}_stops": place("side_stops", n) for n, name in enumerate(SIDE_NAMES)},
+        "widest_clear_mm": widest("middle_mm"),
+        "widest_clear_best_mm": widest("best_mm"),
+        "widest_clear_worst_mm": widest("worst_mm"),
         "clean_crop": [c.crop.words if c.crop else None for _, c in found],
         "clean_crop_share": [c.crop.share if c.crop else np.nan for _, c in found],
         "clean_crop_worst_share": [c.crop_worst.share if c.crop_worst else np.nan for _, c in found],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -20,7 +21,12 @@ from audit.optics.onset import field_angle_at_loss, outward
 
 Floats = NDArray[np.float64]
 
-COLUMNS, ROWS = 61, 41
+GRID = (61, 41)
+"""Columns and rows of a map."""
+EDGES = (3, 3)
+"""A map of the corners and the middles of the sides: enough for a verdict, since no side is cut first."""
+LOSSES_STOPS = (-math.log2(0.97), 0.1, 0.5, 1.0, math.inf)
+"""Losses whose field angles are told: 3 %, a tenth, half a stop, one stop, black."""
 OPEN_SIDE_MM = 1000.0
 """Rails limit across only; along them the opening is as good as endless."""
 
@@ -49,7 +55,7 @@ class Geometry:
         return float(np.hypot(self.width_mm, self.height_mm)) / 2
 
 
-def predict(rig: Rig, geometry: Geometry, lens: Lens | None) -> Prediction:
+def predict(rig: Rig, geometry: Geometry, lens: Lens | None, *, grid: tuple[int, int] = GRID) -> Prediction:
     """Predicts what a rig cuts. A lens that is not in the kit has the default depth of pupil.
 
     A picture stored upright does not say to which side it was turned: of a shifted lens the worse counts.
@@ -57,15 +63,17 @@ def predict(rig: Rig, geometry: Geometry, lens: Lens | None) -> Prediction:
     shifts = [rig.shift_mm]
     if geometry.height_mm > geometry.width_mm and any(rig.shift_mm):
         shifts = [turned_shift(rig.shift_mm, degrees) for degrees in (90, 270)]
-    made = [_predict(rig, geometry, lens, shift_mm) for shift_mm in shifts]
+    made = [_predict(rig, geometry, lens, shift_mm, grid) for shift_mm in shifts]
     return max(made, key=lambda one: one.loss_max_stops)
 
 
-def _predict(rig: Rig, geometry: Geometry, lens: Lens | None, shift_mm: tuple[float, float]) -> Prediction:
+def _predict(
+    rig: Rig, geometry: Geometry, lens: Lens | None, shift_mm: tuple[float, float], grid: tuple[int, int]
+) -> Prediction:
     depth = pupil_depth(lens, geometry.focal_length_mm)
     pupil = pupil_of(geometry, depth)
     parts = parts_of(rig, upright=geometry.height_mm > geometry.width_mm)
-    tan_x, tan_y, tangent_err = field_of(geometry, shift_mm)
+    tan_x, tan_y, tangent_err = field_of(geometry, shift_mm, grid)
     openings = [part.opening for part in parts]
     middle = _loss(tan_x, tan_y, pupil, openings)
     place = _least_room(rig, shift_mm, tan_x, tan_y, pupil, openings)
@@ -82,7 +90,7 @@ def _predict(rig: Rig, geometry: Geometry, lens: Lens | None, shift_mm: tuple[fl
         best=_loss(*outward(tan_x, tan_y, -late), pupil, openings),
         middle=middle,
         worst=_loss(*outward(tan_x, tan_y, early), pupil, openings),
-        onset_deg=min(alone, default=90.0),
+        angles_deg=tuple(field_angle_at_loss(loss, pupil, openings, direction) for loss in LOSSES_STOPS),
         limits=names[first] if names else "",
         assumed=_assumed(rig, depth, first),
     )
@@ -101,7 +109,8 @@ def _least_room(
     Behind circles on the axis all are alike; turned rails and a shifted lens tell them apart. No side is
     cut before a corner: along a rail the bundle grows and its crossing drifts towards the cut.
     """
-    places = CORNERS if rig.rails or any(shift_mm) else CORNERS[:1]
+    alike = not any(shift_mm) and all(rails.turned_deg % 90 == 0 for rails in rig.rails)
+    places = CORNERS[:1] if alike else CORNERS
 
     def room_deg(place: tuple[int, int]) -> float:
         x, y = float(tan_x[place]), float(tan_y[place])
@@ -165,7 +174,9 @@ def _errors(assumed: Sequence[str]) -> tuple[float, float]:
     return (ASSUMED_MM if across else GIVEN_MM)[0], (ASSUMED_MM if along else GIVEN_MM)[1]
 
 
-def field_of(geometry: Geometry, shift_mm: tuple[float, float]) -> tuple[Floats, Floats, float]:
+def field_of(
+    geometry: Geometry, shift_mm: tuple[float, float], grid: tuple[int, int] = GRID
+) -> tuple[Floats, Floats, float]:
     """Field tangents of the picture's cells, and the relative error of the corner's.
 
     A camera's JPEG may or may not be corrected for distortion: both maps' middle, half of their difference
@@ -179,8 +190,7 @@ def field_of(geometry: Geometry, shift_mm: tuple[float, float]) -> tuple[Floats,
             geometry.focal_length_mm
             if distortion is None
             else geometry.paraxial_mm or geometry.focal_length_mm,
-            COLUMNS,
-            ROWS,
+            *grid,
             distance_m=geometry.distance_m,
             shift_mm=shift_mm,
             distortion=distortion,

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from audit.measure.predict import Geometry, predict
+from audit.measure.predict import EDGES, Geometry, predict
 from audit.model.answer import Widest
 from audit.model.kit import Lens
 from audit.model.prediction import CLEAR_STOPS, Prediction
@@ -49,7 +49,7 @@ def widest_clear_middle_mm(
 def _predictions(
     rig: Rig, geometry_at: Callable[[float], Geometry], lens: Lens | None
 ) -> Callable[[float], Prediction]:
-    return cache(lambda focal_length_mm: predict(rig, geometry_at(focal_length_mm), lens))
+    return cache(lambda focal_length_mm: predict(rig, geometry_at(focal_length_mm), lens, grid=EDGES))
 
 
 def _shortest(lost: Losses, half_diagonal_mm: float) -> float:

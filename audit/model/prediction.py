@@ -22,8 +22,8 @@ class Prediction:
     """Losses in stops at the best end, in the middle and at the worst end of the band.
 
     Maps have shape (rows, columns), row 0 the top of the picture as stored, outermost cells on its edge.
-    Angles are those of the corner furthest beyond the cut: its own, and the one from which half a stop is
-    lost in its direction (90: nowhere).
+    Angles are those of the corner furthest beyond the cut: its own, and in its direction those from which
+    3 %, a tenth, half a stop, one stop is lost and all is black (90: nowhere).
     """
 
     angle_deg: float
@@ -32,9 +32,26 @@ class Prediction:
     best: Floats
     middle: Floats
     worst: Floats
-    onset_deg: float
+    angles_deg: tuple[float, ...]
     limits: str
     assumed: tuple[str, ...]
+
+    @property
+    def onset_deg(self) -> float:
+        """Field angle from which half a stop is lost; 90: nowhere."""
+        return self.angles_deg[2]
+
+    @property
+    def middle_corner_stops(self) -> tuple[float, ...]:
+        """Loss in each of CORNERS, in the middle of the band."""
+        return tuple(float(self.middle[place]) for place in CORNERS)
+
+    @property
+    def side_stops(self) -> tuple[float, ...]:
+        """Loss at the middles of the top, bottom, left and right side, in the middle of the band."""
+        rows, columns = self.middle.shape
+        places = ((0, columns // 2), (-1, columns // 2), (rows // 2, 0), (rows // 2, -1))
+        return tuple(float(self.middle[place]) for place in places)
 
     @property
     def loss_min_stops(self) -> float:

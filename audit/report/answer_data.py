@@ -12,6 +12,8 @@ from audit.optics.crop import Crop
 CORNER_NAMES = dict(
     zip(("top_left", "top_right", "bottom_left", "bottom_right"), range(len(CORNERS)), strict=True)
 )
+SIDE_NAMES = ("top", "bottom", "left", "right")
+LOSS_NAMES = ("3_percent", "tenth_stop", "half_stop", "one_stop", "black")
 
 
 def as_data(answer: Answer) -> dict[str, Any]:
@@ -45,7 +47,8 @@ def _case(case: Case) -> dict[str, Any]:
         "loss_stops": _band(found.loss_min_stops, found.loss_stops, found.loss_max_stops),
         "corners": {name: _band(*found.corner_stops[at]) for name, at in CORNER_NAMES.items()},
         "corner_deg": round(found.angle_deg, 2),
-        "onset_deg": None if found.onset_deg >= 90 else round(found.onset_deg, 2),
+        "sides": dict(zip(SIDE_NAMES, map(_number, found.side_stops), strict=True)),
+        "lost_from_deg": dict(zip(LOSS_NAMES, map(_angle, found.angles_deg), strict=True)),
         "early_deg": round(found.early_deg, 2),
         "late_deg": round(found.late_deg, 2),
         "limited_by": found.limits,
@@ -77,6 +80,10 @@ def _crop(crop: Crop | None) -> dict[str, Any] | None:
 
 def _band(best: float, middle: float, worst: float) -> dict[str, float | None]:
     return {"best": _number(best), "middle": _number(middle), "worst": _number(worst)}
+
+
+def _angle(degrees: float) -> float | None:
+    return None if degrees >= 90 else round(degrees, 2)
 
 
 def _number(value: float) -> float | None:

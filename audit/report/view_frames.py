@@ -163,6 +163,11 @@ def _more(row: Mapping[str, Any]) -> tuple[str, ...]:
             f"({number(row['corner_early_deg'], 1)}° earlier to {number(row['corner_late_deg'], 1)}° later); "
             f"corner at {number(row['corner_angle_deg'], 1)}°"
         )
+    if known(row["widest_clear_mm"]):
+        ends = number(row["widest_clear_best_mm"], 1), number(row["widest_clear_worst_mm"], 1)
+        words.append(
+            f"clear from {number(row['widest_clear_mm'], 1)} mm ({ends[0]} to {ends[1]}) at this f-number"
+        )
     if known(row["clean_crop_share"]):
         worst = row["clean_crop_worst_share"]
         at_worst = f"{100 * worst:.0f} % at worst" if known(worst) else "none at worst"

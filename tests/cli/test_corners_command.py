@@ -187,7 +187,7 @@ def test_numbers_are_those_of_the_model(kit, capsys):
     case = found["cases"][0]
     assert case["verdict"] == model.verdict
     assert case["corner_deg"] == pytest.approx(model.angle_deg, abs=0.01)
-    assert case["onset_deg"] == pytest.approx(model.onset_deg, abs=0.01)
+    assert case["lost_from_deg"]["half_stop"] == pytest.approx(model.onset_deg, abs=0.01)
     for name, expected in zip(case["corners"], model.corner_stops, strict=True):
         found_band = [np.inf if v is None else v for v in case["corners"][name].values()]
         assert found_band == pytest.approx(expected, abs=0.001)

@@ -24,7 +24,7 @@ def losses(half_stop_mm: float, steep: float = 3.0) -> np.ndarray:
 
 def diagram(worst_mm: float, best_mm: float, **more: Any) -> CornerDiagram:
     maps = (losses(best_mm), losses((best_mm + worst_mm) / 2), losses(worst_mm))
-    made = Prediction(50.0, 1.0, 1.0, *maps, 45.0, "ring bore", ())
+    made = Prediction(50.0, 1.0, 1.0, *maps, (44.0, 44.5, 45.0, 45.5, 47.0), "ring bore", ())
     name = f"{worst_mm} {best_mm}"
     return CornerDiagram(name, 36.0, 24.0, more.pop("orientation", 1), "Corners", prediction=made, **more)
 
