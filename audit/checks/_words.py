@@ -6,6 +6,8 @@ from collections.abc import Iterable
 
 import pandas as pd
 
+LEAST_STOPS = 0.05
+"""A smaller loss rounds to nothing."""
 BLACK_STOPS = 10.0
 """A corner that loses more is called black."""
 
@@ -31,9 +33,10 @@ def lost(low: float, high: float) -> str:
     """The loss in a corner between the best and the worst end of its band."""
     if low > BLACK_STOPS:
         return "the corner is black"
+    least = "nothing" if low < LEAST_STOPS else stops(low)
     if high > BLACK_STOPS:
-        return f"{stops(low)} lost in the corner at best, black at worst"
-    return f"{stops(low)} to {stops(high)} lost in the corner"
+        return f"{least} lost in the corner at best, black at worst"
+    return f"{least} to {stops(high)} lost in the corner"
 
 
 def stops(value: float) -> str:

@@ -24,7 +24,7 @@ THRESHOLD = (
 )
 SOURCE = (
     "footprint of the bundle in each opening's plane, growth and drift fitted on six ray-traced wide lenses "
-    "(patent prescriptions); error of the field angle 0.4 to 0.9 degrees (95 %), measured on them; default "
+    "(patent prescriptions); error of the field angle 0.6 to 1.2 degrees (95 %), measured on them; default "
     "dimensions: assumed"
 )
 ADVICE = (
@@ -41,6 +41,8 @@ NEEDS = (
     "corner_loss_max_stops",
 )
 LEVEL = {"cut": "act", "at risk": "look"}
+WHOLE = 0.995
+"""A clean crop of this share or more is the picture itself."""
 LIFT_STOPS = 1.5
 """Up to this loss a corner is worth lifting; beyond it the noise shows (common practice, no source)."""
 
@@ -69,10 +71,13 @@ def _saved(part: pd.DataFrame) -> str:
     """What a crop or a gradient would do for the frames, in words."""
     words = []
     shares = part["clean_crop_share"].dropna()
-    if len(shares):
-        words.append(f"a crop to {span(100 * shares, '%', digits=2)} of the area is clean")
+    if (shares < WHOLE).any():
+        low, high = (f"{100 * share:.0f}" for share in (shares.min(), shares.max()))
         worst = part["clean_crop_worst_share"].dropna()
-        words[0] += f" ({100 * worst.min():.0f} % at worst)" if len(worst) else " (none is at worst)"
+        at_worst = f"{100 * worst.min():.0f} % at worst" if len(worst) else "none is at worst"
+        words.append(
+            f"a crop to {low if low == high else f'{low} to {high}'} % of the area is clean ({at_worst})"
+        )
     mild = part[part["corner_loss_stops"].between(0.1, LIFT_STOPS)].dropna(subset="iso")
     if len(mild):
         loss = float(mild["corner_loss_stops"].max())
@@ -80,4 +85,6 @@ def _saved(part: pd.DataFrame) -> str:
         words.append(
             f"lifting the corner by {stops(loss)} brings it the noise of ISO {float(f'{iso:.2g}'):g}"
         )
-    return "; ".join(words) or "no crop is known"
+    if not words:
+        words = ["nothing of it in the middle of the band" if len(shares) else "no clean crop is left"]
+    return "; ".join(words)

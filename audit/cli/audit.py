@@ -43,7 +43,8 @@ def audit_command(
 ) -> int:
     """Audit DUMP and write a report (report.html, frames.parquet, frames.csv, findings.json).
 
-    Nothing is written into DUMP. Exit code 1 when a finding asks you to act or to look.
+    Nothing is written into DUMP, unless --out names a folder in it. Exit code 1 when a finding asks you to
+    act or to look, or when a declaration holds a mistake.
     """
     from audit import report
     from audit.pipeline import audit
@@ -59,6 +60,9 @@ def audit_command(
     elif not quiet:
         click.echo(summary(result))
         click.echo(f"report: {target / 'report.html'}")
+    if not quiet:
+        for hint in hints(result):
+            click.echo(hint, err=True)
     return exit_code(result)
 
 
@@ -70,12 +74,30 @@ def _default_out(dump: Path) -> Path:
     return DEFAULT_OUT
 
 
+def hints(result: Result) -> list[str]:
+    """What kept most checks from running, and what to do: else "0 to act on" would read as a clean bill."""
+    if result.frames.empty:
+        return ["no picture was found: is this the right folder?"]
+    kit = result.kit
+    found = []
+    if not (kit.bodies or kit.lenses or kit.rings or kit.holders or kit.filters):
+        found.append("no kit: write a kit.toml in the dump or beside it, or name one with --kit")
+    if (result.frames["declaration"] == "undeclared").all() and not result.mistakes:
+        found.append(
+            "no frame is declared, so neither filters nor corners were checked: "
+            "write a filters.toml in the folder of the pictures"
+        )
+    return found
+
+
 def summary(result: Result) -> str:
-    """One line: frames, and findings by level."""
+    """One line: frames, findings by level, and mistakes in kit and declarations where there are any."""
     levels = [f.level for f in result.findings]
+    wrong = len(result.mistakes)
     return (
         f"{len(result.frames)} frames of {result.files_seen} files; "
         f"{levels.count('act')} to act on, {levels.count('look')} to look at, {levels.count('note')} notes"
+        + (f"; {wrong} mistake{'' if wrong == 1 else 's'} in kit and declarations" if wrong else "")
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import json
+import textwrap
 from dataclasses import asdict
 
 import click
@@ -35,6 +36,17 @@ def explain_command(check: str | None, as_json: bool, quiet: bool) -> None:
         click.echo(_page(chosen[0]))
 
 
+WIDTH = 80
+
+
 def _page(info: CheckInfo) -> str:
     parts = {"Threshold": info.threshold, "Source": info.source, "What to do": info.advice}
-    return "\n\n".join([f"{info.id}: {info.title}", info.why, *(f"{k}: {v}" for k, v in parts.items())])
+    paragraphs = [
+        f"{info.id}: {info.title}",
+        *info.why.split("\n\n"),
+        *(f"{k}: {v}" for k, v in parts.items()),
+    ]
+    return "\n\n".join(
+        textwrap.fill(" ".join(p.split()), WIDTH, break_long_words=False, break_on_hyphens=False)
+        for p in paragraphs
+    )

@@ -43,9 +43,17 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     elif mistakes:
         click.echo("\n".join(map(str, mistakes)))
     elif kit is not None and not quiet:
-        click.echo(
-            f"{kit_path}: no mistakes; {len(kit.bodies)} bodies, {len(kit.lenses)} lenses, "
-            f"{len(kit.rings)} rings, {len(kit.holders)} holders, {len(kit.filters)} filters; "
-            f"{len(spans)} files of declarations"
+        gear = (
+            _count(len(kit.bodies), "body", "bodies"),
+            _count(len(kit.lenses), "lens", "lenses"),
+            _count(len(kit.rings), "ring", "rings"),
+            _count(len(kit.holders), "holder", "holders"),
+            _count(len(kit.filters), "filter", "filters"),
         )
+        files = _count(len(spans), "file", "files")
+        click.echo(f"{kit_path}: no mistakes; {', '.join(gear)}; {files} of declarations")
     return int(bool(mistakes))
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"

@@ -18,12 +18,18 @@ from audit.optics.onset import field_angle_at_loss
 ONSET_STOPS = 0.5
 """The loss whose place in the field stands for the cut's."""
 
-MODEL_DEG, CALIBRATED_DEG, WITH_DRIFT_DEG = 0.9, 0.7, 0.4
-"""95 % of the model's own error, measured on ray-traced lenses: with the paraxial pupil depth, with a
-depth calibrated from cuts, and with depth and drift calibrated."""
+MODEL_DEG, CALIBRATED_DEG, WITH_DRIFT_DEG = 1.2, 0.8, 0.6
+"""95 % of the model's own error: with the paraxial pupil depth, with a depth calibrated from cuts, and with
+depth and drift calibrated.
 
-FOCAL_ERR = 0.03
-"""Relative error of a nominal focal length: 14 mm for 14.42 (a traced zoom)."""
+Six ray-traced lenses, the angles of 0.1, 0.5 and 1 stop behind 405 to 473 openings in the outer 40 % of the
+picture: 95 % within 1.20, 0.76 and 0.57 degrees. On a sensor smaller than the lens' own format, down to 0.6
+of it, the first two are 1.5 and 1.25.
+"""
+
+FOCAL_ERR = 0.04
+"""Relative error of a nominal focal length, 95 %: the true ones of six traced lenses are 0 to 3.2 % longer
+(14.42 for 14, 18.5 for 18, 51.6 for 50 mm), 2.2 % in the mean square."""
 
 DISTORTION_ERR = ((0.42, 0.75, 1.5), (0.03, 0.06, 0.14))
 """Relative error of the corner's field tangent without distortion data, by half diagonal / focal length.

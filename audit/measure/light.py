@@ -7,67 +7,54 @@ had the light ev100 + b + S. Frames of one scene should agree on it, whatever th
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import numpy as np
 import pandas as pd
 
+from audit.measure.references import Comparison, Unit, comparisons
+from audit.measure.scenes import moments
 from audit.model.kit import Filter, Kit
 from audit.optics.density import stops_from_density, stops_from_factor
 
-METERING_STOPS = 1.0
-"""Spread between well exposed frames of one scene that metering explains (common practice, no source)."""
-DRIFT_STOPS_PER_MIN = 0.1
-"""How fast daylight may change within a scene, stops per minute (common practice, no source)."""
 SLIP_STOPS = (0.2, 17.0)
 """A slip of unit must leave a strength that filters are made in."""
-
-
-@dataclass(frozen=True)
-class Unit:
-    """What counts once in a scene: a frame, or a bracket by its middle."""
-
-    rows: tuple[object, ...]
-    minute: float
-    low: float
-    high: float
-    even_max: float
-    filters: tuple[str, ...]
-    rig: str
-
-    def residual(self, other: Unit) -> float:
-        """How far this unit's light lies above (+) or below (-) the other's range; 0 where they overlap."""
-        return max(0.0, self.low - other.high) - max(0.0, other.low - self.high)
-
-    def tolerance(self, other: Unit) -> float:
-        """What metering and the time between the two can explain, stops."""
-        return METERING_STOPS + DRIFT_STOPS_PER_MIN * abs(self.minute - other.minute)
 
 
 def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     """Fills the light columns and `unit_slip`.
 
     Only frames with a photographer's declaration (worn or bare), an ev100 and no flash take part. In
-    each scene the least filtered rig is the reference; every other unit is compared with the unit of
-    it that is nearest in time. Estimated declarations are left out: they came from the exposures.
+    each scene the least filtered rig is the reference (`comparisons`). Estimated declarations are left
+    out: they came from the exposures.
     """
-    out = {name: pd.Series(np.nan, index=frames.index) for name in _NUMBERS}
-    slip = pd.Series(None, index=frames.index, dtype="str")
-    compared: list[tuple[Unit, Unit]] = []
+    out: dict[str, dict[object, float]] = {name: {} for name in _NUMBERS}
+    compared: list[Comparison] = []
     for _, run in _taking_part(frames).groupby("judged_with", sort=True):
         units = _units(run)
         for unit in units:
-            out["light_min_ev100"].loc[list(unit.rows)] = unit.low
-            out["light_max_ev100"].loc[list(unit.rows)] = unit.high
-        for unit, against in _comparisons(units):
-            rows = list(unit.rows)
-            out["scene_light_ev100"].loc[rows] = (against.low + against.high) / 2
-            out["light_residual_stops"].loc[rows] = unit.residual(against)
-            out["light_tolerance_stops"].loc[rows] = unit.tolerance(against)
-            compared.append((unit, against))
+            _write(out, unit, light_min_ev100=unit.low, light_max_ev100=unit.high)
+        for one in comparisons(units):
+            _write(
+                out,
+                one.unit,
+                scene_light_ev100=(one.against.low + one.against.high) / 2,
+                light_residual_stops=one.residual,
+                light_tolerance_stops=one.tolerance,
+            )
+            compared.append(one)
+    columns: dict[str, pd.Series] = {
+        name: pd.Series(values, dtype="float64").reindex(frames.index) for name, values in out.items()
+    }
+    slip = pd.Series(None, index=frames.index, dtype="str")
     for rows, words in _slips(compared, kit):
         slip.loc[rows] = words
-    return frames.assign(**out, unit_slip=slip)
+    return frames.assign(**columns, unit_slip=slip)
+
+
+def _write(out: dict[str, dict[object, float]], unit: Unit, **values: float) -> None:
+    """The same values for every row of a unit."""
+    for name, value in values.items():
+        out[name].update(dict.fromkeys(unit.rows, value))
 
 
 _NUMBERS = [
@@ -85,56 +72,58 @@ def _taking_part(frames: pd.DataFrame) -> pd.DataFrame:
     # In manual exposure the compensation is only the meter's reading.
     bias = part["exposure_bias_stops"].fillna(0.0).where(part["exposure_program"] != "manual", 0.0)
     scene = part["scene"].astype(object).where(part["scene"].notna(), part["frame"])
-    return part.assign(base=part["ev100"] + bias, judged_with=scene)
+    bracket = part["bracket"].astype(object).where(part["bracket"].notna(), part["frame"])
+    minute = moments(frames).loc[part.index].astype("int64") / 60e6
+    minute = minute.where(part["captured_at"].notna(), 0.0)
+    return part.assign(base=part["ev100"] + bias, minute=minute, judged_with=scene, counted_with=bracket)
 
 
 def _units(run: pd.DataFrame) -> list[Unit]:
-    bracket = run["bracket"].astype(object).where(run["bracket"].notna(), run["frame"])
-    units = []
-    for _, members in run.groupby(bracket, sort=True):
-        first = members.iloc[0]
-        base = float(members["base"].median())
-        units.append(
-            Unit(
-                rows=tuple(members.index),
-                minute=first["captured_at"].timestamp() / 60 if pd.notna(first["captured_at"]) else 0.0,
-                low=base + first["even_stops_min"],
-                high=base + first["even_stops_max"] + first["grad_stops"],
-                even_max=first["even_stops_max"] + first["grad_stops"] / 100,
-                filters=tuple(first["filters"]),
-                rig=first["rig"],
-            )
-        )
+    """The units of a scene in order of time."""
+    members: dict[str, list[tuple[object, float]]] = {}
+    for row, base, name in zip(run.index, run["base"].tolist(), run["counted_with"], strict=True):
+        members.setdefault(name, []).append((row, base))
+    said = run.drop_duplicates("counted_with").set_index("counted_with")[list(_SAID)]
+    units = [_unit(members[name], *values) for name, *values in said.itertuples(name=None)]
     return sorted(units, key=lambda u: (u.minute, str(u.rows[0])))
 
 
-def _comparisons(units: list[Unit]) -> list[tuple[Unit, Unit]]:
-    """Each unit with the one it is judged by; a scene of one unit says nothing."""
-    if len(units) < 2:
-        return []
-    least = min(u.even_max for u in units)
-    bare = [u for u in units if u.even_max == least]
-    middle = float(np.median([(u.low + u.high) / 2 for u in bare]))
-    agreed = [u for u in bare if u.low - METERING_STOPS <= middle <= u.high + METERING_STOPS] or bare
-    pairs = []
-    for unit in units:
-        others = [u for u in agreed if u is not unit] or [u for u in bare if u is not unit]
-        if others:
-            pairs.append((unit, min(others, key=lambda u: abs(u.minute - unit.minute))))
-    return pairs
+_SAID = ("minute", "even_stops_min", "even_stops_max", "grad_stops", "filters", "rig")
 
 
-def _slips(compared: list[tuple[Unit, Unit]], kit: Kit) -> list[tuple[list[object], str]]:
+def _unit(
+    members: list[tuple[object, float]],
+    minute: float,
+    least: float,
+    most: float,
+    grads: float,
+    filters: list[str],
+    rig: str,
+) -> Unit:
+    """One frame, or a bracket by its middle; of an even number either of the two in the middle may be it."""
+    base = sorted(value for _, value in members)
+    return Unit(
+        rows=tuple(row for row, _ in members),
+        minute=minute,
+        low=base[(len(base) - 1) // 2] + least,
+        high=base[len(base) // 2] + most + grads,
+        even_max=most + grads / 100,
+        filters=tuple(filters),
+        rig=rig,
+    )
+
+
+def _slips(compared: list[Comparison], kit: Kit) -> list[tuple[list[object], str]]:
     """Filters whose every comparison goes wrong and would come right in another unit of strength."""
     found = []
     for item in kit.filters:
-        worn = [(u, a) for u, a in compared if item.id in u.filters and item.id not in a.filters]
-        if not worn or not all(abs(u.residual(a)) > u.tolerance(a) for u, a in worn):
+        worn = [c for c in compared if item.id in c.unit.filters and item.id not in c.against.filters]
+        if not worn or not all(abs(c.residual) > c.tolerance for c in worn):
             continue
         for stops, words in _other_readings(item):
             change = stops - item.loss_stops[0]
-            if all(abs(_moved(u, change).residual(a)) <= u.tolerance(a) for u, a in worn):
-                found.append(([row for u, _ in worn for row in u.rows], words))
+            if all(_moved(c.unit, change).fits(c.against) for c in worn):
+                found.append(([row for c in worn for row in c.unit.rows], words))
                 break
     return found
 

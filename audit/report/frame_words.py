@@ -69,8 +69,9 @@ def exposure(row: Mapping[str, Any]) -> str:
 def reckoned(row: Mapping[str, Any]) -> str:
     """The values used in every sum, where they differ from those written, and what they give."""
     parts = []
-    if known(row["exposure_time_exact_s"]) and row["exposure_time_exact_s"] != row["exposure_time_s"]:
-        parts.append(seconds(row["exposure_time_exact_s"]))
+    written, exact = row["exposure_time_s"], row["exposure_time_exact_s"]
+    if known(exact) and not (known(written) and seconds(exact) == seconds(written)):
+        parts.append(seconds(exact))
     if known(row["f_number_exact"]) and row["f_number_exact"] != row["f_number"]:
         parts.append(f"f/{number(row['f_number_exact'])}")
     bases = dict.fromkeys(text(row[name]) for name in ("exposure_time_basis", "f_number_basis"))
@@ -134,7 +135,7 @@ def light(row: Mapping[str, Any]) -> str:
 
 def notes(row: Mapping[str, Any]) -> tuple[str, ...]:
     """What is worth knowing of the values and files."""
-    notes = [*texts(row["notes"]), text(row["sensor_note"])]
+    notes = [*texts(row["notes"]), text(row["sensor_note"]), _strange_lens(row)]
     if texts(row["copies"]):
         notes.append(
             f"{counted(len(texts(row['copies'])), 'copy', 'copies')}: {', '.join(texts(row['copies']))}"
@@ -142,3 +143,11 @@ def notes(row: Mapping[str, Any]) -> tuple[str, ...]:
     if known(row["gps_present"]) and row["gps_present"]:
         notes.append("the file holds a position; it is not shown here")
     return tuple(n for n in notes if n)
+
+
+def _strange_lens(row: Mapping[str, Any]) -> str:
+    """Why the kit's lens data was not used, where something was worn on a lens that the kit does not know."""
+    asked = text(row["declaration"]) == "worn" and known(row["model"])
+    if not asked or known(row["lens_id"]) or not known(row["lens_source"]):
+        return ""
+    return f"lens not found in the kit: {row['lens_source']}"

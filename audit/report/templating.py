@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 PACKAGE = Path(__file__).resolve().parents[1]
 HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
@@ -37,7 +38,7 @@ def writable(text: str) -> str:
 
 def environment() -> Environment:
     """Environment that escapes everything, stops at an undefined name and shows hidden characters."""
-    return Environment(
+    made = Environment(
         loader=FileSystemLoader(templates_folder()),
         autoescape=True,
         undefined=StrictUndefined,
@@ -45,6 +46,15 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["commands"] = commands
+    return made
+
+
+def commands(text: str) -> Markup:
+    """The text, escaped; what stands in backticks as code."""
+    parts = re.split(r"`([^`]+)`", printable(text))
+    shown = (Markup("<code>{}</code>").format(p) if n % 2 else escape(p) for n, p in enumerate(parts))
+    return Markup("").join(shown)
 
 
 def _finalize(value: Any) -> Any:

@@ -16,7 +16,7 @@ def test_audit_writes_the_four_files_and_says_where(dump, away, capsys):
     assert run(["audit", str(dump)]) in (0, 1)
     out, err = capsys.readouterr()
     assert "report: cornerstop-report/report.html" in out
-    assert err == ""
+    assert "no kit: " in err and "no frame is declared" in err
     files = {p.name for p in (away / "cornerstop-report").iterdir()}
     assert {"report.html", "frames.parquet", "frames.csv", "findings.json"} <= files
 
@@ -101,14 +101,38 @@ def test_a_broken_kit_stops_the_run_with_every_mistake(dump, away, capsys):
 
 def test_kit_check_of_the_demo_finds_no_mistake(demo, away, capsys):
     assert run(["kit", "check", str(demo / "trip")]) == 0
-    assert "no mistakes" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "no mistakes; 2 bodies, 3 lenses" in out
+
+
+def test_kit_check_counts_in_good_english(away, capsys):
+    (away / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Norrlys N6"\n', encoding="utf-8")
+    assert run(["kit", "check"]) == 0
+    assert "1 body, 0 lenses, 0 rings, 0 holders, 0 filters; 0 files" in capsys.readouterr().out
+
+
+def test_a_folder_without_pictures_is_said_to_hold_none(away, capsys):
+    (away / "card").mkdir()
+    run(["audit", "card"])
+    assert "no picture was found" in capsys.readouterr().err
+
+
+def test_the_summary_counts_mistakes(dump, away, capsys):
+    (dump / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Norrlys N6"\n', encoding="utf-8")
+    (dump / "filters.toml").write_text('[[worn]]\nfiles = ["XYZ_0001"]\nbare = true\n', encoding="utf-8")
+    assert run(["audit", str(dump)]) == 1
+    out, err = capsys.readouterr()
+    assert "; 1 mistake in kit and declarations" in out
+    assert "XYZ_0001" in err and "no frame is declared" not in err
 
 
 def test_explain_lists_all_checks_and_tells_one(capsys):
     assert run(["explain"]) == 0
     assert "corners " in capsys.readouterr().out
     assert run(["explain", "corners"]) == 0
-    assert "Threshold: clear" in capsys.readouterr().out
+    page = capsys.readouterr().out
+    assert "Threshold: clear" in page
+    assert max(map(len, page.splitlines())) <= 80
     assert run(["explain", "corners", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)[0]["id"] == "corners"
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audit.measure.band import DISTORTION_ERR, GIVEN_MM
-from audit.measure.predict import Geometry, predict
+from audit.measure.band import DISTORTION_ERR, FOCAL_ERR, GIVEN_MM
+from audit.measure.predict import EDGES, Geometry, predict
 from audit.model.kit import Lens
 from audit.model.prediction import CLEAR_STOPS, CUT_STOPS
 from audit.model.rig import Opening, Rig
@@ -28,7 +28,10 @@ def invented(rng, known):
     nominal, f_number = float(rng.choice([14, 16, 18, 20, 24, 28])), float(rng.choice([4, 8, 11.3, 16]))
     spread = np.interp(HALF_DIAGONAL_MM / nominal, *DISTORTION_ERR)
     tangent = (
-        HALF_DIAGONAL_MM / nominal * (1 + rng.normal(0, 0.03 / 1.96)) * (1 + rng.normal(0, spread / 1.96))
+        HALF_DIAGONAL_MM
+        / nominal
+        * (1 + rng.normal(0, FOCAL_ERR / 1.96))
+        * (1 + rng.normal(0, spread / 1.96))
     )
     base = default_pupil(nominal, f_number, rng.normal(25.0, 1.5 / 1.96 if known else 3.5))
     pupil = replace(
@@ -47,44 +50,53 @@ def invented(rng, known):
         for o in rig.openings
     ]
     lens = Lens(id="w", focal_mm=(nominal, nominal), pupil_depth_mm=25.0, pupil_depth_err_mm=1.5)
-    made = predict(rig, Geometry(nominal, f_number, 36.0, 24.0), lens if known else None)
+    made = predict(rig, Geometry(nominal, f_number, 36.0, 24.0), lens if known else None, grid=EDGES)
     return made, float(loss_stops(transmission(tangent, 0.0, pupil, true)))
+
+
+def held(made, loss):
+    return made.loss_min_stops - TOLERANCE_STOPS <= loss <= made.loss_max_stops + TOLERANCE_STOPS
 
 
 @pytest.mark.parametrize("known", [True, False])
 def test_invented_lenses(known):
+    """Held where the band says something: a corner far from any cut is right without trying."""
     rng = np.random.default_rng(11)
-    drawn = [invented(rng, known) for _ in range(200)]
-    held = [
-        made.loss_min_stops - TOLERANCE_STOPS <= loss <= made.loss_max_stops + TOLERANCE_STOPS
-        for made, loss in drawn
-    ]
-    assert np.mean(held) >= 0.95
-    assert sum(contradicts(made.verdict, loss) for made, loss in drawn) <= 2
+    drawn = [invented(rng, known) for _ in range(300)]
+    unsure = [one for one in drawn if one[0].verdict == "at risk"]
+    assert len(unsure) > 40
+    assert np.mean([held(*one) for one in unsure]) >= 0.93
+    assert np.mean([contradicts(made.verdict, loss) for made, loss in drawn]) <= 0.01
 
 
-def traced_verdicts():
-    """(verdict, true loss) of traced lenses behind rings, for sensors that reach to many angles."""
+def traced():
+    """(kind, prediction, true loss) of traced lenses behind rings, on sensors that reach to many angles."""
     for case in json.loads(FILE.read_text())["cases"]:
-        nominal = float(round(case["focal_mm"]))
-        lens = Lens(id="w", focal_mm=(nominal, nominal), pupil_depth_mm=case["zp_mm"], pupil_depth_err_mm=1.5)
-        for cut in case["obstructions"]:
+        nominal, depth = float(round(case["focal_mm"])), case["zp_mm"]
+        lens = Lens(id="w", focal_mm=(nominal, nominal), pupil_depth_mm=depth, pupil_depth_err_mm=1.5)
+        for number, cut in enumerate(case["obstructions"]):
             if any(o["type"] != "circle" for o in cut["openings"]):
                 continue
-            rig = Rig(
-                "worn", "r", openings=tuple(Opening("ring", 2 * o["R"], o["h"]) for o in cut["openings"])
-            )
-            for height, fraction in list(zip(case["image_height_mm"], cut["fraction"], strict=True))[-1::-5]:
-                if height > 0.5 * case["half_diagonal_mm"]:
-                    sides = 2 * height * 3 / 13**0.5, 2 * height * 2 / 13**0.5
-                    made = predict(rig, Geometry(nominal, case["N"], *sides), lens)
-                    yield made.verdict, float(loss_stops(fraction))
+            # A lens that is not in the kit: its thread's edge lies where its pupil is 20 to 32 mm behind.
+            there = depth - (20.0 + 12.0 * (number % 4) / 3)
+            for height, fraction in list(zip(case["image_height_mm"], cut["fraction"], strict=True))[-1::-8]:
+                if height < 0.65 * case["half_diagonal_mm"]:
+                    break
+                frame = Geometry(nominal, case["N"], 2 * height * 3 / 13**0.5, 2 * height * 2 / 13**0.5)
+                for kind, shift in (("known", 0.0), ("unknown", there)):
+                    rings = (Opening("ring", 2 * o["R"], o["h"] + shift) for o in cut["openings"])
+                    rig = Rig("worn", "r", openings=tuple(rings))
+                    made = predict(rig, frame, lens if kind == "known" else None, grid=EDGES)
+                    yield kind, made, float(loss_stops(fraction))
 
 
 def test_ray_traced_lenses():
     if not FILE.is_file():
         pytest.skip(f"no ray-traced reference at {FILE}")
-    drawn = list(traced_verdicts())
-    assert len(drawn) > 250
-    assert np.mean([contradicts(*one) for one in drawn]) <= 0.01
-    assert np.mean([verdict == "at risk" for verdict, _ in drawn]) <= 0.4
+    drawn = list(traced())
+    for kind, most_at_risk in (("known", 0.3), ("unknown", 0.5)):
+        mine = [(made, loss) for one, made, loss in drawn if one == kind]
+        assert len(mine) > 120
+        assert np.mean([held(*one) for one in mine]) >= 0.95
+        assert np.mean([contradicts(made.verdict, loss) for made, loss in mine]) <= 0.01
+        assert np.mean([made.verdict == "at risk" for made, _ in mine]) <= most_at_risk

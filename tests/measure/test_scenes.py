@@ -63,3 +63,16 @@ def test_row_order_does_not_matter(table):
     rows = table([{"captured_at": str(START + pd.Timedelta(minutes=7 * i))} for i in range(6)])
     mixed = rows.sample(frac=1, random_state=1)
     pd.testing.assert_frame_equal(add_scenes(mixed).sort_index(), add_scenes(rows))
+
+
+def test_two_frames_are_a_bracket_only_where_the_camera_says_so(table):
+    pair = [(0, {"ev100": 12.0}), (1, {"ev100": 10.0})]
+    assert frames(table, *pair)["bracket"].isna().all()
+    told = [(s, {**row, "exposure_mode": "auto bracket"}) for s, row in pair]
+    assert frames(table, *told)["bracket"].notna().all()
+
+
+def test_a_clock_set_to_another_zone_keeps_the_order(table):
+    """10:00 at +02:00 and 10:01 at +03:00 are 59 minutes apart."""
+    out = frames(table, (0, {"utc_offset_min": 120}), (60, {"utc_offset_min": 180}))
+    assert out["scene"].nunique() == 2

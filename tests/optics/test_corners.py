@@ -130,6 +130,37 @@ def test_shapes_nan_and_no_opening():
     assert transmission(0.0, 0.0, Pupil(16, 2, 25), [Circle(2, 4)]) == pytest.approx(0.25, abs=0.01)
 
 
+@pytest.mark.parametrize("turned", [0.0, 20.0, 45.0, 90.0, 131.0])
+def test_edges_that_lie_along_the_field_are_cut_as_finely_as_any(turned):
+    """Against rays, and without jumps when the edge passes over the bundle or the field turns."""
+    pupil = default_pupil(28, 1.4, 25)
+    direction = np.radians(np.linspace(0, 180, 91))
+    x, y = 0.6 * np.cos(direction), 0.6 * np.sin(direction)
+    for side in np.arange(-9.0, 10.0, 3.0):
+        normal = np.radians(turned + 90)
+        box = {"width_mm": 500, "height_mm": 60, "distance_mm": 12, "turned_deg": turned}
+        box |= {"x_mm": (30 + side) * math.cos(normal), "y_mm": (30 + side) * math.sin(normal)}
+        found = transmission(x, y, pupil, [Rectangle(**box)])
+        rays = unobstructed(x, y, Bundle(**vars(pupil)), [Box(**box)], rays=65536)
+        np.testing.assert_allclose(found, rays, atol=0.004)
+
+
+def test_openings_may_come_from_a_generator_and_be_many():
+    pupil, ring = default_pupil(16, 8, 25), Circle(37, 4)
+    once = transmission([1.2, 1.25], 0.0, pupil, [ring])
+    assert 0 < once[1] < once[0] < 1
+    np.testing.assert_array_equal(transmission([1.2, 1.25], 0.0, pupil, (o for o in [ring])), once)
+    np.testing.assert_array_equal(transmission([1.2, 1.25], 0.0, pupil, [ring] * 70), once)
+
+
+@pytest.mark.filterwarnings("error")
+def test_light_from_the_side_passes_no_opening():
+    for pupil in (Pupil(16, 8, 25), default_pupil(16, 8, 25)):
+        tangents = np.array([np.inf, -np.inf, 1e200])
+        assert not transmission(tangents, 0.0, pupil, [Circle(37, 4)]).any()
+        assert not transmission(tangents, tangents, pupil, [Rectangle(90, 1000, 17, 20)]).any()
+
+
 def test_defaults_are_held_outside_what_was_traced():
     assert default_pupil(21.63 / 0.42, 8, 20).radial_growth == pytest.approx(0.35)
     assert default_pupil(21.63 / 0.70, 8, 20).tangential_growth == pytest.approx(0.56)

@@ -166,6 +166,33 @@ def test_drawings_are_shared(make_trip: Callable[..., Any], make_frame: Callable
     assert html.count('<use href="#c1"/>') == 20
 
 
+def test_a_lens_that_the_kit_does_not_know_is_told(
+    make_trip: Callable[..., Any], make_frame: Callable[..., Any]
+) -> None:
+    why = '"NL 16-35mm G4" is in no exif list of the kit'
+    strange = {"lens_id": None, "lens_source": why}
+    words = "lens not found in the kit: &#34;NL 16-35mm G4&#34;"
+    assert words in render(make_trip([make_frame("N6A_0001", **strange)]))
+    assert words not in render(make_trip([make_frame("N6A_0001", declaration="bare", **strange)]))
+
+
+def test_light_says_whose_word_its_filters_are(
+    make_trip: Callable[..., Any], make_frame: Callable[..., Any]
+) -> None:
+    light = {"light_min_ev100": 12.0, "light_max_ev100": 12.0, "light_residual_stops": 0.0}
+    declared = render(make_trip([make_frame("N6A_0001", **light)]))
+    assert 'EV100 12, as its scene <span class="aside">from declared filters</span>' in declared
+    drafted = render(make_trip([make_frame("N6A_0001", declaration_source="estimated", **light)]))
+    assert 'as its scene <span class="aside">from estimated filters</span>' in drafted
+
+
+def test_an_exposure_that_reads_the_same_is_not_reckoned_twice(
+    make_trip: Callable[..., Any], make_frame: Callable[..., Any]
+) -> None:
+    near = {"exposure_time_s": 0.05, "exposure_time_exact_s": 0.0496, "f_number_exact": 11.0}
+    assert "reckoned as 1/20 s" not in render(make_trip([make_frame("N6A_0001", **near)]))
+
+
 def test_headings_in_order_and_tables_with_scope(html: str) -> None:
     page = Page(html)
     levels = [int(t[1]) for t, _ in page.tags if re.fullmatch(r"h[1-6]", t)]

@@ -91,3 +91,8 @@ def test_hidden_characters_are_shown() -> None:
 def test_whatever_leaves_a_template_is_escaped() -> None:
     shown = environment().from_string("{{ name }}").render(name='"><b>\u202e')
     assert shown == "&#34;&gt;&lt;b&gt;\\u202e"
+
+
+def test_backticks_become_code_and_the_rest_is_escaped() -> None:
+    shown = environment().from_string("{{ words|commands }}").render(words="run `a <b>` & `c` or `d")
+    assert shown == "run <code>a &lt;b&gt;</code> &amp; <code>c</code> or `d"
