@@ -19,10 +19,14 @@ TEXTS = ("ID", "TITLE", "THRESHOLD", "SOURCE", "ADVICE")
 
 @dataclass(frozen=True)
 class Check:
-    """One check: what stands beside it, and the function from table to findings."""
+    """One check: what stands beside it, and the function from table to findings.
+
+    `may_lack` are needed columns that may be empty in every frame (MAY_LACK of the module).
+    """
 
     info: CheckInfo
     find: Callable[[pd.DataFrame], Iterable[Finding]]
+    may_lack: tuple[str, ...] = ()
 
 
 def load_checks() -> list[Check]:
@@ -59,7 +63,7 @@ def _load(name: str) -> Check:
         module.ADVICE,
         tuple(module.NEEDS),
     )
-    return Check(info, module.find)
+    return Check(info, module.find, tuple(getattr(module, "MAY_LACK", ())))
 
 
 def run_checks(
@@ -86,7 +90,8 @@ def _run(check: Check, frames: pd.DataFrame) -> tuple[str, list[Finding]]:
     if missing:
         return f"not run: the table has no {', '.join(missing)}", []
     # A text may be rightly empty (no problem anywhere); a number that no frame has leaves nothing to judge.
-    numbers = [c for c in check.info.needs if BY_NAME[c].kind in ("real", "time")]
+    needed = [c for c in check.info.needs if c not in check.may_lack]
+    numbers = [c for c in needed if BY_NAME[c].kind in ("real", "time")]
     empty = [c for c in numbers if frames[c].isna().all()]
     if empty and len(frames):
         return f"not run: no frame has {', '.join(empty)}", []

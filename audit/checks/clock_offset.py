@@ -16,45 +16,64 @@ from audit.model.finding import Finding
 ID = "clock-offset"
 TITLE = "Two bodies disagree on the time"
 THRESHOLD = (
-    "offsets from UTC, as written on one day in one folder, that differ by 15 minutes or more from those of "
-    "the body with most frames there, beyond what the kit declares (clock_ahead_s)"
+    "offsets from UTC, as written on one day, that differ by 15 minutes or more from that of the nearest "
+    "frame in time of the body with most frames on that day, beyond what the kit declares (clock_ahead_s)"
 )
 SOURCE = "OffsetTimeOriginal: Exif 2.31 (CIPA DC-008)"
 ADVICE = (
     "Photograph one clock with both bodies, and write the difference into kit.toml: clock_ahead_s of the "
     "body that is wrong."
 )
-NEEDS = ("captured_at", "body", "folder", "utc_offset_min", "clock_ahead_s")
+NEEDS = ("captured_at", "body", "utc_offset_min", "clock_ahead_s")
+MAY_LACK = ("clock_ahead_s",)
 APART_MIN = 15
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     timed = frames.dropna(subset=["captured_at", "body", "utc_offset_min"])
-    ahead_min = timed["clock_ahead_s"].fillna(0.0) / 60
+    offset_min, ahead_min = timed["utc_offset_min"].astype(float), timed["clock_ahead_s"].fillna(0.0) / 60
     timed = timed.assign(
+        utc=timed["captured_at"] - pd.to_timedelta(offset_min, unit="min"),
         day=(timed["captured_at"] - pd.to_timedelta(ahead_min, unit="min")).dt.normalize(),
-        zone_min=timed["utc_offset_min"].astype(float) - ahead_min,
+        offset_min=offset_min,
+        zone_min=offset_min - ahead_min,
+    ).sort_values(["utc", "frame"])
+    pairs = [_beside_main(part) for _, part in timed.groupby("day", sort=True)]
+    pairs = [part for part in pairs if len(part)]
+    if not pairs:
+        return
+    keys = ["main", "body", "offset_min", "main_offset_min"]
+    for (main, body, own, other), run in pd.concat(pairs).groupby(keys, sort=True):
+        days = sorted({f"{day:%Y-%m-%d}" for day in run["day"]})
+        yield Finding(
+            ID,
+            "look",
+            names(run),
+            seen=f"{body_words(body)} writes UTC{_zone(own)}, {body_words(main)} UTC{_zone(other)}",
+            expected="one time zone on one day",
+            sure="as written in EXIF",
+            advice=ADVICE,
+            by=f"{abs(run['apart_min'].iloc[0]) / 60:.1f} h",
+            cause=f"{body_words(main)} and {body_words(body)}, {days[0]}"
+            + (f" to {days[-1]}" if len(days) > 1 else ""),
+        )
+
+
+def _beside_main(day: pd.DataFrame) -> pd.DataFrame:
+    """Frames of one day whose zone is not that of the main body's nearest frame, with its label and zone.
+
+    The nearest, because a zone may change on the way: then it changes for both bodies.
+    """
+    count = day["body"].value_counts()
+    main = min(count.index, key=lambda body: (-count[body], body))
+    usual = day.loc[day["body"] == main, ["utc", "offset_min", "zone_min"]].add_prefix("main_")
+    beside = pd.merge_asof(
+        day[day["body"] != main], usual, left_on="utc", right_on="main_utc", direction="nearest"
     )
-    for (folder, day), part in timed.groupby(["folder", "day"], sort=True):
-        count = part["body"].value_counts()
-        main = min(count.index, key=lambda body: (-count[body], body))
-        usual = part[part["body"] == main]
-        for body, run in part[part["body"] != main].groupby("body", sort=True):
-            apart_min = float(run["zone_min"].median() - usual["zone_min"].median())
-            if abs(apart_min) >= APART_MIN:
-                yield Finding(
-                    ID,
-                    "look",
-                    names(run),
-                    seen=f"{body_words(body)} writes UTC{_zone(run)}, {body_words(main)} UTC{_zone(usual)}",
-                    expected="one time zone on one day",
-                    sure="as written in EXIF",
-                    advice=ADVICE,
-                    by=f"{abs(apart_min) / 60:.1f} h",
-                    cause=f"{body_words(main)} and {body_words(body)}, folder {folder}, {day:%Y-%m-%d}",
-                )
+    apart = beside.assign(main=main, apart_min=beside["zone_min"] - beside["main_zone_min"])
+    return apart[apart["apart_min"].abs() >= APART_MIN]
 
 
-def _zone(part: pd.DataFrame) -> str:
-    minutes = int(part["utc_offset_min"].median())
+def _zone(offset_min: float) -> str:
+    minutes = int(offset_min)
     return f"{'+' if minutes >= 0 else '-'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"

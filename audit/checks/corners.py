@@ -35,6 +35,7 @@ ADVICE = (
 NEEDS = (
     "corner_verdict",
     "stitched",
+    "declaration_source",
     "mount_words",
     "focal_length_mm",
     "corner_loss_min_stops",
@@ -49,22 +50,33 @@ LIFT_STOPS = 1.5
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     doubtful = frames[frames["corner_verdict"].isin(list(LEVEL))]
-    keys = ["stitched", "corner_verdict", "mount_words", "lens", "corner_why"]
-    for (stitched, verdict, mount, lens, opening), part in doubtful.groupby(keys, sort=True, dropna=False):
+    keys = ["stitched", "declaration_source", "corner_verdict", "mount_words", "lens", "corner_why"]
+    for (stitched, source, verdict, mount, lens, opening), part in doubtful.groupby(
+        keys, sort=True, dropna=False
+    ):
         low, high = part["corner_loss_min_stops"].min(), part["corner_loss_max_stops"].max()
         where = f"{span(part['focal_length_mm'], 'mm')}, f/{span(part['f_number'])}"
         assumed = sorted({words for row in part["corner_assumed"] for words in row})
         yield Finding(
             ID,
-            "note" if stitched else LEVEL[verdict],
+            _level(stitched, source == "estimated", verdict),
             names(part),
             seen=f"{lost(low, high)}; limited by the {opening}; {_saved(part)}",
             expected="less than 0.1 stop",
-            sure="predicted" + (f", assuming {'; '.join(assumed)}" if assumed else ""),
+            sure="predicted"
+            + (" for an estimated declaration" if source == "estimated" else "")
+            + (f", assuming {'; '.join(assumed)}" if assumed else ""),
             advice=ADVICE,
             cause=f"{mount} on {lens if pd.notna(lens) else 'an unnamed lens'} at {where}: {verdict}"
             + (", covered by the neighbours of a panorama" if stitched else ""),
         )
+
+
+def _level(stitched: bool, estimated: bool, verdict: str) -> str:
+    """What was only estimated to be on is at most worth a look."""
+    if stitched:
+        return "note"
+    return "look" if estimated else LEVEL[verdict]
 
 
 def _saved(part: pd.DataFrame) -> str:

@@ -29,6 +29,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     frames = frames.assign(stem=stem)
     present = {(s, int(n)) for s, n in zip(stem, frames["counter"], strict=True) if pd.notna(n)}
     counted = frames.dropna(subset=["counter", "captured_at", "body"])
+    counted = counted[counted["counter"] <= LAST]  # longer numbers are dates and times, as phones name files
     order = counted.sort_values(["body", "captured_at", "counter"], kind="stable")
     for body, run in order.groupby("body", sort=True):
         gaps = [g for g in _gaps(run, present) if g.missing]

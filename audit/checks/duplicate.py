@@ -17,11 +17,12 @@ ID = "duplicate"
 TITLE = "The same picture twice"
 THRESHOLD = (
     "copies in a folder that does not mirror the original's (under 80 % of its frames are copied there); "
-    "or two files alike in size, body, time to the sub-second and exposure"
+    "or two files alike in size, body, time to the sub-second and exposure (a burst of consecutive numbers "
+    "without sub-seconds left out)"
 )
 SOURCE = "common practice, no source"
 ADVICE = "Compare the two files and keep one; nothing here deletes anything."
-NEEDS = ("copies", "files", "folder", "size_bytes", "captured_at", "body")
+NEEDS = ("copies", "files", "folder", "size_bytes", "captured_at", "body", "counter")
 MIRROR_SHARE = 0.8
 ALIKE = ["size_bytes", "body", "captured_at", "ev100", "focal_length_mm", "f_number", "iso", "formats"]
 
@@ -36,7 +37,16 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     timed = frames[frames["problem"].isna()].dropna(subset=["captured_at", "body", "size_bytes"])
     twins = timed[timed.duplicated(ALIKE, keep=False)]
     for _, part in twins.groupby(ALIKE, sort=True, dropna=False):
+        if _is_burst(part):
+            continue
         yield _finding(part, "alike in size, body, time and exposure", "two names for one picture")
+
+
+def _is_burst(part: pd.DataFrame) -> bool:
+    """Whether frames of one second may be a burst: uncompressed raws are all of one size."""
+    counters = sorted(part["counter"].dropna().astype(int))
+    whole_second = bool((part["captured_at"].dt.microsecond == 0).all())
+    return whole_second and bool(counters) and counters == list(range(counters[0], counters[0] + len(part)))
 
 
 def _finding(part: pd.DataFrame, seen: str, cause: str) -> Finding:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import PurePosixPath
 
 import pandas as pd
 
@@ -14,16 +15,19 @@ TITLE = "Raw without its JPEG"
 THRESHOLD = "a raw alone where at least 3 raws of its body and folder, and 80 % of them, have a JPEG"
 SOURCE = "common practice, no source"
 ADVICE = "Look for the JPEG on the card before it is formatted."
-NEEDS = ("formats", "body", "folder")
+NEEDS = ("formats", "body", "files")
 LEAST_PAIRS, SHARE = 3, 0.8
 DEVELOPED = {"JPEG", "HEIF", "TIFF"}
+DEVELOPED_ENDINGS = {".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".tif", ".tiff"}
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     kinds = frames["formats"].fillna("").str.split("+").map(set)
     raw = kinds.map(lambda k: bool(k - DEVELOPED - {""})).astype(bool)
     paired = kinds.map(lambda k: bool(k & DEVELOPED)).astype(bool)
-    for (body, folder), part in frames.assign(paired=paired)[raw].groupby(["body", "folder"], sort=True):
+    # A body with two slots writes the raws to one card and the JPEGs to the other: the raw's folder counts.
+    part_of = frames.assign(paired=paired, folder=_raw_folders(frames))[raw]
+    for (body, folder), part in part_of.groupby(["body", "folder"], sort=True):
         pairs = int(part["paired"].sum())
         if pairs < len(part) and pairs >= LEAST_PAIRS and pairs >= SHARE * len(part):
             alone = part[~part["paired"]]
@@ -37,3 +41,13 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 advice=ADVICE,
                 cause=f"{body_words(body)}, folder {folder}",
             )
+
+
+def _raw_folders(frames: pd.DataFrame) -> list[str]:
+    """Folder of each frame's first raw file; its own folder where none is named."""
+    found = []
+    for folder, files in zip(frames["folder"], frames["files"], strict=True):
+        paths = [PurePosixPath(file) for file in files]
+        raws = [path for path in paths if path.suffix.lower() not in DEVELOPED_ENDINGS]
+        found.append(str(raws[0].parent) if raws else str(folder))
+    return found

@@ -21,6 +21,7 @@ ADVICE = (
     "(clock_ahead_s)."
 )
 NEEDS = ("captured_at",)
+MAY_LACK = ("captured_at",)
 FAR, MOST_FAR = pd.Timedelta(days=366), 0.2
 
 
@@ -41,7 +42,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 "look",
                 names(part),
                 seen=f"{times.min():%Y-%m-%d} to {times.max():%Y-%m-%d}" if len(times) else "no usable time",
-                expected=f"about {middle:%Y-%m-%d}",
+                expected=f"about {middle:%Y-%m-%d}" if pd.notna(middle) else "the time of capture",
                 sure="as written in EXIF",
                 advice=ADVICE,
                 cause=cause,

@@ -23,12 +23,14 @@ _DIGITS = re.compile(r"\d+$")
 class FrameIndex:
     """Columns as plain lists and arrays; rows are counted from 0 in table order.
 
-    `true_us`: local true time in microseconds since 1970 (the camera's clock less `clock_ahead_s`), NO_TIME
-    where the file has none. `offset_us`: offset from UTC, NO_TIME where the camera wrote none.
+    `folders`: of each frame's first file; `all_folders`: of all its files, on both cards of a body with two
+    slots. `true_us`: local true time in microseconds since 1970 (the camera's clock less `clock_ahead_s`),
+    NO_TIME where the file has none. `offset_us`: offset from UTC, NO_TIME where the camera wrote none.
     """
 
     frames: list[str]
     folders: list[str]
+    all_folders: list[frozenset[str]]
     bodies: list[str | None]
     sequence: list[str]
     true_us: Rows
@@ -38,8 +40,11 @@ class FrameIndex:
     place: list[int] = field(repr=False)
 
     def below(self, folder: str) -> NDArray[np.bool_]:
-        """Mask of the frames in a folder and below it."""
-        inside = [folder == "." or f == folder or f.startswith(folder + "/") for f in self.folders]
+        """Mask of the frames with a file in a folder or below it."""
+        inside = [
+            folder == "." or any(f == folder or f.startswith(folder + "/") for f in where)
+            for where in self.all_folders
+        ]
         return np.array(inside, dtype=bool)
 
     def named(self, written: str) -> list[int]:
@@ -79,7 +84,26 @@ def frame_index(frames: pd.DataFrame) -> FrameIndex:
     for rows in order.values():
         for position, row in enumerate(rows):
             place[row] = position
-    return FrameIndex(names, folders, bodies, sequence, true_us, offset_us, _names(frames), order, place)
+    return FrameIndex(
+        names,
+        folders,
+        _all_folders(frames),
+        bodies,
+        sequence,
+        true_us,
+        offset_us,
+        _names(frames),
+        order,
+        place,
+    )
+
+
+def _all_folders(frames: pd.DataFrame) -> list[frozenset[str]]:
+    found = []
+    for folder, files, copies in zip(frames["folder"], frames["files"], frames["copies"], strict=True):
+        beside = (str(file).rpartition("/")[0] or "." for file in (*files, *copies))
+        found.append(frozenset((str(folder), *beside)))
+    return found
 
 
 def _micros(times: pd.Series) -> Rows:

@@ -15,6 +15,7 @@ from audit.scan.reader import HEAD_SUM
 Row = dict[str, Any]
 
 COUNTER_DIGITS = 9  # a longer run of digits is no counter
+_DCF_NAME = re.compile(r"\w{4}\d{4}", re.ASCII)
 _COUNTER = re.compile(r"(?<!\d)(\d+)$", re.ASCII)
 
 # Columns that are filled from another file of the frame together or not at all.
@@ -47,7 +48,9 @@ class Picture:
 
     @property
     def counter(self) -> int | None:
-        """Number at the end of the file name."""
+        """Number at the end of the file name; of eight characters the last four (DCF 2.0)."""
+        if _DCF_NAME.fullmatch(self.stem):
+            return int(self.stem[-4:])
         match = _COUNTER.search(self.stem)
         return int(match.group(1)) if match and len(match.group(1)) <= COUNTER_DIGITS else None
 

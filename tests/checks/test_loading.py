@@ -75,3 +75,15 @@ def test_worst_comes_first(table):
     rows = [{"problem": "empty"}, {"notes": ["f/0: set to null"]}, {"captured_at": "", "counter": None}]
     findings, _ = checks.run_checks(table(rows))
     assert [f.level for f in findings] == ["act", "look", "note"]
+
+
+def test_a_column_that_no_frame_has_may_be_what_a_check_looks_for(table):
+    frames = table([{"captured_at": "", "clock_ahead_s": None}] * 2)
+    findings, _ = checks.run_checks(frames)
+    assert [f.check for f in findings] == ["time-missing"]
+
+
+def test_clocks_are_compared_without_a_kit(table):
+    rows = [{"clock_ahead_s": None, "utc_offset_min": 120}, {"utc_offset_min": 60, "body": "B"}]
+    findings, _ = checks.run_checks(table([{**row, "clock_ahead_s": None} for row in rows]))
+    assert [f.check for f in findings] == ["clock-offset"]

@@ -360,3 +360,17 @@ def test_same_input_same_answer(kit: Kit, declare: Declare, scanned: Any, run: A
     pd.testing.assert_frame_equal(one.frames, other.frames)
     pd.testing.assert_frame_equal(frames, before)
     assert list(one.rigs) == list(other.rigs)
+
+
+def test_a_declaration_on_either_card_of_a_body_covers_its_frames(
+    kit: Kit, declare: Declare, scanned: Any, run: Any
+) -> None:
+    rows = [
+        {**row, "files": [f"{row['frame']}.JPG", row["frame"].replace("CARD2", "CARD1") + ".NEF"]}
+        for row in run("CARD2/100NLYS", 101, 103, "2026-05-02 10:00", **A)
+    ]
+    for card in ("CARD1", "CARD2"):
+        declarations = declare({f"{card}/100NLYS": bare('"N6A_0101", "N6A_0102"')})
+        result = joined(scanned(rows), kit, declarations)
+        assert with_state(result, "bare") == ["0101", "0102"]
+        assert not result.mistakes

@@ -1,5 +1,7 @@
 """The light that exposure and declared filters imply, and what does not fit."""
 
+import time
+
 import pandas as pd
 import pytest
 
@@ -140,3 +142,62 @@ def test_a_step_that_nothing_leads_to_is_not_explained(table):
     rows = [(0, {"ev100": 12.0}), *((i, worn("n6", even=6.0, ev100=12.0)) for i in range(1, 4))]
     out = measured(table, *rows)
     assert (out["light_residual_stops"] > out["light_tolerance_stops"]).iloc[1:].all()
+
+
+def beyond(out):
+    return (out["light_residual_stops"].abs() > out["light_tolerance_stops"]).tolist()
+
+
+def test_a_reference_that_one_bad_frame_leads_astray_is_pooled(table):
+    rows = [
+        (0, {"ev100": 12.0}),
+        (1, {"ev100": 12.1}),
+        (2, {"ev100": 11.2}),
+        (3, worn("n6", even=6, ev100=6.5)),
+    ]
+    assert beyond(measured(table, *rows)) == [False] * 4
+
+
+def test_a_bracket_of_two_may_have_its_middle_at_either_frame(table):
+    told = {"exposure_mode": "auto bracket", "exposure_program": "manual"}
+    pair = [(1, {"ev100": 12.0, **told}), (1 + 1 / 60, {"ev100": 14.0, **told})]
+    out = measured(table, (0, {"ev100": 12.0}), *pair)
+    assert out["light_min_ev100"].iloc[1:].tolist() == [12.0, 12.0]
+    assert out["light_max_ev100"].iloc[1:].tolist() == [14.0, 14.0]
+    assert beyond(out) == [False] * 3
+
+
+def test_dusk_that_falls_step_by_step_is_no_fault_of_the_filters(table):
+    dusk = [
+        (m, {"ev100": 10.0 - 0.25 * m} if m < 2 else worn("n3", even=3, ev100=7.0 - 0.25 * m))
+        for m in range(30)
+    ]
+    assert not any(beyond(measured(table, *dusk)))
+
+
+def test_a_bare_time_lapse_through_dusk_is_silent(table):
+    assert not any(beyond(measured(table, *[(m, {"ev100": 14.0 - 0.25 * m}) for m in range(60)])))
+
+
+def test_a_filter_taken_off_in_the_midst_of_dusk_is_told(table):
+    on = [(m, worn("n10", even=10, ev100=2.0 - 0.25 * m)) for m in range(1, 15)]
+    off = [(m, worn("n10", even=10, ev100=12.0 - 0.25 * m)) for m in range(15, 20)]
+    assert beyond(measured(table, (0, {"ev100": 12.0}), *on, *off)) == [False] * 15 + [True] * 5
+
+
+def test_frames_forgotten_among_many_bare_ones_are_told(table):
+    rows = [(m, {"ev100": 6.0 if 4 <= m < 7 else 12.0}) for m in range(12)]
+    assert beyond(measured(table, *rows)) == [4 <= m < 7 for m in range(12)]
+
+
+def test_a_wide_grad_does_not_lead_from_a_true_frame_to_a_false_one(table):
+    rows = [(0, {"ev100": 12.0}), (1, worn("g3", grad=3, ev100=11.8)), (2, worn("n3", even=3, ev100=12.0))]
+    assert beyond(measured(table, *rows)) == [False, False, True]
+
+
+def test_a_time_lapse_of_thousands_takes_seconds(table):
+    long = table([{"ev100": 12.0}] * 6000)
+    long["captured_at"] = START + pd.to_timedelta(range(6000), unit="s").as_unit("us")
+    start = time.perf_counter()
+    add_light(add_scenes(long), Kit())
+    assert time.perf_counter() - start < 10

@@ -1,6 +1,7 @@
 """Scenes and brackets from time, body, lens and steps of exposure."""
 
 import pandas as pd
+import pytest
 
 from audit.measure import add_scenes
 
@@ -76,3 +77,33 @@ def test_a_clock_set_to_another_zone_keeps_the_order(table):
     """10:00 at +02:00 and 10:01 at +03:00 are 59 minutes apart."""
     out = frames(table, (0, {"utc_offset_min": 120}), (60, {"utc_offset_min": 180}))
     assert out["scene"].nunique() == 2
+
+
+@pytest.mark.parametrize("size", range(3, 10))
+def test_brackets_of_three_to_nine_frames_are_found_by_their_steps(table, size):
+    out = frames(table, *[(s, {"ev100": 12.0 + s}) for s in range(size)], (600, {"ev100": 12.0}))
+    assert out["bracket"].notna().tolist() == [True] * size + [False]
+
+
+def test_a_dark_frame_as_long_as_the_exposure_does_not_part_a_bracket(table):
+    rows, at = [], 0
+    for time_s, ev in ((8.0, 3.0), (2.0, 5.0), (30.0, 1.1)):
+        rows.append((at, {"exposure_time_s": time_s, "ev100": ev}))
+        at += 2 * time_s + 2
+    assert frames(table, *rows)["bracket"].notna().all()
+
+
+def test_a_clock_set_back_on_the_way_does_not_mix_two_places(table):
+    rows = [
+        (0, {"utc_offset_min": 120}),
+        (60, {"utc_offset_min": 120}),
+        (30, {"utc_offset_min": 60}),
+        (90, {"utc_offset_min": 60}),
+    ]
+    out = frames(table, *rows)
+    assert out["scene"].tolist() == ["100NLYS/N6A_0101"] * 2 + ["100NLYS/N6A_0103"] * 2
+
+
+def test_an_offset_missing_on_one_frame_leaves_the_camera_clock(table):
+    out = frames(table, (0, {"utc_offset_min": 120}), (60, {}), (120, {"utc_offset_min": 120}))
+    assert out["scene"].nunique() == 1

@@ -211,3 +211,11 @@ def test_a_damaged_thm_leaves_the_crws_own_values(dump: Path) -> None:
     row = frames(dump).iloc[0]
     assert row["model"] == "Norrlys C3"
     assert row["notes"][0].startswith("CRW_0101.THM could not be read")
+
+
+@pytest.mark.parametrize(
+    ("name", "counter"), [("P1009999", 9999), ("DSC00012", 12), ("IMG_20260502_101500", 101500)]
+)
+def test_the_counter_is_the_last_four_digits_of_a_name_of_eight(dump: Path, name: str, counter: int) -> None:
+    put(dump, f"{name}.JPG", jpeg(block()))
+    assert frames(dump)["counter"].tolist() == [counter]
