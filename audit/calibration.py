@@ -13,7 +13,7 @@ import pandas as pd
 
 from audit.declare import add_gear, join, lens_optics, load
 from audit.errors import AuditError
-from audit.measure.corners import LensOptics, geometry_of
+from audit.measure.corners import LensOptics, geometry_of, missing
 from audit.measure.cut import NO_CUT, Measured, measure_cut
 from audit.measure.cut_angle import cuts_of, parts_with_errors
 from audit.measure.pixels import Codes, PixelsUnreadable, grey_codes, readable
@@ -116,7 +116,7 @@ def _measure(
 ) -> _Work:
     """Measures every worn frame; refuses where none can be."""
     rows: list[dict[str, Any]] = [
-        {str(k): None if _missing(v) else v for k, v in row.items()} for row in frames.to_dict("records")
+        {str(k): None if missing(v) else v for k, v in row.items()} for row in frames.to_dict("records")
     ]
     worn = [row for row in rows if row["declaration"] == "worn" and not row["problem"]]
     if not worn:
@@ -264,9 +264,3 @@ def _notes(work: _Work, fit: DepthFit, lens: Lens, half_diagonal_mm: float) -> l
 
 def _is_prime(lens: Lens) -> bool:
     return lens.focal_mm[0] == lens.focal_mm[1]
-
-
-def _missing(value: object) -> bool:
-    return (
-        value is None or value is pd.NA or value is pd.NaT or (isinstance(value, float) and np.isnan(value))
-    )

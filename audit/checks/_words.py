@@ -6,10 +6,10 @@ from collections.abc import Iterable
 
 import pandas as pd
 
+from audit.model.prediction import BLACK_STOPS
+
 LEAST_STOPS = 0.05
 """A smaller loss rounds to nothing."""
-BLACK_STOPS = 10.0
-"""A corner that loses more is called black."""
 
 
 def names(part: pd.DataFrame) -> tuple[str, ...]:

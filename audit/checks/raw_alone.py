@@ -9,6 +9,7 @@ import pandas as pd
 
 from audit.checks._words import body_words, names
 from audit.model.finding import Finding
+from audit.model.formats import DEVELOPED, DEVELOPED_ENDINGS
 
 ID = "raw-alone"
 TITLE = "Raw without its JPEG"
@@ -17,14 +18,12 @@ SOURCE = "common practice, no source"
 ADVICE = "Look for the JPEG on the card before it is formatted."
 NEEDS = ("formats", "body", "files")
 LEAST_PAIRS, SHARE = 3, 0.8
-DEVELOPED = {"JPEG", "HEIF", "TIFF"}
-DEVELOPED_ENDINGS = {".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".hif", ".tif", ".tiff"}
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     kinds = frames["formats"].fillna("").str.split("+").map(set)
-    raw = kinds.map(lambda k: bool(k - DEVELOPED - {""})).astype(bool)
-    paired = kinds.map(lambda k: bool(k & DEVELOPED)).astype(bool)
+    raw = kinds.map(lambda k: bool(k.difference(DEVELOPED, {""}))).astype(bool)
+    paired = kinds.map(lambda k: bool(k.intersection(DEVELOPED))).astype(bool)
     # A body with two slots writes the raws to one card and the JPEGs to the other: the raw's folder counts.
     part_of = frames.assign(paired=paired, folder=_raw_folders(frames))[raw]
     for (body, folder), part in part_of.groupby(["body", "folder"], sort=True):
@@ -48,6 +47,6 @@ def _raw_folders(frames: pd.DataFrame) -> list[str]:
     found = []
     for folder, files in zip(frames["folder"], frames["files"], strict=True):
         paths = [PurePosixPath(file) for file in files]
-        raws = [path for path in paths if path.suffix.lower() not in DEVELOPED_ENDINGS]
+        raws = [path for path in paths if path.suffix.lower().removeprefix(".") not in DEVELOPED_ENDINGS]
         found.append(str(raws[0].parent) if raws else str(folder))
     return found

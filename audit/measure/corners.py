@@ -12,6 +12,7 @@ import pandas as pd
 from audit.measure.predict import Geometry, predict
 from audit.measure.widest import widest_clear
 from audit.model.answer import Widest
+from audit.model.formats import DEVELOPED
 from audit.model.kit import Kit, Lens
 from audit.model.prediction import Prediction
 from audit.model.rig import Rig
@@ -22,9 +23,6 @@ from audit.optics.rules import rule_of_thumb
 
 LensKey = tuple[str, str, str]
 """Make, model and lens name as written."""
-
-DEVELOPED = ("JPEG", "HEIF", "TIFF")
-"""Pictures that the camera or a program may have corrected for distortion."""
 
 CORNER_NAMES = ("top_left", "top_right", "bottom_left", "bottom_right")
 SIDE_NAMES = ("top", "bottom", "left", "right")
@@ -91,7 +89,7 @@ def add_corners(
     known: dict[tuple[Any, ...], tuple[str, Corner]] = {}
     found = []
     for row in frames[[*ALIKE, "subject_distance_m", "problem"]].to_dict("records"):
-        row = {name: None if _missing(value) else value for name, value in row.items()}
+        row = {name: None if missing(value) else value for name, value in row.items()}
         row["subject_distance_m"] = _rounded(row["subject_distance_m"])
         key = tuple(row.values())
         if key not in known:
@@ -156,6 +154,7 @@ def geometry_of(row: Mapping[str, Any], lens: Lens | None, data: LensOptics | No
     paraxial_mm = None
     if distortion is None and data is not None:
         distortion, paraxial_mm = data.distortion(focal), data.paraxial_focal_mm(focal)
+    # A developed picture may have been corrected for distortion by the camera or a program.
     developed = any(kind in DEVELOPED for kind in (row["formats"] or "").split("+"))
     return Geometry(
         focal_length_mm=focal,
@@ -232,5 +231,8 @@ def _rounded(distance_m: float | None) -> float | None:
     return None if distance_m is None else float(f"{distance_m:.1g}")
 
 
-def _missing(value: object) -> bool:
-    return value is None or value is pd.NA or (isinstance(value, float) and np.isnan(value))
+def missing(value: object) -> bool:
+    """Whether a cell of the table holds nothing."""
+    return (
+        value is None or value is pd.NA or value is pd.NaT or (isinstance(value, float) and np.isnan(value))
+    )

@@ -13,6 +13,8 @@ CLEAR_STOPS = 0.1
 """Clear: less than this lost anywhere on the picture's edge even at the worst end of the band."""
 CUT_STOPS = 0.5
 """Cut: this or more lost somewhere on the picture's edge even at the best end of the band."""
+BLACK_STOPS = 10.0
+"""A loss that no camera shows anything behind."""
 CORNERS = ((0, 0), (0, -1), (-1, 0), (-1, -1))
 """Top left, top right, bottom left, bottom right of a map, as the picture is stored."""
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.model.prediction import CUT_STOPS, Prediction
+from audit.model.prediction import BLACK_STOPS, CUT_STOPS, Prediction
 from audit.optics.crop import TURNS, Crop, oriented
 
 Floats = NDArray[np.float64]
@@ -21,8 +21,6 @@ LONG_SIDE = 150.0
 """Length of the frame's long side in the drawing's own units; hatches keep one size on every sensor."""
 SMOOTHED = 4
 """Times an outline is averaged with its neighbours: where light turns to black within a cell it has steps."""
-BLACK_STOPS = 10.0
-"""A loss that no camera shows anything behind."""
 
 
 @dataclass(frozen=True)

@@ -9,15 +9,14 @@ import numpy as np
 from rich.text import Text
 
 from audit.model.answer import Answer, Case, Help, Widest
-from audit.model.prediction import CUT_STOPS, Floats, Prediction
-from audit.report.words import corner_loss
+from audit.model.prediction import BLACK_STOPS, CUT_STOPS, Floats, Prediction
+from audit.report.words import LEAST_SHOWN_STOPS, corner_loss
 
 WIDTH = 80
 LABEL, CELL, HELP = 9, 17, 35
 ACROSS = (WIDTH + 1 - LABEL) // (CELL + 1)
 """f-numbers side by side."""
 
-BLACK_STOPS, LEAST_SHOWN_STOPS = 10.0, 0.05
 STYLES = {"cut": "bold red", "at risk": "yellow", "clear": "green"}
 
 MARKS = {

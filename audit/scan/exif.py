@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from audit.scan.containers.found import DEVELOPED, Found
+from audit.model.formats import DEVELOPED
+from audit.scan.containers.found import Found
 from audit.scan.exposure import NO_CONTACTS, exposure_values
 from audit.scan.tags import Tags, as_fraction
 from audit.scan.times import time_values

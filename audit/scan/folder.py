@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Literal
 
 from audit.errors import AuditError
+from audit.model.formats import DEVELOPED_ENDINGS
 from audit.model.marker import OUTPUT_MARKER
 from audit.model.shown import shown_name
 
 Kind = Literal["picture", "thumbnail", "passed"]
 
-_DEVELOPED = ("jpg", "jpeg", "jpe", "tif", "tiff", "heic", "heif", "hif")
 _RAW = (
     *(
         "dng",
@@ -35,7 +35,7 @@ _RAW = (
     ),
     *("rwl", "3fr", "fff", "kdc", "dcr", "mef", "mos", "erf", "gpr", "mrw", "x3f"),
 )
-PICTURE_ENDINGS = frozenset(_DEVELOPED + _RAW)
+PICTURE_ENDINGS = frozenset(DEVELOPED_ENDINGS + _RAW)
 _SIDECARS = frozenset({"xmp", "thm", "wav", "xml"})
 _VIDEOS = frozenset({"mov", "mp4", "m4v", "avi", "mts", "m2ts", "mpg", "3gp"})
 _DECLARATIONS = frozenset({"kit.toml", "filters.toml", "keep.txt"})

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from audit.scan.containers.found import DEVELOPED
+from audit.model.formats import DEVELOPED
 from audit.scan.exposure import exposure_value
 from audit.scan.folder import Entry, split_ending
 from audit.scan.reader import HEAD_SUM

@@ -7,12 +7,6 @@ from typing import Literal
 
 THUMBNAIL_LIMIT = 1 << 16  # bytes
 
-DEVELOPED = (
-    "JPEG",
-    "HEIF",
-    "TIFF",
-)  # formats that hold a finished picture, the best known first; all others are raws
-
 # A block's directory is a whole EXIF tree, or (in containers that split it) the Exif or the GPS part alone.
 Part = Literal["whole", "exif", "gps"]
 
