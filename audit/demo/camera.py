@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 MAP_COLUMNS, MAP_ROWS = 61, 41
 MAP_RAYS, CORNER_RAYS = 512, 8192
 _GRAD_EDGE_BELOW_MIDDLE = 0.06
+PREVIEW_PX = 640
 
 
 @dataclass(frozen=True)
@@ -134,3 +135,10 @@ def thumbnail(pixels: NDArray[np.uint8]) -> bytes:
     out = io.BytesIO()
     frame.save(out, "JPEG", quality=80)
     return out.getvalue()
+
+
+def preview(pixels: NDArray[np.uint8], quality: int = 80) -> bytes:
+    """The picture once more, 640 px long, for the camera's own display."""
+    picture = Image.fromarray(pixels)
+    size = PREVIEW_PX, round(PREVIEW_PX * picture.height / picture.width)
+    return jpeg(np.asarray(picture.resize(size, Image.Resampling.BILINEAR)), quality)

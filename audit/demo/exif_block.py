@@ -25,7 +25,7 @@ class Directory:
     """One IFD: its tags, the directories its pointer tags lead to, and bytes that a tag points at."""
 
     tags: Tags
-    below: Mapping[int, Directory] = field(default_factory=dict)
+    below: Mapping[int, Directory | tuple[Directory, ...]] = field(default_factory=dict)
     blobs: Mapping[int, bytes] = field(default_factory=dict)
 
 
@@ -90,8 +90,9 @@ def tiff_block(chain: Sequence[Directory]) -> bytes:
 
 def _append(out: bytearray, directory: Directory) -> int:
     """Append one directory and what belongs to it; return where the link to the next one stands."""
-    pointers = [*directory.below, *directory.blobs]
-    tags = {**directory.tags, **{tag: long(0) for tag in pointers}}
+    below = {tag: d if isinstance(d, tuple) else (d,) for tag, d in directory.below.items()}
+    pointers = {tag: long(*(0 for _ in inner)) for tag, inner in below.items()}
+    tags = {**directory.tags, **pointers, **{tag: long(0) for tag in directory.blobs}}
     start = len(out)
     out += struct.pack("<H", len(tags)) + bytes(12 * len(tags) + 4)
     for place, tag in enumerate(sorted(tags)):
@@ -100,13 +101,21 @@ def _append(out: bytearray, directory: Directory) -> int:
         struct.pack_into("<HHI", out, at, tag, kind, count)
         if tag in directory.blobs:
             data = struct.pack("<I", _place(out, directory.blobs[tag]))
-        elif tag in directory.below:
-            data = struct.pack("<I", len(out))
-            _append(out, directory.below[tag])
-        elif len(data) > 4:
+        elif tag in below:
+            data = _append_all(out, below[tag])
+        if len(data) > 4:
             data = struct.pack("<I", _place(out, data))
         out[at + 8 : at + 8 + len(data)] = data
     return start + 2 + 12 * len(tags)
+
+
+def _append_all(out: bytearray, directories: Sequence[Directory]) -> bytes:
+    """Append directories that one tag leads to; return the tag's value, their offsets."""
+    starts = []
+    for directory in directories:
+        starts.append(len(out))
+        _append(out, directory)
+    return struct.pack(f"<{len(starts)}I", *starts)
 
 
 def _place(out: bytearray, data: bytes) -> int:

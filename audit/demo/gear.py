@@ -105,7 +105,8 @@ LENSES = {
 GLASSES = {
     "n3": Glass("neutral", 3.05, (0.99, 1.0, 0.99)),
     "n6": Glass("neutral", 5.9, (1.03, 1.0, 0.95)),
-    "n10": Glass("neutral", 10.1, (1.08, 1.0, 0.9)),
+    "n10": Glass("neutral", 10.1, (1.11, 1.0, 0.87)),
+    "n4": Glass("neutral", 4.9, (1.0, 1.0, 0.99)),
     "dusk6": Glass("neutral", 6.05, (1.02, 1.0, 0.97)),
     "old3": Glass("neutral", 3.0, (1.0, 1.0, 0.98)),
     "g2soft": Glass("grad", 2.0, edge_mm=26.0),

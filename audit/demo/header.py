@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from fractions import Fraction
 
 from audit.demo.exif_block import (
@@ -36,18 +37,30 @@ def jpeg_header(frame: Frame, width_px: int, height_px: int, thumbnail: bytes) -
     return tiff_block([first, thumbnail_directory(thumbnail)])
 
 
-def raw_file(
-    frame: Frame, thumbnail: bytes, small_rgb: bytes, mosaic: bytes, columns: int, rows: int
-) -> bytes:
-    """A small DNG: a 48 x 32 RGB preview in IFD0, a 16-bit mosaic below it, the thumbnail in IFD1."""
+@dataclass(frozen=True)
+class Stored:
+    """A picture inside a raw file: its bytes and its size."""
+
+    data: bytes
+    columns: int
+    rows: int
+
+
+def raw_file(frame: Frame, thumbnail: bytes, small_rgb: bytes, mosaic: Stored, preview: Stored) -> bytes:
+    """A small DNG: 48 x 32 RGB in IFD0, a 16-bit mosaic and a JPEG below it, the thumbnail in IFD1."""
     tags = main_tags(frame) | _strip(_THUMB_COLUMNS, _THUMB_ROWS, 1, (8, 8, 8), 2, len(small_rgb))
     tags[0xC612] = raw_bytes(bytes((1, 4, 0, 0)), BYTE)
     tags[0xC614] = text(frame.body.model)
-    mosaic_tags = _strip(columns, rows, 0, (16,), 32803, len(mosaic))
+    mosaic_tags = _strip(mosaic.columns, mosaic.rows, 0, (16,), 32803, len(mosaic.data))
     mosaic_tags |= {0x828D: short(2, 2), 0x828E: raw_bytes(bytes((0, 1, 1, 2)), BYTE)}
-    below = {
+    preview_tags = _strip(preview.columns, preview.rows, 1, (8, 8, 8), 6, len(preview.data))
+    preview_tags |= {0x0103: short(7), 0x0212: short(2, 2)}
+    below: dict[int, Directory | tuple[Directory, ...]] = {
         EXIF_POINTER: Directory(exif_tags(frame)),
-        SUB_IFD_POINTER: Directory(mosaic_tags, blobs={STRIP_AT: mosaic}),
+        SUB_IFD_POINTER: (
+            Directory(mosaic_tags, blobs={STRIP_AT: mosaic.data}),
+            Directory(preview_tags, blobs={STRIP_AT: preview.data}),
+        ),
     }
     return tiff_block([Directory(tags, below, {STRIP_AT: small_rgb}), thumbnail_directory(thumbnail)])
 

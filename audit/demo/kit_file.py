@@ -102,6 +102,11 @@ stops = 10
 gasket = true
 
 [[filter]]
+id = "n4"
+kind = "neutral"
+stops = 4                        # bought second-hand, never tried
+
+[[filter]]
 id = "dusk6"
 kind = "neutral"
 stops = 1.8                      # 1.8 is engraved on the mount

@@ -78,6 +78,7 @@ GUARDED3 = standard("n3", behind=("protect77",))
 STEPPED3 = standard("n3", behind=("s58-77",))
 UPRIGHT2 = recessed("", "g2soft", turn_deg=90)
 POLARISED = standard(front="pol")
+PLAIN4, EMPTY = recessed("n4"), standard()
 TWO_HOLDERS = recessed("", "g3hard", second_slots=("g2soft",), second_turn_deg=30)
 
 FIRST_DAY = (
@@ -165,9 +166,15 @@ SECOND_DAY = (
     Scene(2, "A", "w16", 21, 11, 100, "skerries", 32, (
         take("06:50:10", BARE),
         take("06:52:00", recessed("n6"), "recessed-20", "true-sum"),
-        take("06:54:00", recessed("n10"), "recessed-20", "bulb", shutter_s=247.0),
+        take("06:54:00", recessed("n10"), "recessed-20", "bulb", "warm", shutter_s=247.0),
         take("07:00:40", recessed("n6"), "recessed-20", "true-sum", "raw-alone", odd="raw-only"),
     ), raw=True),
+    Scene(2, "A", "s24", 40, 8, 100, "valley", 48, (
+        take("08:00:00", BARE),
+        take("08:01:10", PLAIN4, "off-label"),
+        take("08:02:20", PLAIN4, "off-label"),
+        take("08:03:30", BARE),
+    ), light_stops=-1.0, raw=True),
     Scene(2, "A", "s24", 35, 11, 100, "moor", 33, (
         take("10:00:00", BARE),
         take("10:02:00", standard("n6", "g2soft"), "forgotten", says=GRAD2),
@@ -188,6 +195,19 @@ SECOND_DAY = (
         take("13:40:10", BARE, "burst", "said-bare", sub_second=54),
         take("13:40:10", BARE, "burst", "said-bare", sub_second=93),
     ), upright=True),
+    Scene(2, "A", "w16", 17, 11, 100, "moor", 49, (
+        take("15:00:00", BARE, "truly-bare"),
+        take("15:01:10", EMPTY, "ring-left", says=BARE),
+        take("15:02:30", BARE, "truly-bare"),
+    ), raw=True),
+    Scene(2, "A", "w16", 17, 11, 100, "valley", 50, (
+        take("15:40:00", BARE),
+        take("15:41:10", BARE, "not-mounted", says=EMPTY),
+        take("15:42:20", BARE, "truly-bare"),
+    ), light_stops=-1.0, raw=True),
+    Scene(2, "B", "s24", 35, 8, 100, "snow", 51, (
+        take("15:20:00", BARE, "blown", bias=2.7),
+    ), light_stops=-1.0),
     Scene(2, "A", "s24", 35, 8, 100, "tarn", 37, (
         take("19:06:00", BARE),
         take("19:08:10", BARE, "not-on", says=PLAIN6),

@@ -27,13 +27,18 @@ PLANTED: dict[str, tuple[Planted, ...]] = {
     "cut-17": (Planted("corners", "act", "17 mm, protective glass left under the standard ring"),),
     "risk-19": (Planted("corners", "look", "19 mm, standard ring: the pupil's depth decides"),),
     "risk-24": (
-        Planted("corners", "look", "24 mm behind a step ring of 58 mm: pupil depth and bore unknown"),
+        Planted("corners", "note", "24 mm behind a step ring of 58 mm: at risk, and clear in the picture"),
         Planted("corner-rules", "note", "the rule is content with 24 mm on full frame, the step ring is not"),
     ),
     "rule-22": (
         Planted("corner-rules", "note", "22 mm, standard ring: the rule objects, the corner is clear"),
     ),
-    "not-on": (Planted("exposure-sum", "act", "six stops declared, nothing on the lens"),),
+    "not-on": (Planted("filter-strength", "act", "six stops declared, nothing on the lens"),),
+    "off-label": (Planted("filter-strength", "look", "labelled four stops, takes nearly five"),),
+    "ring-left": (Planted("corners-shown", "act", "declared bare, ring and holder still on at 17 mm"),),
+    "not-mounted": (Planted("corners-shown", "look", "a holder declared at 17 mm that was not on"),),
+    "warm": (Planted("colour-cast", "note", "the ten-stop neutral is warm"),),
+    "blown": (Planted("jpeg-clipped", "note", "2.7 stops over: the snow is white"),),
     "forgotten": (Planted("exposure-sum", "act", "a neutral of six stops left in, only the grad declared"),),
     "noon-ten": (Planted("too-bright", "act", "ten stops declared at 1/250 s, f/11 at noon"),),
     "slip-stops": (Planted("unit-slip", "act", "density 1.8 typed as stops"),),
@@ -58,6 +63,7 @@ INNOCENT: dict[str, tuple[Innocent, ...]] = {
     ),
     "recessed-20": (
         Innocent("corners", "20 or 21 mm behind the recessed ring: clear"),
+        Innocent("corners-shown", "20 or 21 mm behind the recessed ring: clear in the picture too"),
         Innocent("corner-rules", "recessed ring, as the rule wants"),
     ),
     "two-holders": (
@@ -65,10 +71,21 @@ INNOCENT: dict[str, tuple[Innocent, ...]] = {
         Innocent("corner-rules", "second holder at 50 mm: the rule is content"),
     ),
     "turned": (Innocent("corners", "camera upright and holder turned by 90 degrees: clear at 28 mm"),),
-    "true-sum": (Innocent("exposure-sum", "the declared neutral fits the exposure"),),
+    "true-sum": (
+        Innocent("exposure-sum", "the declared neutral fits the exposure"),
+        Innocent("filter-strength", "5.9 stops on a six: what a label may be off by"),
+        Innocent("colour-cast", "a tint that no picture shows"),
+    ),
+    "truly-bare": (Innocent("corners-shown", "a bare frame beside one that was not"),),
     "true-three": (Innocent("unit-slip", "a genuine 3 stop filter typed as stops = 3"),),
-    "polariser": (Innocent("exposure-sum", "a polariser took 1.5 stops, within 1 to 2"),),
-    "compensated": (Innocent("exposure-sum", "exposure compensation, not a filter"),),
+    "polariser": (
+        Innocent("exposure-sum", "a polariser took 1.5 stops, within 1 to 2"),
+        Innocent("filter-strength", "a polariser took 1.5 stops, within 1 to 2"),
+    ),
+    "compensated": (
+        Innocent("exposure-sum", "exposure compensation, not a filter"),
+        Innocent("jpeg-clipped", "a stop over, and yet not white"),
+    ),
     "dusk": (Innocent("exposure-sum", "the light fell by .09 stop a minute"),),
     "grad-bracket": (Innocent("exposure-sum", "a bracket of two stops each way with a grad"),),
     "bulb": (

@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from audit.demo.camera import develop, jpeg, through, thumbnail
+from audit.demo.camera import PREVIEW_PX, develop, jpeg, preview, through, thumbnail
 from audit.demo.declared import declarations
 from audit.demo.exif_block import with_exif
-from audit.demo.header import jpeg_header, raw_file
+from audit.demo.header import Stored, jpeg_header, raw_file
 from audit.demo.kit_file import KIT
+from audit.demo.multi_picture import with_preview
 from audit.demo.plan import TRIP
 from audit.demo.scene import Light, paint
 from audit.demo.schedule import Frame, frames
@@ -25,6 +26,7 @@ from audit.errors import AuditError
 
 WIDTH_PX, HEIGHT_PX = 900, 600
 RAW_COLUMNS, RAW_ROWS = 96, 64
+RAW_PREVIEW_QUALITY = 50
 _SIDECAR = '<?xpacket begin="" id=""?><x:xmpmeta xmlns:x="adobe:ns:meta/"/><?xpacket end="r"?>\n'
 _TORN_BYTES = 60
 
@@ -71,7 +73,7 @@ def _write_frame(dump: Path, frame: Frame) -> None:
     small = thumbnail(pixels)
     if frame.take.odd != "raw-only":
         block = jpeg_header(frame, WIDTH_PX, HEIGHT_PX, small)
-        data = with_exif(jpeg(pixels), block)
+        data = with_preview(with_exif(jpeg(pixels), block), preview(pixels))
         if frame.take.odd == "torn":
             data = data[:_TORN_BYTES]
         elif frame.take.odd == "blank":
@@ -99,13 +101,16 @@ def _paint_cached(look: str, seed: int, hour: float, still_water: float, upright
 
 
 def _raw(frame: Frame, pixels: NDArray[np.uint8], small: bytes) -> bytes:
-    """A raw file of a few kilobytes with a mosaic made from the picture."""
+    """A small raw file with a mosaic made from the picture, and a preview."""
     picture = Image.fromarray(pixels)
-    preview = np.asarray(picture.resize((48, 32), Image.Resampling.BOX))
+    tiny = np.asarray(picture.resize((48, 32), Image.Resampling.BOX))
     mosaic = np.asarray(picture.resize((RAW_COLUMNS, RAW_ROWS), Image.Resampling.BOX)).astype("<u2") * 64
     channel = np.array([[0, 1], [1, 2]])[np.arange(RAW_ROWS)[:, None] % 2, np.arange(RAW_COLUMNS) % 2]
     one = np.take_along_axis(mosaic, channel[..., None], axis=2)[..., 0]
-    return raw_file(frame, small, preview.tobytes(), one.tobytes(), RAW_COLUMNS, RAW_ROWS)
+    larger = preview(pixels, quality=RAW_PREVIEW_QUALITY)
+    rows = round(PREVIEW_PX * HEIGHT_PX / WIDTH_PX)
+    stored = Stored(one.tobytes(), RAW_COLUMNS, RAW_ROWS), Stored(larger, PREVIEW_PX, rows)
+    return raw_file(frame, small, tiny.tobytes(), *stored)
 
 
 def _add_copy(dump: Path, made: list[Frame], tags: dict[str, list[str]]) -> None:

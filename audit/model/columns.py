@@ -1,6 +1,8 @@
 """Every column of the frame table, once: name, type, unit, meaning and who fills it.
 
 `private` columns live in memory only; they are written when a flag asks, or never (`thumbnail_jpeg`).
+`withheld` ones are never written, whatever a flag says: where a receiver stood, the sun that tells it, places
+within files.
 """
 
 from __future__ import annotations
@@ -22,10 +24,15 @@ class Column:
     meaning: str
     step: str
     private: bool = False
+    withheld: bool = False
 
 
 def _columns(step: str, *rows: tuple[str, str, str, str]) -> list[Column]:
-    return [Column(n.lstrip("_"), kind, unit, text, step, n.startswith("_")) for n, kind, unit, text in rows]
+    """Columns of a step; `_` before a name marks a private one, `__` a withheld one."""
+    return [
+        Column(n.lstrip("_"), kind, unit, text, step, n.startswith("_"), n.startswith("__"))
+        for n, kind, unit, text in rows
+    ]
 
 
 SCAN = _columns(
@@ -72,8 +79,15 @@ SCAN = _columns(
     ("focal_plane_width_mm", "real", "mm", "picture width by the focal-plane resolution"),
     ("focal_plane_height_mm", "real", "mm", "picture height by the focal-plane resolution"),
     ("subject_distance_m", "real", "m", "subject distance as written"),
-    ("gps_present", "flag", "", "whether the file holds a position (the position itself is not read)"),
+    ("gps_present", "flag", "", "whether the file holds a position (the position itself is never written)"),
+    ("__latitude_deg", "real", "deg", "latitude of the position in the file, north positive"),
+    ("__longitude_deg", "real", "deg", "longitude of the position, east positive"),
+    ("__gps_at", "time", "UTC", "time of the position by the receiver"),
     ("_thumbnail_jpeg", "bytes", "", "embedded thumbnail, for the report's pictures"),
+    ("__preview_file", "text", "", "file that holds the embedded preview that is used, below the dump"),
+    ("__preview_offset", "whole", "byte", "where the preview's JPEG starts in that file"),
+    ("__preview_bytes", "whole", "byte", "its length"),
+    ("__head_sum", "whole", "", "check sum of the first 64 KiB of the first file"),
 )
 
 GEAR = _columns(
@@ -87,6 +101,7 @@ GEAR = _columns(
     ("sensor_note", "text", "", "disagreement of sources above 5 %: crop mode, resized, another aspect"),
     ("lens_id", "text", "", "lens of the kit that was matched"),
     ("lens_source", "text", "", "how the lens was matched: exif, declared, estimated, assumed, or why not"),
+    ("viewfinder", "text", "", "viewfinder of the body by the kit: optical, electronic, or null"),
 )
 
 JOIN = _columns(
@@ -109,6 +124,9 @@ JOIN = _columns(
     ("even_stops_max", "real", "stop", "most loss declared over the whole frame"),
     ("grad_stops", "real", "stop", "loss of the declared grads where they are dense"),
     ("stops_words", "text", "", "the sum of stops as a reader can follow it"),
+    ("neutral_stops", "real", "stop", "loss declared without grads and without a polariser"),
+    ("ungasketed", "texts", "", "filters in slots of 6 stops or more for which the kit gives no gasket"),
+    ("eyepiece_covered", "flag", "", "whether the eyepiece was declared covered; null where nothing is said"),
 )
 
 MEASURE = _columns(
@@ -159,16 +177,98 @@ MEASURE = _columns(
     ("natural_falloff_source", "text", "", "where the natural falloff comes from, with its licence"),
     ("rule_verdict", "text", "", "rules of thumb: fine, doubtful, not fine, or silent"),
     ("rule_words", "text", "", "the rule of thumb that was used"),
+    ("pixel_pitch_um", "real", "um", "distance between pixels; null for pictures that were resized"),
+    ("airy_pixels", "real", "px", "diameter of the Airy disc (2.44 N wavelength, green) in pixels"),
+    ("reference_frame", "text", "", "frame without filters that the arithmetic of a bulb time starts from"),
+    ("reference_time_s", "real", "s", "exposure time of reference_frame"),
+    ("reference_f_number", "real", "", "f-number of reference_frame"),
+    ("reference_iso", "real", "", "ISO speed of reference_frame"),
+    ("reference_minutes", "real", "min", "from the middle of one exposure to the middle of the other"),
+    ("arithmetic_words", "text", "", "the time by the arithmetic, for each reading of the filter's mark"),
+    (
+        "arithmetic_off_stops",
+        "real",
+        "stop",
+        "how much longer the time is than every reading; shorter: minus",
+    ),
 )
 
-ALL = [*SCAN, *GEAR, *JOIN, *MEASURE]
+ESTIMATE = _columns(
+    "estimate",
+    ("sequence", "text", "", "bracket, panorama, focus stack, repeats, trial, marker, time-lapse, or null"),
+    ("sequence_of", "text", "", "first frame of the sequence"),
+    ("sequence_words", "text", "", "the evidence for the sequence"),
+    ("setup", "text", "", "group of frames from one place and tripod position, named by its first frame"),
+    ("__sun_altitude_deg", "real", "deg", "altitude of the sun's centre, without refraction"),
+    ("__sky_ev100", "real", "stop", "light to expect over the exposure under a clear sky, without filters"),
+    ("__sky_err_stops", "real", "stop", "95 % range of sky_ev100; weather is most of it"),
+    ("__sky_slope_stops_per_min", "real", "stop/min", "how fast the expected light changes"),
+    ("__sky_slope_err_stops_per_min", "real", "stop/min", "95 % range of sky_slope_stops_per_min"),
+    ("sky_source", "text", "", "what place and time the sun comes from, or why there is none"),
+    ("estimated_sets", "texts", "", "sets of neutrals it may have been, ids joined by +; empty: none"),
+    ("estimated_stops", "real", "stop", "loss of the neutrals worn, by the exposures"),
+    ("estimated_err_stops", "real", "stop", "error of estimated_stops"),
+    ("estimated_class", "text", "", "the filters of the kit that it may have been"),
+    ("estimated_sure", "text", "", "sure, likely or unsure"),
+    ("estimated_probability", "real", "fraction", "chance of estimated_stops within half a stop"),
+    ("estimated_words", "text", "", "the evidence"),
+    ("estimated_independent_stops", "real", "stop", "the same without a look at the declaration"),
+    ("estimated_independent_err_stops", "real", "stop", "its error"),
+    ("estimated_independent_sure", "text", "", "sure, likely or unsure"),
+)
+
+PIXELS = _columns(
+    "pixels",
+    ("pixel_source", "text", "", "where the pixels come from: embedded preview, reduced decode ..., size"),
+    ("pixel_why", "text", "", "why no pixels were measured, or null"),
+    ("clipped_top", "real", "fraction", "share of JPEG clipped pixels in the upper third, picture upright"),
+    ("clipped_middle", "real", "fraction", "the same in the middle third"),
+    ("clipped_bottom", "real", "fraction", "the same in the lower third"),
+    ("black_top", "real", "fraction", "share of JPEG black pixels in the upper third"),
+    ("black_middle", "real", "fraction", "the same in the middle third"),
+    ("black_bottom", "real", "fraction", "the same in the lower third"),
+    ("clipping_basis", "text", "", "full size, or reduced: the shares are the least there is"),
+    ("picture_stops", "real", "stop", "mean light of the picture over middle grey, by the tone curve"),
+    ("pair_with", "text", "", "frame without filters it is compared with"),
+    ("pair_stops", "real", "stop", "how much brighter that frame's picture is, measured"),
+    ("pair_err_stops", "real", "stop", "95 % range of pair_stops"),
+    ("pair_why", "text", "", "why the two cannot be compared, or null"),
+    ("strength_filter", "text", "", "the one filter that tells the frame from the frame without"),
+    ("strength_stops", "real", "stop", "strength of what was worn, measured, if the light held"),
+    ("strength_err_stops", "real", "stop", "95 % range of strength_stops"),
+    ("strength_light_err_stops", "real", "stop", "the same with changing light in it"),
+    ("strength_verdict", "text", "", "as declared, off, or null where the ranges leave it open"),
+    ("strength_why", "text", "", "why no strength could be measured, or null"),
+    ("filter_stops", "real", "stop", "strength of strength_filter over the whole trip, measured"),
+    ("filter_err_stops", "real", "stop", "95 % range of filter_stops"),
+    ("cast_uv", "real", "", "colour cast of what was worn, as distance in u'v' (CIE 1976)"),
+    ("cast_err_uv", "real", "", "95 % range of cast_uv"),
+    ("cast_mired", "real", "mired", "the part of it along the daylight locus; positive is warmer"),
+    ("cast_words", "text", "", "the direction of the cast in words"),
+    ("cast_why", "text", "", "why no cast could be measured, or null"),
+    ("shown_loss_stops", "real", "stop", "loss in the corners, mean of four, measured against pair_with"),
+    ("shown_loss_err_stops", "real", "stop", "95 % range of shown_loss_stops"),
+    ("shown_loss_threshold_stops", "real", "stop", "least loss that this pair can show"),
+    ("shown_predicted_min_stops", "real", "stop", "predicted loss there, best end of the band"),
+    ("shown_predicted_max_stops", "real", "stop", "the same at the worst end"),
+    ("shown_loss_why", "text", "", "why no corner loss could be measured, or null"),
+    ("contradiction", "text", "", "how the measured corners contradict the declared rig, or null"),
+    ("stack", "text", "", "group of frames of one rig, lens, focal length and f-number"),
+    ("stack_count", "whole", "", "different compositions in the group"),
+    ("stack_loss_stops", "real", "stop", "corner loss by the group's compositions, measured"),
+    ("stack_threshold_stops", "real", "stop", "least loss that counts as seen with so many"),
+    ("stack_words", "text", "", "what so many compositions can show, or why they show nothing"),
+    ("corner_hint", "text", "", "hint of dark corners in this frame alone, or null"),
+)
+
+ALL = [*SCAN, *GEAR, *JOIN, *MEASURE, *ESTIMATE, *PIXELS]
 BY_NAME = {column.name: column for column in ALL}
 
 
 def schema(columns: list[Column] | None = None, *, private: bool = False) -> pa.Schema:
     """Arrow schema of the table, with unit and meaning in each field's metadata.
 
-    `private` keeps serial numbers; thumbnails are never part of it.
+    `private` keeps serial numbers; thumbnails and positions are never part of it.
     """
     import pyarrow as pa
 
@@ -184,6 +284,6 @@ def schema(columns: list[Column] | None = None, *, private: bool = False) -> pa.
         [
             pa.field(c.name, kinds[c.kind], metadata={"unit": c.unit, "meaning": c.meaning, "step": c.step})
             for c in (ALL if columns is None else columns)
-            if c.kind != "bytes" and (private or not c.private)
+            if c.kind != "bytes" and not c.withheld and (private or not c.private)
         ]
     )

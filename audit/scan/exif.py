@@ -7,6 +7,7 @@ from typing import Any
 from audit.model.formats import DEVELOPED
 from audit.scan.containers.found import Found
 from audit.scan.exposure import NO_CONTACTS, exposure_values
+from audit.scan.position import position_values
 from audit.scan.tags import Tags, as_fraction
 from audit.scan.times import time_values
 
@@ -49,6 +50,7 @@ def row_values(tags: Tags, found: Found) -> dict[str, object]:
         **_settings(tags),
         **_focal(tags),
         **_picture(tags, found),
+        **position_values(tags),
     }
     row["gps_present"] = _has_position(tags)
     return row
@@ -177,6 +179,6 @@ def _focal_plane(tags: Tags, size: Size | None) -> tuple[float | None, float | N
 
 
 def _has_position(tags: Tags) -> bool:
-    """Whether latitude and longitude hold numbers; they are not kept."""
+    """Whether latitude and longitude hold numbers."""
     names = ("GPS GPSLatitude", "GPS GPSLongitude")
     return all(as_fraction(tags.item(name)) is not None for name in names)

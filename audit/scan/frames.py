@@ -18,6 +18,7 @@ COUNTER_DIGITS = 9  # a longer run of digits is no counter
 _DCF_NAME = re.compile(r"\w{4}\d{4}", re.ASCII)
 _COUNTER = re.compile(r"(?<!\d)(\d+)$", re.ASCII)
 
+_PREVIEW = ("preview_file", "preview_offset", "preview_bytes")
 # Columns that are filled from another file of the frame together or not at all.
 _TOGETHER = (
     *(("make",), ("model",), ("body_serial",), ("lens",), ("lens_serial",)),
@@ -30,6 +31,8 @@ _TOGETHER = (
     *(("flash_fired",), ("focal_length_mm",), ("focal_length_35mm",), ("subject_distance_m",)),
     *(("width_px", "height_px"), ("orientation",), ("thumbnail_jpeg",)),
     ("focal_plane_width_mm", "focal_plane_height_mm"),
+    ("latitude_deg", "longitude_deg", "gps_at"),
+    _PREVIEW,
 )
 _COMPARED = (
     *("model", "captured_at", "exposure_time_s", "f_number", "iso", "exposure_bias_stops", "focal_length_mm"),
@@ -57,6 +60,8 @@ class Picture:
 
 def picture(entry: Entry, row: Row) -> Picture:
     """A picture from the file that was seen and the values read from it."""
+    if row.get("preview_offset") is not None:
+        row["preview_file"] = entry.shown
     return Picture([entry.shown], entry.folder, entry.stem, row)
 
 
@@ -66,7 +71,8 @@ def add_thumbnail(crw: Picture, thumbnail: Entry, row: Row) -> None:
     if row.get("problem"):
         crw.row["notes"].append(f"{thumbnail.shown} could not be read: {row['problem']}")
         return
-    own = {name: crw.row.get(name) for name in ("formats", "size_bytes", "width_px", "height_px", HEAD_SUM)}
+    of_the_file = ("formats", "size_bytes", "width_px", "height_px", HEAD_SUM, *_PREVIEW)
+    own = {name: crw.row.get(name) for name in of_the_file}
     size_notes = ("the picture has", "focal-plane")  # the THM is a picture of its own, small one
     notes = [note for note in row["notes"] if not note.startswith(size_notes)]
     merged = {**row, **own, "notes": crw.row["notes"] + notes, "problem": None}

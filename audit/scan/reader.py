@@ -28,7 +28,7 @@ from audit.scan.folder import split_ending
 from audit.scan.tags import Tags, as_fraction
 
 TIME_LIMIT_S, AGAIN_S = 5.0, 0.2
-HEAD_SUM = "head_sum"  # check sum of the first 64 KiB, to tell copies apart; not a column of the table
+HEAD_SUM = "head_sum"  # check sum of the first 64 KiB, to tell copies apart
 
 # What the parser is known to leak on damaged blocks.
 PARSER_FAULTS = (
@@ -83,6 +83,8 @@ def _read(source: Source, ending: str, row: dict[str, object]) -> None:
     if found.format == "JPEG" and ending not in ("jpg", "jpeg", "jpe", "thm"):
         notes.append(f"the name ends in .{ending}, the content is JPEG")
     row["thumbnail_jpeg"] = found.thumbnail
+    if found.preview is not None:
+        row.update(preview_offset=found.preview.offset, preview_bytes=found.preview.length)
     values = dict(found.tags)
     for block in found.blocks:
         for name, value in _parse(source, block, row).items():

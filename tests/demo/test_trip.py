@@ -17,7 +17,8 @@ from audit.errors import AuditError
 
 CHECKS = {
     "corners", "corner-rules", "exposure-sum", "too-bright", "unit-slip", "undeclared", "impossible-values",
-    "time-missing", "clock-offset", "counter-gap", "duplicate", "raw-alone", "unreadable",
+    "time-missing", "clock-offset", "counter-gap", "duplicate", "raw-alone", "unreadable", "filter-strength",
+    "corners-shown", "colour-cast", "jpeg-clipped",
 }  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from audit.scan.containers import cr3, crw, heif, jpeg, raf, rw2, tiff
 from audit.scan.containers.found import Found
+from audit.scan.containers.preview import best_preview
 from audit.scan.containers.source import Source
 
 # Endings that only tell members of the TIFF family apart.
@@ -22,7 +23,16 @@ _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b
 
 
 def find_blocks(source: Source, ending: str) -> Found:
-    """The TIFF blocks of an open file. `ending` is lower case, without the dot; the content outweighs it."""
+    """The TIFF blocks of an open file and its preview.
+
+    `ending` is lower case, without the dot; the content outweighs it.
+    """
+    found = _find(source, ending)
+    found.preview = best_preview(source, found.jpegs)
+    return found
+
+
+def _find(source: Source, ending: str) -> Found:
     head = source.at(0, 16)
     if head[:2] == b"\xff\xd8":
         return jpeg.find(source)

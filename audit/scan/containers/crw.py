@@ -16,8 +16,8 @@ from audit.scan.containers.source import Source
 RECORD_LIMIT = 512
 DEPTH_LIMIT = 6
 _MAKE_MODEL, _TIME, _PICTURE = 0x080A, 0x180E, 0x1810
-_FOCAL, _SHOT, _SETTINGS, _THUMBNAIL = 0x1029, 0x102A, 0x102D, 0x2008
-_WANTED = {_MAKE_MODEL, _TIME, _PICTURE, _FOCAL, _SHOT, _SETTINGS, _THUMBNAIL}
+_FOCAL, _SHOT, _SETTINGS, _PREVIEW, _THUMBNAIL = 0x1029, 0x102A, 0x102D, 0x2007, 0x2008
+_WANTED = {_MAKE_MODEL, _TIME, _PICTURE, _FOCAL, _SHOT, _SETTINGS, _PREVIEW, _THUMBNAIL}
 _FOCAL_UNITS = 25  # place in the settings record: units per mm
 _SHOT_PLACES = (1, 2, 6, 21, 22)  # places in the shot record: auto ISO, base ISO, bias, aperture, time
 _ORIENTATION = {0: 1, 90: 6, 180: 3, 270: 8}
@@ -31,19 +31,23 @@ def find(source: Source) -> Found:
     head = source.at(0, 6)
     order = "<" if head[:2] == b"II" else ">"
     start = struct.unpack(order + "I", head[2:])[0]
-    records = dict(_records(source, order, start, source.size, DEPTH_LIMIT))
+    places = dict(_records(source, order, start, source.size, DEPTH_LIMIT))
+    records = {kind: source.at(*place) for kind, place in places.items() if kind != _PREVIEW}
     found.tags = {**_camera(records, order), **_exposure(records, order)}
     found.width_px, found.height_px, rotation = _picture(records, order)
     if rotation in _ORIENTATION:
         found.tags["Image Orientation"] = [_ORIENTATION[rotation]]
+    found.jpegs += [places[_PREVIEW]] if _PREVIEW in places else []
     found.thumbnail = as_thumbnail(records.get(_THUMBNAIL, b""))
     if not found.tags:
         found.problem = "the CRW file's records could not be found, and no THM file lies beside it"
     return found
 
 
-def _records(source: Source, order: str, start: int, end: int, depth: int) -> Iterator[tuple[int, bytes]]:
-    """Wanted records of a heap and of the heaps inside it."""
+def _records(
+    source: Source, order: str, start: int, end: int, depth: int
+) -> Iterator[tuple[int, tuple[int, int]]]:
+    """Wanted records of a heap and of the heaps inside it: kind, and offset and length in the file."""
     tail = source.at(end - 4, 4)
     if depth == 0 or len(tail) < 4 or end <= start:
         return
@@ -55,11 +59,11 @@ def _records(source: Source, order: str, start: int, end: int, depth: int) -> It
         kind = tag & 0x3FFF
         if tag & 0xC000 == 0x4000:  # small enough to stand in the directory itself
             if kind in _WANTED:
-                yield kind, entries[place + 2 : place + 10]
+                yield kind, (table + 2 + place + 2, 8)
         elif tag & 0x3800 in (0x2800, 0x3000) and start + offset + size <= end:
             yield from _records(source, order, start + offset, start + offset + size, depth - 1)
         elif kind in _WANTED:
-            yield kind, source.at(start + offset, min(size, end - start - offset))
+            yield kind, (start + offset, min(size, end - start - offset))
 
 
 def _camera(records: Records, order: str) -> dict[str, object]:

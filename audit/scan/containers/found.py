@@ -19,15 +19,35 @@ class Block:
     part: Part = "whole"
 
 
+@dataclass(frozen=True)
+class Preview:
+    """Place and size of a JPEG that a file embeds."""
+
+    offset: int
+    length: int
+    width_px: int
+    height_px: int
+
+    @property
+    def longest_px(self) -> int:
+        """Its longer side."""
+        return max(self.width_px, self.height_px)
+
+
 @dataclass
 class Found:
-    """Blocks in the order in which their values count, and what was learned on the way."""
+    """Blocks in the order in which their values count, and what was learned on the way.
+
+    `jpegs` are offsets and lengths where the container says that a JPEG lies; `preview` is the one to use.
+    """
 
     format: str
     blocks: list[Block] = field(default_factory=list)
     width_px: int | None = None
     height_px: int | None = None
     thumbnail: bytes | None = None
+    jpegs: list[tuple[int, int]] = field(default_factory=list)
+    preview: Preview | None = None
     tags: dict[str, object] = field(
         default_factory=dict
     )  # values that lie in no TIFF block, under EXIF names

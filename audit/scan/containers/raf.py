@@ -17,6 +17,7 @@ def find(source: Source) -> Found:
     if source.at(start, 2) != b"\xff\xd8":
         found.problem = "the embedded JPEG that holds the EXIF block is missing"
         return found
+    found.jpegs.append((start, length))
     found.blocks = jpeg.find_within(source, start, start + length).blocks
     found.notes.append("the size in pixels is that of the embedded picture")
     return found

@@ -23,6 +23,7 @@ def find(source: Source) -> Found:
         found.width_px, found.height_px = right - left, bottom - top
     start, length = _embedded_jpeg(source, offset)
     if source.at(start, 2) == b"\xff\xd8":
+        found.jpegs.append((start, length))
         found.blocks += jpeg.find_within(source, start, start + length).blocks
     return found
 

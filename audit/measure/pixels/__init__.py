@@ -1,0 +1,1 @@
+"""Pixels cheaply: embedded previews, reduced decoding, raw pictures; small pictures kept between runs."""

@@ -1,0 +1,118 @@
+"""Pictures opened, with every fault told in one way, and decoded small as grey codes, as they are stored."""
+
+from __future__ import annotations
+
+import struct
+import warnings
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from audit.errors import AuditError
+
+Codes = NDArray[np.uint8]
+
+_ENDINGS = {"JPEG": (".jpg", ".jpeg", ".jpe"), "TIFF": (".tif", ".tiff"), "PNG": (".png",)}
+FORMATS = {ending: form for form, endings in _ENDINGS.items() for ending in endings}
+LONGEST_SIDE_PX = 900
+MOST_PIXELS = 400_000_000
+MOST_UNDRAFTED_PIXELS = 120_000_000
+"""JPEGs are decoded at a fraction of their size; other formats whole, so that less is taken of them.
+
+A progressive JPEG is held in memory whole before any of it is made smaller.
+"""
+MOST_SCANS = 200
+"""A progressive JPEG has about ten; thousands make a small file take minutes."""
+_FAULTS = (
+    *(OSError, ValueError, SyntaxError, TypeError, struct.error, LookupError, EOFError, zlib.error),
+    *(ArithmeticError, AssertionError, MemoryError, RuntimeError),
+)
+"""What decoders are known to raise for damaged pictures."""
+
+
+class PixelsUnreadable(AuditError):
+    """A picture file that cannot be decoded, with the reason."""
+
+
+def readable(name: str) -> bool:
+    """Whether a file's ending is one whose pixels can be decoded here."""
+    return Path(name).suffix.lower() in FORMATS
+
+
+def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX) -> Codes:
+    """Grey codes 0 to 255, (rows, columns), at most `longest_px` long; row 0 as the sensor stored it.
+
+    EXIF orientation is not applied. The size is looked at before anything is decoded. Raises
+    PixelsUnreadable.
+    """
+    form = FORMATS.get(path.suffix.lower())
+    if form is None:
+        raise PixelsUnreadable(f"{path.name}: no picture whose pixels can be read; save a JPEG beside it")
+    with opened(path, form, path.name) as picture:
+        picture.draft("L", (longest_px, longest_px * picture.height // max(picture.width, 1)))
+        grey = picture.convert("L")
+        scale = max(grey.size) / longest_px
+        if scale > 1:
+            size = (max(1, round(grey.width / scale)), max(1, round(grey.height / scale)))
+            grey = grey.resize(size, Image.Resampling.BOX)
+        return np.asarray(grey, dtype=np.uint8)
+
+
+@contextmanager
+def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image]:
+    """A picture of a format, opened and not yet decoded, of no more pixels than can be held.
+
+    Whatever goes wrong with it inside the block is raised as PixelsUnreadable with the file's name.
+    """
+    with faults_told(name), warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
+        with Image.open(file, formats=[form]) as picture:
+            progressive = bool(picture.info.get("progressive"))
+            drafted = form == "JPEG" and not progressive
+            refuse_too_large(picture.size, name, MOST_PIXELS if drafted else MOST_UNDRAFTED_PIXELS)
+            if progressive and _scans(picture.fp) > MOST_SCANS:
+                raise PixelsUnreadable(f"{name}: written in more than {MOST_SCANS} passes; save it anew")
+            if picture.mode in ("I;16", "I;16B", "I", "F"):
+                raise PixelsUnreadable(f"{name}: more than 8 bits a channel; save a JPEG beside it")
+            yield picture
+
+
+def _scans(file: IO[bytes] | None) -> int:
+    """How many scan headers a JPEG holds at least: the marker cannot stand in picture data."""
+    if file is None:
+        return 0
+    place, count = file.tell(), 0
+    file.seek(0)
+    while count <= MOST_SCANS and (part := file.read(1 << 20)):
+        count += part.count(b"\xff\xda")
+    file.seek(place)
+    return count
+
+
+@contextmanager
+def faults_told(name: str) -> Iterator[None]:
+    """Turns every fault of a damaged picture into PixelsUnreadable with the file's name."""
+    try:
+        yield
+    except PixelsUnreadable:
+        raise
+    except Image.DecompressionBombError:
+        raise PixelsUnreadable(_too_large(name)) from None
+    except _FAULTS:
+        raise PixelsUnreadable(f"{name}: the picture is damaged and cannot be decoded") from None
+
+
+def refuse_too_large(size: tuple[int, int], name: str, most: int = MOST_UNDRAFTED_PIXELS) -> None:
+    """Raises PixelsUnreadable for a picture of more pixels than can be held."""
+    if size[0] * size[1] > most:
+        raise PixelsUnreadable(_too_large(name))
+
+
+def _too_large(name: str) -> str:
+    return f"{name}: too many pixels to decode; export it smaller"

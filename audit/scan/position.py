@@ -1,0 +1,58 @@
+"""Where and when the receiver stood, from a file's GPS directory; held in memory, never written anywhere."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime, timedelta
+from math import floor
+
+from audit.scan.tags import Tags, as_fraction
+from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR
+
+_DATE = re.compile(r"(\d{4})[:/.-](\d\d)[:/.-](\d\d)$", re.ASCII)
+_VOID = "V"  # GPSStatus: the receiver had no fix
+
+
+def position_values(tags: Tags) -> dict[str, object]:
+    """`latitude_deg`, `longitude_deg` (both or neither) and `gps_at`, UTC.
+
+    A half degree without its N, S, E or W, a fix marked void and the blank position 0, 0 tell no place. No
+    note says more of a position than that it is not possible.
+    """
+    if (tags.text("GPS GPSStatus", "GPS Tag 0x0009") or "").upper() == _VOID:
+        return {}
+    latitude = _angle(tags, "GPSLatitude", "Tag 0x0001", 90, "NS")
+    longitude = _angle(tags, "GPSLongitude", "Tag 0x0003", 180, "EW")
+    if latitude is None or longitude is None or latitude == longitude == 0:
+        return {"gps_at": _moment(tags)}
+    return {"latitude_deg": latitude, "longitude_deg": longitude, "gps_at": _moment(tags)}
+
+
+def _angle(tags: Tags, name: str, bare_ref: str, limit: int, sides: str) -> float | None:
+    """Degrees from degrees, minutes and seconds; `bare_ref` is the reference's name in a split container."""
+    parts = [as_fraction(tags.item(f"GPS {name}", index=index)) for index in range(3)]
+    side = (tags.text(f"GPS {name}Ref", f"GPS {bare_ref}") or " ")[0].upper()
+    if parts[0] is None or side not in sides:
+        return None
+    degrees = float(sum((part or 0) / 60**power for power, part in enumerate(parts)))
+    if not 0 <= degrees <= limit:
+        tags.notes.append(f"{name[3:].lower()} of the position is not possible: set to null")
+        return None
+    return degrees if side == sides[0] else -degrees
+
+
+def _moment(tags: Tags) -> datetime | None:
+    """Time of the fix, whole seconds; None where date or time is missing or impossible."""
+    match = _DATE.match(tags.text("GPS GPSDate", "GPS GPSDateStamp", "GPS Tag 0x001D") or "")
+    names = ("GPS GPSTimeStamp", "GPS Tag 0x0007")
+    parts = [as_fraction(tags.item(*names, index=index)) for index in range(3)]
+    if match is None or any(part is None or not 0 <= part <= 60 for part in parts):
+        return None
+    try:
+        day = datetime(*(int(part) for part in match.groups()))  # type: ignore[arg-type]
+    except ValueError:
+        return None
+    if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
+        return None
+    seconds = sum(floor(part * unit) for part, unit in zip(parts, (3600, 60, 1), strict=True) if part)
+    return day + timedelta(seconds=seconds)
