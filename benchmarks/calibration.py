@@ -21,7 +21,7 @@ from audit.demo.camera import develop
 from audit.demo.rays import Bundle, Round, unobstructed
 from audit.measure.cut import Measured, measure_cut
 from audit.measure.cut_angle import cuts_of
-from audit.measure.pixels import Codes
+from audit.measure.pixels.decode import Codes
 from audit.measure.predict import Geometry
 from audit.model.rig import Opening, Rig
 from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth

@@ -17,6 +17,8 @@ USUAL = {
     "lens": "NL 16-35mm F4",
     "captured_at": "2026-05-02 10:00:00",
     "exposure_time_s": 0.01,
+    "exposure_time_exact_s": 0.01,
+    "white_balance": "fixed",
     "f_number": 8.0,
     "f_number_exact": 8.0,
     "iso": 100.0,

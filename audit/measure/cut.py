@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.measure.pixels import Codes
+from audit.measure.pixels.decode import Codes
 from audit.optics.response import BRIGHTEST, DARKEST, light_stops
 
 Floats = NDArray[np.float64]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import pandas as pd
 
+from audit.model.evidence import CameraCurve, Evidence, FilterShown
 from audit.model.finding import CheckRun, Finding
 from audit.model.kit import Kit
 from audit.model.mistake import Mistake
@@ -18,7 +19,8 @@ class Result:
     """`frames` has every column of `audit.model.columns.ALL`, one row a frame, in scan order.
 
     `files_seen` equals the files in `frames` plus the rows of `passed_over` (columns path, reason).
-    `rigs` maps the table's `rig` to what was worn, `corners` its `corner` to what was predicted.
+    `rigs` maps the table's `rig` to what was worn, `corners` its `corner` to what was predicted, `evidence` a
+    frame to what its pixels show against another. `pixels` is the mode: preview, full or off.
     """
 
     title: str
@@ -31,3 +33,7 @@ class Result:
     checks: tuple[CheckRun, ...]
     mistakes: tuple[Mistake, ...]
     kit: Kit
+    pixels: str = "off"
+    evidence: dict[str, Evidence] = field(default_factory=dict)
+    filters: tuple[FilterShown, ...] = ()
+    curves: tuple[CameraCurve, ...] = ()

@@ -5,7 +5,7 @@ import pytest
 from PIL import Image
 
 from audit.measure.cut import CORNERS, NO_CUT, measure_cut
-from audit.measure.pixels import PixelsUnreadable, grey_codes
+from audit.measure.pixels.decode import PixelsUnreadable, grey_codes
 
 ROWS, COLUMNS = 400, 600
 

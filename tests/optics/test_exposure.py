@@ -5,8 +5,10 @@ import math
 import numpy as np
 import pytest
 
+from audit.optics.density import stops_from_density
 from audit.optics.exposure import (
     aperture_value,
+    compensated_time_s,
     ev100,
     exposure_time_from_time_value,
     f_number_from_aperture_value,
@@ -164,3 +166,10 @@ def test_ev100() -> None:
     several = ev100(np.array([8.0, np.nan]), np.array([1.0, 1.0]), np.array([100.0, 100.0]))
     assert several[0] == pytest.approx(6)
     assert np.isnan(several[1])
+
+
+def test_time_that_makes_up_for_a_filter() -> None:
+    # 1/4 s and 10 stops: 2^10 / 4 s = 4 min 16 s; density 3.0 is a factor of 1000: 250 s = 4 min 10 s
+    assert compensated_time_s(0.25, 10.0) == 4 * 60 + 16
+    assert compensated_time_s(0.25, float(stops_from_density(3.0))) == pytest.approx(4 * 60 + 10)
+    np.testing.assert_allclose(compensated_time_s(np.array([1.0, 8.0]), np.array([3.0, -3.0])), [8.0, 1.0])

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from audit.demo.camera import develop
-from audit.optics.response import BRIGHTEST, COEFFICIENTS, DARKEST, light_stops
+from audit.optics.response import BRIGHTEST, COEFFICIENTS, DARKEST, GENERAL, Curve, fit_curve, light_stops
 
 
 def test_light_grows_with_the_code_and_its_ends_are_unknown():
@@ -48,3 +48,58 @@ def test_half_a_stop_through_another_tone_curve_is_read_to_a_third():
 
 def test_shapes_are_kept():
     assert light_stops(np.zeros((3, 4), np.uint8)).shape == (3, 4)
+
+
+def test_the_general_curve_is_what_codes_are_read_with():
+    codes = np.arange(DARKEST, BRIGHTEST + 1)
+    assert GENERAL.coefficients == COEFFICIENTS and not GENERAL.own and GENERAL.residual_stops is None
+    assert (light_stops(codes) == light_stops(codes, GENERAL)).all()
+    plain = light_stops(codes, Curve((0.0,) * 6))
+    assert plain[100 - DARKEST] == pytest.approx(np.log2(((100 / 255 + 0.055) / 1.055) ** 2.4))
+
+
+def exposures(curve, steps, seed=0, noise=0.0):
+    """Codes of one set of cells through a known curve, at the first of `steps` and at each other."""
+    rng = np.random.default_rng(seed)
+    table = light_stops(np.arange(DARKEST, BRIGHTEST + 1), curve)
+    light = rng.uniform(table[0], table[-1], 20_000)
+    shots = [
+        np.interp(light - step + rng.normal(0, noise, light.size), table, np.arange(DARKEST, BRIGHTEST + 1))
+        for step in steps
+    ]
+    return [(shots[0].round(), shot.round(), step) for shot, step in zip(shots[1:], steps[1:], strict=True)]
+
+
+OTHER = Curve((-0.9, 0.55, -0.05, 0.12, 0.02, 0.01))
+
+
+def test_a_known_curve_is_found_again():
+    codes = np.arange(12, 244)
+    for noise in (0.0, 0.03):
+        fitted = fit_curve(exposures(OTHER, [0, 0.7, 1.4, 2.8], noise=noise))
+        off = light_stops(codes, fitted) - light_stops(codes, OTHER)
+        assert fitted.own and fitted.samples > 20_000 and fitted.residual_stops < 0.05
+        assert np.abs(off - np.median(off)).max() < 0.12 and off.std() < 0.04
+
+
+def test_the_order_within_a_sample_does_not_matter():
+    samples = exposures(OTHER, [0, 1.0, 2.0])
+    turned = [(b, a, -stops) for a, b, stops in samples]
+    assert fit_curve(samples).coefficients == pytest.approx(fit_curve(turned).coefficients, abs=1e-9)
+
+
+def test_cells_that_moved_are_weighted_down():
+    samples = exposures(OTHER, [0, 1.0, 2.0])
+    for _, b, _ in samples:
+        b[: len(b) // 5] = np.random.default_rng(3).integers(20, 240, len(b) // 5)
+    codes = np.arange(20, 240)
+    off = light_stops(codes, fit_curve(samples)) - light_stops(codes, OTHER)
+    assert off.std() < 0.06
+
+
+def test_no_curve_where_the_samples_say_nothing_or_nonsense():
+    few = np.arange(20, 60)
+    assert fit_curve([]) is None and fit_curve([(few, few - 5, 0.3)]) is None
+    codes = np.repeat(np.arange(8, 248), 50)
+    assert fit_curve([(codes, codes, 2.0)] * 3) is None
+    assert fit_curve([(np.zeros(9000), np.zeros(9000), 1.0)]) is None

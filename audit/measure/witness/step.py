@@ -1,0 +1,127 @@
+"""The step of the audit that asks the pictures themselves: table in, table and evidence out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import pandas as pd
+
+from audit.measure.witness.cells import Cells, frame_cells, held_cells, strength_cells
+from audit.measure.witness.curve_step import camera_curves
+from audit.measure.witness.filters import scene_strengths, shown_filters
+from audit.measure.witness.held import Held, evidence_of, hold
+from audit.measure.witness.shots import Shot, scenes_of
+from audit.measure.witness.stacks import Stacks
+from audit.measure.witness.strength import Strength
+from audit.model.evidence import CameraCurve, Evidence, FilterShown
+from audit.model.kit import Kit
+from audit.model.prediction import Prediction
+from audit.model.rig import Rig
+from audit.model.sketch import Sketch
+from audit.optics.response import GENERAL, Curve
+
+Progress = Callable[[int, int], None]
+Row = Mapping[str, Any]
+
+
+class Pictures(Protocol):
+    """Where small pictures come from."""
+
+    def of(self, row: Row) -> Sketch | None:
+        """The small picture of a frame, or None."""
+
+    def why(self, row: Row) -> str:
+        """Why there is none."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """The table with the pixel columns, and what the report shows of it."""
+
+    frames: pd.DataFrame
+    evidence: dict[str, Evidence]
+    filters: tuple[FilterShown, ...]
+    curves: tuple[CameraCurve, ...]
+
+
+@dataclass
+class _Trip:
+    """What is gathered on the way through the scenes."""
+
+    pictures: Pictures
+    curves: Mapping[str, Curve]
+    predictions: Mapping[str, Prediction]
+    uneven: frozenset[str]
+    cells: Cells = field(default_factory=Cells)
+    stacks: Stacks = field(default_factory=Stacks)
+    held: dict[str, Held] = field(default_factory=dict)
+    strengths: dict[str, Strength] = field(default_factory=dict)
+    evidence: dict[str, Evidence] = field(default_factory=dict)
+
+    def alone(self, label: object, row: Row) -> None:
+        """What a frame shows by itself."""
+        sketch = self.pictures.of(row)
+        curve = self.curves.get(str(row["model"]), GENERAL)
+        even = self.uneven.isdisjoint(row["filters"])
+        self.cells.put(label, frame_cells(row, sketch, self.pictures.why(row), curve, even=even))
+        if sketch is not None and even:
+            self.stacks.add(label, row, sketch, curve)
+
+    def together(self, scene: list[Shot]) -> None:
+        """What the frames of one scene show against each other."""
+        held = [hold(shot, scene, lambda s: self.pictures.of(s.row), self.curves) for shot in scene]
+        strengths = scene_strengths(held)
+        for one in held:
+            predicted = self.predictions.get(str(one.shot.row["corner"]))
+            self.cells.put(one.shot.label, held_cells(one, predicted))
+            self.cells.put(one.shot.label, strength_cells(one, strengths.get(one.shot.frame)))
+            shown = evidence_of(one)
+            if shown is not None:
+                self.evidence[one.shot.frame] = shown
+            self.held[one.shot.frame] = one
+        self.strengths.update(strengths)
+
+
+def add_pixels(
+    frames: pd.DataFrame,
+    rigs: Mapping[str, Rig],
+    predictions: Mapping[str, Prediction],
+    kit: Kit,
+    pictures: Pictures,
+    progress: Progress | None = None,
+) -> Shown:
+    """Fills the pixel columns: each frame by itself, then against a frame without filters, then in groups.
+
+    `progress` gets (frames looked at, frames in all). Pictures are asked for one scene after the other, so
+    that few of them need to be in memory.
+    """
+    curves, told = camera_curves(frames, pictures.of)
+    uneven = frozenset(f.id for f in kit.filters if f.is_grad or f.kind == "polariser")
+    trip = _Trip(pictures, curves, predictions, uneven)
+    shots = {str(scene[0].row["scene"]): scene for scene in scenes_of(frames, rigs, kit) if scene}
+    done = 0
+    for scene, rows in _by_scene(frames):
+        for label, row in rows:
+            trip.alone(label, row)
+            done += 1
+            if progress is not None:
+                progress(done, len(frames))
+        trip.together(shots.get(scene, []))
+    scene_of = dict(zip(frames["frame"], frames["scene"].astype(object), strict=True))
+    filters = shown_filters(kit, trip.held, trip.strengths, scene_of)
+    trip.cells.put_filters(filters, trip.held)
+    trip.cells.put_stacks(trip.stacks)
+    return Shown(trip.cells.onto(frames), trip.evidence, filters, told)
+
+
+def _by_scene(frames: pd.DataFrame) -> Iterator[tuple[str, list[tuple[object, Row]]]]:
+    """Scene and its rows in order of time; frames without a scene are one each."""
+    scene = frames["scene"].astype(object).where(frames["scene"].notna(), frames["frame"])
+    for name, run in frames.assign(_scene=scene).sort_values("captured_at").groupby("_scene", sort=True):
+        records = run.drop(columns="_scene").to_dict("records")
+        yield (
+            str(name),
+            [(label, {str(k): v for k, v in r.items()}) for label, r in zip(run.index, records, strict=True)],
+        )

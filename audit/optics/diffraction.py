@@ -1,0 +1,34 @@
+"""How far diffraction spreads a point of light, against the pixels that record it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Reals = np.float64 | NDArray[np.float64]
+
+FIRST_ZERO = 2.43934
+"""Diameter of the Airy disc's first dark ring in wavelengths times f-number: twice 1.21967, the first zero
+of J1 over pi (any optics handbook; usually rounded to 2.44)."""
+GREEN_UM = 0.55
+"""Wavelength to which the eye is most sensitive, micrometres (CIE 1924: 555 nm, usually rounded)."""
+
+
+def airy_diameter_um(f_number: ArrayLike, wavelength_um: ArrayLike = GREEN_UM) -> Reals:
+    """Diameter of the Airy disc on the sensor [micrometre]: 2.44 N lambda, focused far away."""
+    return (FIRST_ZERO * np.asarray(f_number, dtype=float) * np.asarray(wavelength_um, dtype=float))[()]
+
+
+def pixel_pitch_um(sensor_width_mm: ArrayLike, width_px: ArrayLike) -> Reals:
+    """Distance between pixels [micrometre] of a sensor whose whole width the picture holds."""
+    return (1000.0 * np.asarray(sensor_width_mm, dtype=float) / np.asarray(width_px, dtype=float))[()]
+
+
+def airy_pixels(
+    f_number: ArrayLike,
+    sensor_width_mm: ArrayLike,
+    width_px: ArrayLike,
+    wavelength_um: ArrayLike = GREEN_UM,
+) -> Reals:
+    """Diameter of the Airy disc in pixels."""
+    return airy_diameter_um(f_number, wavelength_um) / pixel_pitch_um(sensor_width_mm, width_px)

@@ -1,0 +1,255 @@
+"""Which class of filters was worn, frame by frame: a hidden state seen through the exposures.
+
+The state of a frame is a light level on a grid and a class of worn filters. From frame to frame the light
+diffuses (a walk whose variance and jumps the caller gives) and the class may change; the frame is then seen
+with a likelihood that depends on the level less the class' stops. Every light kernel is even and reflected
+at the ends, so that all of them are diagonal in one cosine basis: a step is two products with that basis and
+one with the class changes, whatever the time between the frames. Its cost does not grow with the time gap,
+and the whole cost is linear in the frames. Runs of frames are independent and go through side by side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+Wholes = NDArray[np.int32]
+
+KEEP = 128
+"""States kept at once on the way back; the rest are computed again from every KEEP-th one."""
+TINY = np.float32(1e-30)
+LEAST = np.float32(1e-18)
+"""No state is held less likely, nor a factor below NOUGHT more than none: tinier numbers slow a processor."""
+NOUGHT = 1e-8
+
+
+@dataclass(frozen=True)
+class Chain:
+    """What is alike in all runs. G light levels, C classes.
+
+    `quick` and `slow` (C, C) are the chances of the class after a change, for hasty and for unhurried ones;
+    rows sum to 1. `start` (C) is the chance of each class before anything is seen. `restart_var` in stops^2
+    is how far a change of class moves the level seen for good: strengths lie off their labels.
+    """
+
+    levels: NDArray[np.float64]
+    quick: NDArray[np.float64]
+    slow: NDArray[np.float64]
+    start: NDArray[np.float64]
+    restart_var: float
+
+
+@dataclass(frozen=True)
+class Runs:
+    """R runs of T frames; shorter ones end in frames with row 0 of `table` and no change or walk.
+
+    Likelihood of a frame: `table[place + cell]` x `class_weight` x (level below `ceiling`). `place` (R, T)
+    and `cell` (G, C) are places in the flat `table`. `ceiling` (R, T) is in the units of the levels.
+    `walk_var` stops^2, `jump` chance and `jump_stops` size (a double exponential) of the light's step into
+    the frame; `change` chance of another class and `hasty` the share of it that goes by `quick`; all (R, T),
+    of which the first column is not used. `light_start` (R, G).
+    """
+
+    table: Floats
+    place: Wholes
+    cell: Wholes
+    class_weight: Floats
+    ceiling: Floats
+    walk_var: Floats
+    jump: Floats
+    jump_stops: Floats
+    change: Floats
+    hasty: Floats
+    light_start: Floats
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """`classes` (R, T, C) and mean light level `level` (R, T) given all frames; `log_likelihood` (R)."""
+
+    classes: Floats
+    level: Floats
+    log_likelihood: NDArray[np.float64]
+
+
+def forward_backward(chain: Chain, runs: Runs) -> Posterior:
+    """Chance of each class in each frame, given all frames of its run."""
+    walk = _Walk(chain, runs)
+    count, length = runs.place.shape
+    classes = np.empty((count, length, len(chain.start)), dtype=np.float32)
+    level = np.empty((count, length), dtype=np.float32)
+    logs = np.zeros(count)
+
+    def step(state: Floats, t: int) -> Floats:
+        return _scaled(walk.moved(state, t) * walk.seen(t))[0]
+
+    first, logs_first = _scaled(walk.first() * walk.seen(0))
+    logs += logs_first
+    after = np.ones_like(first)
+    for t, state in _backwards(first, step, length):
+        both = state * after
+        by_class = both.sum(axis=1)
+        total = np.maximum(by_class.sum(axis=1, keepdims=True), TINY)
+        classes[:, t] = by_class / total
+        level[:, t] = both.sum(axis=2) @ walk.levels / total[:, 0]
+        if t:
+            after, scale = _scaled(walk.moved_back(np.maximum(after * walk.seen(t), LEAST), t))
+            logs += scale
+    return Posterior(classes, level, logs + _rest(first, after))
+
+
+def most_likely(chain: Chain, runs: Runs) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Most likely sequence of (light level, class): the classes (R, T) and its log likelihood (R).
+
+    Slower than `forward_backward` by some ten times: every step looks at all pairs of levels.
+    """
+    walk = _Walk(chain, runs)
+    count, length = runs.place.shape
+    classes = np.zeros((count, length), dtype=np.int64)
+
+    def step(state: Floats, t: int) -> Floats:
+        best = np.empty_like(state)
+        for r in range(count):
+            same, other, to = walk.logs(r, t)
+            best[r] = _best_sum(same, state[r])
+            if to is not None:
+                best[r] = np.maximum(best[r], _best_sum(_best_sum(other, state[r]).T, to))
+        return best + _log(walk.seen(t))
+
+    first = _log(walk.first() * walk.seen(0))
+    at = np.zeros((count, 2), dtype=np.int64)
+    total = np.zeros(count)
+    for t, state in _backwards(first, step, length):
+        for r in range(count):
+            score = state[r] if t == length - 1 else state[r] + walk.log_into(r, t + 1, *at[r])
+            at[r] = np.unravel_index(int(score.argmax()), score.shape)
+            if t == length - 1:
+                total[r] = score.max()
+        classes[:, t] = at[:, 1]
+    return classes, total
+
+
+class _Walk:
+    """The steps of all runs, with states of shape (R, G, C)."""
+
+    def __init__(self, chain: Chain, runs: Runs) -> None:
+        size = len(chain.levels)
+        row = np.arange(size)
+        wave = np.cos(np.pi * row[:, None] * (row[None, :] + 0.5) / size) * np.sqrt(2 / size)
+        wave[0] /= np.sqrt(2)
+        self.runs, self.chain = runs, chain
+        self.wave = wave.astype(np.float32)
+        self.levels = chain.levels.astype(np.float32)
+        self.step_stops = float(chain.levels[1] - chain.levels[0])
+        # Frequency response of the grid's second difference: exp and 1/(1 + .) of it are chances, never < 0.
+        self.rough = ((1 - np.cos(np.pi * row / size)) / self.step_stops**2).astype(np.float32)
+        self.restart = _clear(np.exp(-chain.restart_var * self.rough))[:, None]
+        self.to = _clear(chain.quick), _clear(chain.slow)
+        self.back = _clear(chain.quick.T), _clear(chain.slow.T)
+
+    def first(self) -> Floats:
+        """The state before the first frame is seen."""
+        return self.runs.light_start[:, :, None] * self.chain.start.astype(np.float32)
+
+    def seen(self, t: int) -> Floats:
+        """Likelihood of frame t."""
+        runs = self.runs
+        like = runs.table[runs.place[:, t, None, None] + runs.cell]
+        above = np.clip((self.levels - runs.ceiling[:, t, None]) / self.step_stops, -4, 4)
+        like *= (1 / (1 + np.exp(4 * above)))[:, :, None]
+        like *= runs.class_weight[:, None, t]
+        return like
+
+    def kernel(self, t: int) -> Floats:
+        """Frequency response (R, G) of the light's step into frame t."""
+        runs = self.runs
+        jump = runs.jump[:, t, None]
+        still = np.exp(-runs.walk_var[:, t, None] * self.rough)
+        return _clear(still * (1 - jump) + jump / (1 + 2 * runs.jump_stops[:, t, None] ** 2 * self.rough))
+
+    def moved(self, state: Floats, t: int) -> Floats:
+        """The state a step on, before frame t is seen."""
+        return self._through(state, t, self.to)
+
+    def moved_back(self, state: Floats, t: int) -> Floats:
+        """The transposed step."""
+        return self._through(state, t, self.back)
+
+    def _through(self, state: Floats, t: int, turn: tuple[Floats, Floats]) -> Floats:
+        # One small product a run: large ones would go to several threads, which cost more than they save.
+        change, hasty = self.runs.change[:, t, None, None], self.runs.hasty[:, t, None, None]
+        kernel = self.kernel(t)[:, :, None]
+        restart = kernel * self.restart * change
+        waves = self.wave @ state
+        quick, slow = waves @ turn[0], waves @ turn[1]
+        waves *= kernel * (1 - change)
+        waves += np.multiply(quick, restart * hasty, out=quick)
+        waves += np.multiply(slow, restart * (1 - hasty), out=slow)
+        moved = self.wave.T @ waves
+        return np.maximum(moved, LEAST, out=moved)
+
+    def logs(self, r: int, t: int) -> tuple[Floats, Floats, Floats | None]:
+        """Log chances of a step of run r: levels where the class stays and where it changes, and classes."""
+        change, hasty = float(self.runs.change[r, t]), float(self.runs.hasty[r, t])
+        kernel = self.kernel(t)[r, :, None]
+        same = _log(self.wave.T @ (kernel * self.wave) * (1 - change))
+        if not change:
+            return same, same, None
+        other = _log(self.wave.T @ (kernel * self.restart * self.wave))
+        mixed = change * (hasty * self.chain.quick + (1 - hasty) * self.chain.slow)
+        return same, other, _log(mixed.astype(np.float32))
+
+    def log_into(self, r: int, t: int, level: int, kind: int) -> Floats:
+        """Log chance (G, C) of the step of run r from each state into one."""
+        same, other, to = self.logs(r, t)
+        into = np.full((len(self.levels), len(self.chain.start)), -np.inf, dtype=np.float32)
+        if to is not None:
+            into = other[:, level, None] + to[None, :, kind]
+        into[:, kind] = np.maximum(into[:, kind], same[:, level])
+        return into
+
+
+def _backwards(
+    first: Floats, step: Callable[[Floats, int], Floats], length: int
+) -> Iterator[tuple[int, Floats]]:
+    """(t, state) from the last frame to the first, in memory that grows little with the length."""
+    kept = [first]
+    state = first
+    for t in range(1, (length - 1) // KEEP * KEEP + 1):
+        state = step(state, t)
+        if t % KEEP == 0:
+            kept.append(state)
+    for block in range(len(kept) - 1, -1, -1):
+        states = [kept.pop()]
+        for t in range(block * KEEP + 1, min((block + 1) * KEEP, length)):
+            states.append(step(states[-1], t))
+        for t in range(len(states) - 1, -1, -1):
+            yield block * KEEP + t, states[t]
+
+
+def _scaled(state: Floats) -> tuple[Floats, NDArray[np.float64]]:
+    """The state with its sum over each run made 1, and the log of what it was."""
+    total = np.maximum(state.sum(axis=(1, 2)), TINY)
+    state *= (1 / total)[:, None, None]
+    return np.maximum(state, LEAST, out=state), np.log(total).astype(np.float64)
+
+
+def _clear(factor: NDArray[np.floating]) -> Floats:
+    return np.where(factor < NOUGHT, 0, factor).astype(np.float32)
+
+
+def _rest(first: Floats, after: Floats) -> NDArray[np.float64]:
+    return np.log(np.maximum((first * after).sum(axis=(1, 2)), TINY)).astype(np.float64)
+
+
+def _log(chance: Floats) -> Floats:
+    return np.log(np.maximum(chance, TINY))
+
+
+def _best_sum(rows: Floats, state: Floats) -> Floats:
+    """max over j of rows[j, i] + state[j, c]: shape (i, c)."""
+    return (rows[:, :, None] + state[:, None, :]).max(axis=0)

@@ -1,0 +1,137 @@
+"""How exactly the brightness of two pictures is told apart, with cameras whose tone curves are not ours.
+
+    python benchmarks/pairs.py [scenes of each camera, 20] [pairs, 2000]
+
+First the errors on brackets by true step, with the general curve and with one fitted on three brackets of
+other scenes of the same camera; then how often the stated range holds the truth, by measured difference, on
+pairs of frames whose shutter and aperture scatter. The curves are those of tests/measure/foreign.py, fixed.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import defaultdict
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "measure"))
+
+import brackets
+import foreign
+
+from audit.measure.witness.curves import camera_curve
+from audit.measure.witness.pair import compare
+from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+
+STEPS = (0.2, 0.5, 1.25, 2.25, 3.25)
+TARGETS = {
+    "general": ((0.03, 0.10), (0.08, 0.20), (0.19, 0.49), (0.41, 0.68)),
+    "own": ((0.01, 0.10), (0.02, 0.11), (0.05, 0.19), (0.07, 0.21)),
+}
+SCATTER_STOPS = 0.03
+"""Of each frame's exposure, 1 sigma: how well shutter and aperture repeat (common practice, no source)."""
+OWN_BRACKETS = 3
+FITS = 4
+"""Own curves of each camera, from different brackets, over which the pairs of the second part are spread."""
+PAIRS_A_SCENE = 5
+
+
+def distances() -> None:
+    """Prints how far each curve lies from the general one."""
+    light = np.linspace(-11, 0, 6000)
+    print("curve   rms to ours, stops   one stop reads as, about code 30  60  90 120 160 200 (general curve)")
+    for name in foreign.CURVES:
+        codes = foreign.codes_of(2.0**light, name)
+        known = (codes >= DARKEST) & (codes <= BRIGHTEST)
+        table = light_stops(np.arange(DARKEST, BRIGHTEST + 1))
+        ours = np.interp(codes[known], np.arange(DARKEST, BRIGHTEST + 1), table)
+        apart = ours - light[known]
+        slopes = np.interp([30, 60, 90, 120, 160, 200], codes[known], np.gradient(ours, light[known]))
+        print(f"{name:8s}{apart.std():10.2f}{'':34s}" + " ".join(f"{s:.2f}" for s in slopes))
+
+
+def own_curve(name: str, first_seed: int, scatter_stops: float = 0.0) -> Curve:
+    """A curve fitted on brackets of scenes that are used for nothing else."""
+    seeds = range(first_seed, first_seed + OWN_BRACKETS)
+    made = [brackets.bracket(name, seed, scatter_stops=scatter_stops) for seed in seeds]
+    curve = camera_curve(made)
+    return curve if curve is not None else GENERAL
+
+
+def errors(scenes: int) -> None:
+    """Prints median and 95 % of the error by true step."""
+    found: dict[tuple[str, int], list[float]] = defaultdict(list)
+    for number, name in enumerate(foreign.CURVES):
+        curves = {"general": GENERAL, "own": own_curve(name, 90_000 + 100 * number)}
+        for seed in range(1000 * number, 1000 * number + scenes):
+            for bright, dark, step in brackets.pairs(brackets.bracket(name, seed)):
+                row = int(np.searchsorted(STEPS, step - 1e-9)) - 1
+                for kind, curve in curves.items():
+                    pair = compare(bright, dark, curve, farthest_stops=np.inf)
+                    found[kind, max(row, 0)].append(abs(pair.stops - step))
+    print("\ntrue step     curve     pairs  refused  median   p95   wanted")
+    for kind, wanted in TARGETS.items():
+        for row, (median, p95) in enumerate(wanted):
+            miss = np.array(found[kind, row])
+            known = miss[np.isfinite(miss)]
+            told = f"{np.median(known):7.3f}{np.quantile(known, 0.95):7.3f}"
+            print(
+                f"{STEPS[row]:.2f}-{STEPS[row + 1]:.2f}   {kind:8s}{len(miss):7d}"
+                f"{len(miss) - len(known):8d}  {told}   {median:.2f}/{p95:.2f}"
+            )
+
+
+def drawn(pairs: int) -> Iterator[tuple[str, Any, Any, float, int]]:
+    """(camera, two pictures, stops between them, number of its own curve): steps of up to 3.4 stops."""
+    names = list(foreign.CURVES)
+    for number in range(pairs // PAIRS_A_SCENE):
+        rng = np.random.default_rng((number, 3))
+        name = names[number % len(names)]
+        evs = rng.uniform(-0.5, 0.7) + rng.uniform(-1.7, 1.7, PAIRS_A_SCENE)
+        frames = brackets.shots(name, 200_000 + number, evs, scatter_stops=SCATTER_STOPS)
+        for one, other in zip(frames, frames[1:] + frames[:1], strict=True):
+            yield name, one[0], other[0], other[1] - one[1], number // len(names) % FITS
+
+
+def coverage(pairs: int) -> None:
+    """Prints how often the stated range holds the truth, by measured difference."""
+    own = {
+        (name, fit): own_curve(name, 300_000 + 1000 * number + 10 * fit, SCATTER_STOPS)
+        for number, name in enumerate(foreign.CURVES)
+        for fit in range(FITS)
+    }
+    held: dict[tuple[str, int], list[tuple[float, float]]] = defaultdict(list)
+    refused: dict[str, int] = defaultdict(int)
+    for name, one, other, step, fit in drawn(pairs):
+        for kind, curve in (("general", GENERAL), ("own", own[name, fit])):
+            pair = compare(one, other, curve)
+            if pair.why:
+                refused[f"{kind}: {pair.why.split(' stops')[0].rstrip('0123456789.')}"] += 1
+                continue
+            row = max(int(np.searchsorted(STEPS, abs(pair.stops) - 1e-9)) - 1, 0)
+            held[kind, row].append((abs(pair.stops - step), pair.err_stops))
+    left = [curve.residual_stops for curve in own.values() if curve.residual_stops is not None]
+    print(f"\n{len(left)} own curves leave {min(left):.3f} to {max(left):.3f} stop")
+    print("measured up to   curve     pairs   stated +-   held    95 % lie within")
+    for (kind, row), told in sorted(held.items()):
+        miss, err = np.array(told).T
+        share, p95 = 100 * (miss <= err).mean(), np.quantile(miss, 0.95)
+        start = f"{STEPS[row + 1]:10.2f}       {kind:8s}{len(told):7d}"
+        print(f"{start}{np.median(err):10.2f}{share:10.1f} %{p95:12.2f}")
+    for why, count in sorted(refused.items()):
+        print(f"refused {count}: {why} ...")
+
+
+def main() -> None:
+    """All three tables."""
+    scenes, pairs = (int(n) for n in (sys.argv[1:] + ["20", "2000"][len(sys.argv) - 1 :])[:2])
+    distances()
+    errors(scenes)
+    coverage(pairs)
+
+
+if __name__ == "__main__":
+    main()
