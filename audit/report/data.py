@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 from collections.abc import Callable
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,7 @@ import pyarrow.parquet as pq
 
 from audit import __version__
 from audit.model import columns
+from audit.model.evidence import FilterShown
 from audit.model.finding import Finding
 from audit.model.result import Result
 from audit.model.rig import Rig
@@ -89,6 +92,8 @@ def findings_record(result: Result) -> dict[str, Any]:
         ],
         "rigs": [_rig(name, rig) for name, rig in sorted(result.rigs.items())],
         "findings": [_finding(f) for f in result.findings],
+        "pixels": result.pixels,
+        "filters": [_filter(f) for f in result.filters],
     }
 
 
@@ -117,6 +122,17 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "sure": finding.sure,
         "advice": finding.advice,
     }
+
+
+def _filter(shown: FilterShown) -> dict[str, Any]:
+    """NaN becomes null, a pair a list."""
+    return {key: _plain(value) for key, value in asdict(shown).items()}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, tuple | list):
+        return [_plain(part) for part in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def _rig(name: str, rig: Rig) -> dict[str, Any]:

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageOps
 
+from audit.model.bars import without_bars
+
 LONGEST_SIDE_PX = 160
 MOST_PIXELS = 4_000_000
 MOST_BYTES = 8_000_000
 JPEG_QUALITY = 72
-DARKEST = 40
-"""Bars are no lighter than this, of 255: black with the ringing of JPEG."""
 TURNS = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -67,7 +67,9 @@ def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Thu
             reason=f"thumbnail left out: {size} is more than {MOST_PIXELS // 1_000_000} megapixels"
         )
     picture.draft("RGB", (2 * LONGEST_SIDE_PX, 2 * LONGEST_SIDE_PX))
-    small = _without_bars(picture.convert("RGB"), aspect)
+    small = picture.convert("RGB")
+    if aspect:
+        small = without_bars(small, aspect) or small
     if max(small.size) > LONGEST_SIDE_PX:
         small = ImageOps.contain(small, (LONGEST_SIDE_PX, LONGEST_SIDE_PX))
     if orientation in TURNS:
@@ -78,21 +80,3 @@ def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Thu
     clean.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True)
     uri = "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode("ascii")
     return Thumbnail(uri, clean.width, clean.height)
-
-
-def _without_bars(picture: Image.Image, aspect: float | None) -> Image.Image:
-    """The middle of the picture's own shape, if what lies beside it is black; else all of it."""
-    width, height = picture.size
-    if not aspect or abs(width / height / aspect - 1) < 0.02:
-        return picture
-    inner = min(width, round(height * aspect)), min(height, round(width / aspect))
-    left, top = (width - inner[0]) // 2, (height - inner[1]) // 2
-    if min(inner) < 8 or max(left, top) < 3:
-        return picture
-    # The row beside the border carries some of the picture, so it is not looked at.
-    bars = [(0, 0, left - 2, height), (width - left + 2, 0, width, height)] if left else []
-    bars += [(0, 0, width, top - 2), (0, height - top + 2, width, height)] if top else []
-    grey = picture.convert("L")
-    if any(grey.crop(bar).getextrema()[1] > DARKEST for bar in bars):  # type: ignore[operator]
-        return picture
-    return picture.crop((left, top, left + inner[0], top + inner[1]))

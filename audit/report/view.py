@@ -12,9 +12,14 @@ from audit.model.result import Result
 from audit.report.corner_diagrams import frame_diagrams
 from audit.report.counts import FileCounts, declared_counts, file_counts
 from audit.report.diagram import Drawing, drawings
+from audit.report.heat import Plate
+from audit.report.links import Link
+from audit.report.view_evidence import Shown
+from audit.report.view_filters import FilterRow, filter_rows
 from audit.report.view_findings import Group, back_links, grouped
 from audit.report.view_frames import FrameView, Pictures, frame_links, frame_view
 from audit.report.view_kit import KitView, kit_view
+from audit.report.view_method import CheckView, PixelMethod, checks, pixel_method
 from audit.report.words import counted, text, without_folders
 
 LONG_EXPOSURE_S = 30.0
@@ -53,18 +58,6 @@ class MistakeView:
 
 
 @dataclass(frozen=True)
-class CheckView:
-    """A check as it stands in the section on method."""
-
-    anchor: str
-    title: str
-    why: tuple[str, ...]
-    threshold: str
-    source: str
-    outcome: str
-
-
-@dataclass(frozen=True)
 class Page:
     """Everything the templates need."""
 
@@ -82,8 +75,11 @@ class Page:
     declared_lines: tuple[SumLine, ...]
     frame_count: int
     drawings: tuple[Drawing, ...]
+    plates: tuple[Plate, ...]
     folders: tuple[FolderView, ...]
     kit: KitView
+    filters: tuple[FilterRow, ...]
+    pixels: PixelMethod
     checks: tuple[CheckView, ...]
     passed_over: tuple[tuple[str, str], ...]
 
@@ -91,22 +87,10 @@ class Page:
 def page(result: Result, *, serials: bool = False) -> Page:
     """The report of one audit; `serials` shows serial numbers and says so on top."""
     frames, files = result.frames, file_counts(result)
-    links = frame_links(frames)
-    groups = grouped(result.findings, result.checks, links)
-    diagrams = frame_diagrams(result)
-    drawn = drawings(d for d in diagrams if d is not None)
-    back, pictures = back_links(groups), Pictures()
-    views = [
-        frame_view(
-            row,
-            f"frame-{n}",
-            pictures.of(row),
-            drawn[diagram] if diagram else None,
-            back.get(text(row["frame"]), []),
-            serials=serials,
-        )
-        for n, (row, diagram) in enumerate(zip(frames.to_dict("records"), diagrams, strict=True), start=1)
-    ]
+    links, pictures = frame_links(frames), Pictures()
+    shown = Shown(result, links, pictures.of)
+    groups = grouped(result.findings, result.checks, links, shown.of_finding)
+    drawn, views = _frames(result, pictures, shown, back_links(groups), serials)
     return Page(
         title=without_folders(result.title),
         version=__version__,
@@ -121,14 +105,39 @@ def page(result: Result, *, serials: bool = False) -> Page:
         file_lines=_file_lines(files, len(frames)),
         declared_lines=tuple(SumLine(DECLARED[n], c) for n, c in declared_counts(frames)),
         frame_count=len(frames),
-        drawings=tuple(drawn.values()),
+        drawings=drawn,
+        plates=shown.plates,
         folders=_folders(frames, views),
         kit=kit_view(result, serials=serials),
-        checks=_checks(result),
+        filters=filter_rows(result, links),
+        pixels=pixel_method(result),
+        checks=checks(result),
         passed_over=tuple(
             (text(r["path"]), text(r["reason"])) for r in result.passed_over.to_dict("records")
         ),
     )
+
+
+def _frames(
+    result: Result, pictures: Pictures, shown: Shown, back: dict[str, list[Link]], serials: bool
+) -> tuple[tuple[Drawing, ...], list[FrameView]]:
+    """The drawings that the frames share, and the frames."""
+    diagrams = frame_diagrams(result)
+    drawn = drawings(d for d in diagrams if d is not None)
+    records = result.frames.to_dict("records")
+    views = [
+        frame_view(
+            row,
+            f"frame-{n}",
+            pictures.of(row),
+            drawn[diagram] if diagram else None,
+            back.get(text(row["frame"]), []),
+            shown.of_frame(row),
+            serials=serials,
+        )
+        for n, (row, diagram) in enumerate(zip(records, diagrams, strict=True), start=1)
+    ]
+    return tuple(drawn.values()), views
 
 
 DECLARED = {
@@ -219,20 +228,6 @@ def _folder_words(views: list[FrameView]) -> str:
         count = sum(view.level == level for view in views)
         parts += [f"{count} {words}"] if count else []
     return ", ".join(parts)
-
-
-def _checks(result: Result) -> tuple[CheckView, ...]:
-    return tuple(
-        CheckView(
-            f"check-{run.info.id}",
-            run.info.title,
-            tuple(" ".join(part.split()) for part in run.info.why.split("\n\n")),
-            run.info.threshold,
-            run.info.source,
-            f"{run.outcome}: {counted(run.count, 'finding')}" if run.outcome == "ran" else run.outcome,
-        )
-        for run in result.checks
-    )
 
 
 def _where(path: str, line: int) -> str:

@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from audit.model.finding import LEVELS, CheckRun, Finding
+from audit.report.links import SHOWN_LINKS, Link
+from audit.report.view_evidence import EvidenceView
 
-SHOWN_LINKS = 24
-"""Frames linked at once in a row; the others unfold."""
-
-
-@dataclass(frozen=True)
-class Link:
-    """A place in the page: anchor without "#" ("" where there is none), words, level of a finding."""
-
-    anchor: str
-    text: str
-    level: str = ""
+FindPair = Callable[[str, tuple[str, ...]], EvidenceView | None]
+"""From a check and its frames to the pair that bears on it."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +30,7 @@ class FindingRow:
     frames: tuple[str, ...]
     links: tuple[Link, ...]
     more: tuple[Link, ...]
+    evidence: EvidenceView | None
 
 
 @dataclass(frozen=True)
@@ -52,6 +46,11 @@ class Group:
     rows: tuple[FindingRow, ...]
 
     @property
+    def columns(self) -> int:
+        """Columns of its table: seen, expected and frames are in each."""
+        return 3 + self.has_causes + self.has_amounts + (not self.sure)
+
+    @property
     def has_causes(self) -> bool:
         """Whether any row names a cause of its own."""
         return any(row.cause for row in self.rows)
@@ -63,7 +62,10 @@ class Group:
 
 
 def grouped(
-    findings: Iterable[Finding], checks: Iterable[CheckRun], links: Mapping[str, Link]
+    findings: Iterable[Finding],
+    checks: Iterable[CheckRun],
+    links: Mapping[str, Link],
+    pair: FindPair = lambda check, frames: None,
 ) -> dict[str, list[Group]]:
     """Groups by level, the one with most frames first; `links` leads from a frame's name to its place."""
     by_check: dict[tuple[str, str], list[Finding]] = {}
@@ -81,7 +83,7 @@ def grouped(
                 frames=_frames(members),
                 sure=_shared(f.sure for f in members),
                 advice=_shared(f.advice for f in members),
-                rows=_rows(members, links, f"{level}-{check}"),
+                rows=_rows(members, links, f"{level}-{check}", pair),
             )
         )
     return levels
@@ -97,7 +99,9 @@ def back_links(groups: Mapping[str, list[Group]]) -> dict[str, list[Link]]:
     return back
 
 
-def _rows(members: list[Finding], links: Mapping[str, Link], anchor: str) -> tuple[FindingRow, ...]:
+def _rows(
+    members: list[Finding], links: Mapping[str, Link], anchor: str, pair: FindPair
+) -> tuple[FindingRow, ...]:
     """Rows with most frames first."""
     alike: dict[tuple[str, ...], list[Finding]] = {}
     for f in members:
@@ -120,6 +124,7 @@ def _rows(members: list[Finding], links: Mapping[str, Link], anchor: str) -> tup
                 frames=names,
                 links=to[:SHOWN_LINKS],
                 more=to[SHOWN_LINKS:],
+                evidence=pair(members[0].check, names),
             )
         )
     return tuple(rows)

@@ -11,8 +11,9 @@ import pandas as pd
 from audit.model.finding import LEVELS
 from audit.report import frame_words
 from audit.report.diagram import Drawing
+from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail, thumbnail
-from audit.report.view_findings import Link
+from audit.report.view_evidence import PixelsView
 from audit.report.words import (
     LEAST_SHOWN_STOPS,
     Stated,
@@ -58,6 +59,7 @@ class FrameView:
     total: Stated
     light: str
     corner: CornerView | None
+    pixels: PixelsView | None
     problem: str
     notes: tuple[str, ...]
     files: tuple[str, ...]
@@ -102,6 +104,7 @@ def frame_view(
     picture: Thumbnail,
     drawing: Drawing | None,
     findings: list[Link],
+    pixels: PixelsView | None,
     *,
     serials: bool = False,
 ) -> FrameView:
@@ -124,6 +127,7 @@ def frame_view(
         total=frame_words.total(row),
         light=frame_words.light(row),
         corner=_corner(row, drawing),
+        pixels=None if known(row["problem"]) else pixels,
         problem=text(row["problem"]),
         notes=frame_words.notes(row),
         files=tuple(frame_words.inside(row, path) for path in texts(row["files"])),

@@ -26,7 +26,15 @@ KINDS = {
     "hoods": "Hoods",
 }
 NAMES = ("id", "name")
-SAID_APART = ("stops", "density", "factor", "pupil_depth_mm", "pupil_depth_err_mm")
+SAID_APART = (
+    "stops",
+    "density",
+    "factor",
+    "measured_stops",
+    "measured_err_stops",
+    "pupil_depth_mm",
+    "pupil_depth_err_mm",
+)
 JOINTS = {"focal_mm": " to ", "sensor_mm": " \N{MULTIPLICATION SIGN} "}
 UNITS = {"mm": "mm", "s": "s", "deg": "degrees"}
 
@@ -100,7 +108,7 @@ def _item(part: BaseModel, serials: bool) -> Item:
         if key not in (*NAMES, *SAID_APART) and (serials or key != "serial") and _says_something(value)
     ]
     if isinstance(part, Filter | ScrewIn):
-        words.append(_strength(values))
+        words += [_strength(values), _measured(values)]
     if isinstance(part, Lens):
         words.append(_pupil(part))
     return Item(name, ", ".join(w for w in words if w))
@@ -152,6 +160,14 @@ def _strength(values: Mapping[str, Any]) -> str:
         density = number(float(density_from_stops(values["stops"])))
         return f"{stops(values['stops'], digits=2)}: density {density} exactly"
     return "1 to 2 stops by its turn (common practice, no source)" if values["kind"] == "polariser" else ""
+
+
+def _measured(values: Mapping[str, Any]) -> str:
+    """The strength that the filter proved to have, which comes before its label."""
+    if values["measured_stops"] is None:
+        return ""
+    err = values["measured_err_stops"]
+    return f"measured {number(values['measured_stops'])}{f' ± {number(err)}' if err else ''} stops"
 
 
 def _rig_row(rig: Rig, count: int) -> RigRow:

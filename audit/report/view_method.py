@@ -1,0 +1,82 @@
+"""The section on method: the checks as they ran, and how the pixels were got."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from audit.model.evidence import CameraCurve
+from audit.model.result import Result
+from audit.report.words import counted, known, text
+
+MODES = {
+    "preview": "Pixels were taken from the previews embedded in the files; no file was decoded whole.",
+    "full": "Pixels were taken from large enough previews in the files, else from the decoded file.",
+    "off": "No pixels were looked at, as was asked (--pixels off); all below is reckoned from EXIF and kit.",
+}
+_SIZE = re.compile(r"\s*\d+ x \d+$")
+
+
+@dataclass(frozen=True)
+class CheckView:
+    """A check as it stands in the section on method."""
+
+    anchor: str
+    title: str
+    why: tuple[str, ...]
+    threshold: str
+    source: str
+    outcome: str
+
+
+@dataclass(frozen=True)
+class PixelMethod:
+    """How pixels were got; `sources` and `curves` are (name, words), empty where none were looked at."""
+
+    mode: str
+    sources: tuple[tuple[str, str], ...]
+    curves: tuple[tuple[str, str], ...]
+
+    @property
+    def looked(self) -> bool:
+        """Whether there is anything to tell of pixels."""
+        return bool(self.sources)
+
+
+def checks(result: Result) -> tuple[CheckView, ...]:
+    """Every check with its threshold, source and outcome."""
+    return tuple(
+        CheckView(
+            f"check-{run.info.id}",
+            run.info.title,
+            tuple(" ".join(part.split()) for part in run.info.why.split("\n\n")),
+            run.info.threshold,
+            run.info.source,
+            f"{run.outcome}: {counted(run.count, 'finding')}" if run.outcome == "ran" else run.outcome,
+        )
+        for run in result.checks
+    )
+
+
+def pixel_method(result: Result) -> PixelMethod:
+    """Mode, frames by source (the most first), and the tone curve of each camera model."""
+    frames = result.frames
+    got = Counter(_SIZE.sub("", text(cell)) for cell in frames["pixel_source"] if known(cell))
+    without = Counter(f"not measurable: {text(cell)}" for cell in frames["pixel_why"] if known(cell))
+    return PixelMethod(
+        mode=MODES.get(result.pixels, result.pixels),
+        sources=tuple((name, counted(n, "frame")) for part in (got, without) for name, n in _ordered(part)),
+        curves=tuple((curve.model, _curve(curve)) for curve in result.curves),
+    )
+
+
+def _ordered(counts: Counter[str]) -> list[tuple[str, int]]:
+    return sorted(counts.items(), key=lambda item: (-item[1], item[0]))
+
+
+def _curve(curve: CameraCurve) -> str:
+    if not curve.own:
+        return "general"
+    residual = "" if curve.residual_stops is None else f", {curve.residual_stops:.2f} stop left over"
+    return f"fitted on {counted(curve.brackets, 'bracket')} of this trip{residual}"
