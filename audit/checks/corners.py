@@ -40,6 +40,7 @@ NEEDS = (
     "focal_length_mm",
     "corner_loss_min_stops",
     "corner_loss_max_stops",
+    "contradiction",
 )
 LEVEL = {"cut": "act", "at risk": "look"}
 WHOLE = 0.995
@@ -49,32 +50,49 @@ LIFT_STOPS = 1.5
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    doubtful = frames[frames["corner_verdict"].isin(list(LEVEL))]
+    # Where the picture shows that nothing was cut, another check tells of the contradiction.
+    spared = frames["contradiction"].notna() & (
+        frames["shown_loss_stops"] < frames["shown_predicted_min_stops"]
+    )
+    doubtful = frames[frames["corner_verdict"].isin(list(LEVEL)) & ~spared]
+    clear = doubtful["shown_loss_stops"] <= doubtful["shown_loss_threshold_stops"]
+    doubtful = doubtful.assign(shown_clear=clear & (doubtful["corner_verdict"] == "at risk"))
     keys = ["stitched", "declaration_source", "corner_verdict", "mount_words", "lens", "corner_why"]
-    for (stitched, source, verdict, mount, lens, opening), part in doubtful.groupby(
-        keys, sort=True, dropna=False
+    for (shown_clear, stitched, source, verdict, mount, lens, opening), part in doubtful.groupby(
+        ["shown_clear", *keys], sort=True, dropna=False
     ):
         low, high = part["corner_loss_min_stops"].min(), part["corner_loss_max_stops"].max()
         where = f"{span(part['focal_length_mm'], 'mm')}, f/{span(part['f_number'])}"
         assumed = sorted({words for row in part["corner_assumed"] for words in row})
         yield Finding(
             ID,
-            _level(stitched, source == "estimated", verdict),
+            _level(stitched or shown_clear, source == "estimated", verdict),
             names(part),
-            seen=f"{lost(low, high)}; limited by the {opening}; {_saved(part)}",
+            seen=f"{lost(low, high)}; limited by the {opening}; {_saved(part)}{_shown(part)}",
             expected="less than 0.1 stop",
-            sure="predicted"
+            sure=("predicted and measured" if part["shown_loss_stops"].notna().any() else "predicted")
             + (" for an estimated declaration" if source == "estimated" else "")
             + (f", assuming {'; '.join(assumed)}" if assumed else ""),
             advice=ADVICE,
             cause=f"{mount} on {lens if pd.notna(lens) else 'an unnamed lens'} at {where}: {verdict}"
-            + (", covered by the neighbours of a panorama" if stitched else ""),
+            + (", covered by the neighbours of a panorama" if stitched else "")
+            + (", and clear in the picture" if shown_clear else ""),
         )
 
 
-def _level(stitched: bool, estimated: bool, verdict: str) -> str:
+def _shown(part: pd.DataFrame) -> str:
+    """What the pictures themselves show, where they were measured."""
+    seen = part[part["shown_loss_stops"].notna()]
+    if seen.empty:
+        return ""
+    over = span(seen["shown_loss_stops"].clip(lower=0).round(1))
+    err = seen["shown_loss_err_stops"].max()
+    return f"; measured over the four corners: {over} ± {err:.1f} stops in {len(seen)} of the frames"
+
+
+def _level(harmless: bool, estimated: bool, verdict: str) -> str:
     """What was only estimated to be on is at most worth a look."""
-    if stitched:
+    if harmless:
         return "note"
     return "look" if estimated else LEVEL[verdict]
 

@@ -24,14 +24,14 @@ ADVICE = (
     "Compare the frames: was the filter really in, or forgotten in the holder? Correct the declaration, or "
     "mark the frames as unknown."
 )
-NEEDS = ("scene", "light_residual_stops", "light_tolerance_stops", "unit_slip")
+NEEDS = ("scene", "light_residual_stops", "light_tolerance_stops", "unit_slip", "strength_verdict")
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     beyond = frames["light_residual_stops"].abs() - frames["light_tolerance_stops"]
-    off = frames[(beyond > 0) & frames["unit_slip"].isna()].assign(
-        beyond=beyond, over=frames["light_residual_stops"] > 0
-    )
+    # Where the pictures themselves tell the strength, they are the better witness.
+    told = frames["unit_slip"].notna() | frames["strength_verdict"].notna()
+    off = frames[(beyond > 0) & ~told].assign(beyond=beyond, over=frames["light_residual_stops"] > 0)
     for (_, _, over), part in off.groupby(["scene", "rig", "over"], sort=True):
         first = part.iloc[0]
         size = stops(abs(float(part["light_residual_stops"].median())))

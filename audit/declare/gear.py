@@ -32,6 +32,8 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     table["sensor_note"] = text_column([s.note for s in sensors], frames.index)
     table["lens_id"] = text_column([id for id, _ in lenses], frames.index)
     table["lens_source"] = text_column([how for _, how in lenses], frames.index)
+    finders = {body.name: body.viewfinder for body in kit.bodies}
+    table["viewfinder"] = text_column([finders.get(label or "") for label in bodies], frames.index)
     return table
 
 

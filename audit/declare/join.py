@@ -12,6 +12,7 @@ from audit.declare.index import FrameIndex, frame_index
 from audit.declare.judged import Judged, judge
 from audit.declare.manual import fill_manual
 from audit.declare.tables import flag_column, list_column, real_column, text_column
+from audit.declare.worn_filters import of_rigs
 from audit.declare.worn_lens import settle_lenses
 from audit.model.kit import Kit
 from audit.model.mistake import Mistake
@@ -58,7 +59,7 @@ def join(frames: pd.DataFrame, kit: Kit, declarations: Sequence[Declaration]) ->
     _leftovers(settled, declarations, index)
     lenses = settle_lenses(frames, settled.span, settled.reason, kit, index)
     mistakes += [mistake for span in spans for mistake in span.mistakes]
-    table = fill_manual(_filled(lenses, settled), settled.span, kit)
+    table = fill_manual(_filled(lenses, settled, kit), settled.span, kit)
     rigs = {rig.key: rig for span in settled.span if span is not None and (rig := span.rig) is not None}
     return Joined(table, rigs, tuple(sorted(set(mistakes))))
 
@@ -144,7 +145,7 @@ def _why_not(folder: str, declarations: Sequence[Declaration]) -> str:
     return f"no span of {' or '.join(above)} covers it"
 
 
-def _filled(frames: pd.DataFrame, settled: Settled) -> pd.DataFrame:
+def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
     """The table with the join columns."""
     table = frames.copy()
     rigs = [None if span is None else span.rig for span in settled.span]
@@ -163,4 +164,8 @@ def _filled(frames: pd.DataFrame, settled: Settled) -> pd.DataFrame:
     table["even_stops_max"] = real_column([r.even_stops[1] if r else NAN for r in known], index)
     table["grad_stops"] = real_column([r.grad_stops if r else NAN for r in known], index)
     table["stops_words"] = text_column([r.stops_words if r else None for r in rigs], index)
+    beyond_the_sum = of_rigs(known, kit)
+    table["neutral_stops"] = real_column([stops for stops, _ in beyond_the_sum], index)
+    table["ungasketed"] = list_column([open_ids for _, open_ids in beyond_the_sum], index)
+    table["eyepiece_covered"] = flag_column([r.eyepiece_covered if r else None for r in rigs], index)
     return table

@@ -1,4 +1,4 @@
-"""Writes measured values of one lens into kit.toml: comments and order stay, a backup is kept.
+"""Writes measured values of lenses and filters into kit.toml: comments and order stay, a backup is kept.
 
 Nothing is written before the new text has been read back as a kit without mistakes.
 """
@@ -37,21 +37,27 @@ class KitChange:
         return "".join(difflib.unified_diff(old, new, self.path.name, f"{self.path.name} (new)"))
 
 
-def plan(path: Path, lens_id: str, values: Mapping[str, KitValue]) -> KitChange:
-    """What the kit file would be with the values of one lens; None takes a key out.
+def plan(path: Path, id: str, values: Mapping[str, KitValue], table: str = "lens") -> KitChange:
+    """What the kit file would be with the values of one lens or filter; None takes a key out.
 
-    Raises AuditError where the file cannot be read, holds no such lens, or would be no sound kit.
+    Raises AuditError where the file cannot be read, holds no such table, or is no TOML.
     """
+    return plan_all(path, {(table, id): values})
+
+
+def plan_all(path: Path, changes: Mapping[tuple[str, str], Mapping[str, KitValue]]) -> KitChange:
+    """The same for several tables at once, by (table, id)."""
     before = _read(path)
     try:
         document = tomlkit.parse(before)
     except TOMLKitError as error:
         raise AuditError(f"{path}: is not valid TOML: {error}; run `cornerstop kit check`") from None
-    lens = next((x for x in document.get("lens", []) if x.get("id") == lens_id), None)
-    if lens is None:
-        raise AuditError(f'{path}: has no [[lens]] with id = "{lens_id}"; add it')
-    for key, value in values.items():
-        _set(lens, key, value)
+    for (table, id), values in changes.items():
+        found = next((x for x in document.get(table, []) if x.get("id") == id), None)
+        if found is None:
+            raise AuditError(f'{path}: has no [[{table}]] with id = "{id}"; add it')
+        for key, value in values.items():
+            _set(found, key, value)
     return KitChange(path, before, _line_ends(tomlkit.dumps(document), before))
 
 
@@ -96,22 +102,22 @@ def _read(path: Path) -> str:
         raise AuditError(f"{path}: is not UTF-8 text; save the file as UTF-8") from None
 
 
-def _set(lens: Any, key: str, value: KitValue) -> None:
+def _set(table: Any, key: str, value: KitValue) -> None:
     """Changes, adds behind the last key, or takes out one key."""
     if value is None:
-        lens.pop(key, None)
+        table.pop(key, None)
         return
     item = tomlkit.item(value)
-    if key in lens:
-        lens[key] = item
+    if key in table:
+        table[key] = item
         return
-    body = getattr(getattr(lens, "value", None), "body", None)
+    body = getattr(getattr(table, "value", None), "body", None)
     last = next((name for name, _ in reversed(body or []) if name is not None), None)
-    if last is None or not hasattr(lens, "value") or isinstance(lens, tomlkit.items.InlineTable):
-        lens[key] = item
+    if last is None or not hasattr(table, "value") or isinstance(table, tomlkit.items.InlineTable):
+        table[key] = item
         return
     # Appending would put the key behind the blank lines and comments that lead over to the next table.
-    lens.value._insert_after(last, tomlkit.key(key), item)
+    table.value._insert_after(last, tomlkit.key(key), item)
 
 
 def _line_ends(text: str, like: str) -> str:

@@ -13,9 +13,10 @@ from pydantic import ValidationError
 from audit.declare.fault import Fault, suggestion
 from audit.declare.kit_rules import Placed, kit_faults
 from audit.declare.toml_file import TomlFile, read_toml
-from audit.declare.wording import faults, shown
+from audit.declare.wording import faults
 from audit.model.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
 from audit.model.mistake import Mistake
+from audit.model.where import Where
 
 TABLES: dict[str, type[Part]] = {
     "body": Body,
@@ -55,33 +56,43 @@ def read_kit(path: Path | None, shown: str | None = None) -> KitRead:
     if mistakes:
         return KitRead(Kit(), tuple(mistakes), whole=False)
     mistakes += _top_level(file)
+    where, wrong = _where(file)
+    mistakes += wrong
     parts: list[Placed] = []
     broken: set[tuple[str, str]] = set()
     for table, index, raw in _tables(file):
-        part, wrong = _part(table, raw)
-        mistakes += [file.at(table, index, fault) for fault in wrong]
+        part, found = _part(table, raw)
+        mistakes += [file.at(table, index, fault) for fault in found]
         if part is None:
             broken.add((table, _id(raw)))
         else:
             parts.append((table, index, part))
     heads = {(t, i): file.lines.get((t, i), 1) for t, i, _ in parts}
     mistakes += [file.at(table, index, fault) for table, index, fault in kit_faults(parts, heads)]
-    return KitRead(_kit(file, parts), tuple(sorted(mistakes)), frozenset(broken))
+    return KitRead(_kit(where, parts), tuple(sorted(mistakes)), frozenset(broken))
 
 
-def _kit(file: TomlFile, parts: list[Placed]) -> Kit:
+def _kit(where: Where, parts: list[Placed]) -> Kit:
     tables: dict[str, Any] = {table: tuple(p for t, _, p in parts if t == table) for table in TABLES}
-    place = file.data.get("place")
-    return Kit(place=place if isinstance(place, str) else None, **tables)
+    return Kit(**where.model_dump(), **tables)
+
+
+def _where(file: TomlFile) -> tuple[Where, list[Mistake]]:
+    """What the file says outside its tables, without the keys that are wrong."""
+    said = {key: file.data[key] for key in Where.model_fields if key in file.data}
+    try:
+        return Where.model_validate(said), []
+    except ValidationError as error:
+        wrong = faults(error, "", Where)
+        mistakes = [file.mistake((fault.key,), fault.key, fault.text) for fault in wrong]
+        return Where(place=said["place"] if isinstance(said.get("place"), str) else None), mistakes
 
 
 def _top_level(file: TomlFile) -> Iterator[Mistake]:
-    known = ["place", *TABLES]
+    known = [*Where.model_fields, *TABLES]
     for key, value in file.data.items():
         if key not in known:
             yield file.mistake((key,), key, f"unknown table or key; {suggestion(key, known, 'a kit knows')}")
-        elif key == "place" and not isinstance(value, str):
-            yield file.mistake((key,), key, f"should be text in quotes, not {shown(value)}")
         elif key in TABLES and not (isinstance(value, list) and all(isinstance(x, dict) for x in value)):
             yield file.mistake((key,), key, f"is a list of tables; write [[{key}]] with double brackets")
 

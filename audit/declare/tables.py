@@ -22,6 +22,6 @@ def list_column(values: Sequence[Sequence[str]], index: pd.Index) -> pd.Series:
     return pd.Series([list(v) for v in values], index=index, dtype="object")
 
 
-def flag_column(values: Sequence[bool], index: pd.Index) -> pd.Series:
-    """Yes or no in each row."""
+def flag_column(values: Sequence[bool | None], index: pd.Index) -> pd.Series:
+    """Yes or no in each row, missing where None."""
     return pd.Series(list(values), index=index, dtype="boolean")

@@ -26,10 +26,10 @@ def span_of(least: float, most: float) -> str:
 
 
 def trade(part: Strength) -> float:
-    """Stops as the filter is sold: density by 0.3 a stop, a factor to the nearest third."""
+    """Stops as the filter is sold, by its label: density by 0.3 a stop, a factor to the nearest third."""
     if part.density is not None:
         return float(trade_stops(part.density))
-    stops = part.loss_stops[0]
+    stops = part.label_stops[0]
     return round(stops * 3) / 3 if part.factor is not None else stops
 
 
@@ -137,6 +137,8 @@ def _term(part: Filter | ScrewIn, unit: str = "") -> str:
         notes.append("polariser")
     elif part.kind == "other":
         notes.append(f"filter {part.id}")
+    if part.measured_stops is not None:
+        notes.append(f"{number(trade(part))} stops by its label, {number(part.measured_stops)} measured")
     sold = f"the trade rounds to {number(trade(part))}"
     if part.density is not None:
         notes.append(
@@ -146,6 +148,6 @@ def _term(part: Filter | ScrewIn, unit: str = "") -> str:
         )
     if part.factor is not None:
         notes.append(f"factor {part.factor:g}")
-    if abs(trade(part) - part.loss_stops[0]) >= 0.005:
+    if part.measured_stops is None and abs(trade(part) - part.loss_stops[0]) >= 0.005:
         notes.append(sold)
     return f"{span_of(*part.loss_stops)}{unit}{' (' + '; '.join(notes) + ')' if notes else ''}"

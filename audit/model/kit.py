@@ -8,21 +8,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import Field, field_validator, model_validator
 
-from audit.optics.density import stops_from_density, stops_from_factor
-
-FilterKind = Literal["neutral", "grad-hard", "grad-soft", "polariser", "other"]
-
-POLARISER_STOPS = (1.0, 2.0)
-"""Loss of a polariser whose strength the kit does not give, by its turn: common practice, no source."""
-
-DENSEST_STOPS = 20.0
-"""Above this a strength is a slip of unit: sun filters end near 17 stops. From memory, no source."""
+from audit.model.part import Finite as Finite
+from audit.model.part import Name as Name
+from audit.model.part import NotNegative, Whole
+from audit.model.part import Part as Part
+from audit.model.part import Positive as Positive
+from audit.model.part import YesNo as YesNo
+from audit.model.part import rule as rule
+from audit.model.strength import FilterKind
+from audit.model.strength import Strength as Strength
+from audit.model.where import Where
 
 PUPIL_DEPTH_MM, PUPIL_BAND_MM, PUPIL_ERR_MM = 25.0, (20.0, 32.0), 3.0
 """Entrance pupil behind the thread of a wide-angle lens: default dimension, common practice, no source."""
@@ -33,13 +33,7 @@ OUTSIDE_PER_MM, SMALLEST_ERR_MM = 0.1, 0.05
 FOCAL_SLACK = 0.05
 """A focal length as EXIF writes it may lie so far outside the lens' own range: common practice, no source."""
 
-Name = Annotated[str, Field(min_length=1, pattern=r"^\S(.*\S)?$")]
-Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
-Finite = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 DepthAt = tuple[Positive, Finite, NotNegative]
-YesNo = Annotated[bool, Field(strict=True)]
-Whole = Annotated[int, Field(strict=True, gt=0)]
 
 
 class PupilDepth(NamedTuple):
@@ -56,17 +50,6 @@ class PupilDepth(NamedTuple):
     drift_mm: float | None = None
     drift_err_mm: float | None = None
     calibrated: bool = False
-
-
-class Part(BaseModel):
-    """Anything written as a TOML table: unknown keys are refused, values never change."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-def rule(key: str, text: str) -> PydanticCustomError:
-    """A mistake in several keys of one table, shown at `key`."""
-    return PydanticCustomError("rule", "{text}", {"key": key, "text": text})
 
 
 class Body(Part):
@@ -227,51 +210,9 @@ class StepRing(Part):
         return self
 
 
-class Strength(Part):
-    """What a filter costs: one of stops, density or factor, converted exactly."""
-
-    kind: FilterKind
-    stops: NotNegative | None = None
-    density: NotNegative | None = None
-    factor: Annotated[float, Field(strict=True, ge=1, allow_inf_nan=False)] | None = None
-
-    @model_validator(mode="after")
-    def _one_strength(self) -> Strength:
-        given = [key for key in ("stops", "density", "factor") if getattr(self, key) is not None]
-        if len(given) > 1:
-            raise rule(given[1], f"{' and '.join(given)} are both given; keep one of them")
-        if not given and self._needs_strength():
-            raise rule("stops", "is missing; write one of stops, density or factor")
-        if given and self.loss_stops[1] > DENSEST_STOPS:
-            raise rule(given[0], _too_dense(given[0], getattr(self, given[0]), self.loss_stops[1]))
-        return self
-
-    def _needs_strength(self) -> bool:
-        return self.kind != "polariser"
-
-    @property
-    def loss_stops(self) -> tuple[float, float]:
-        """Least and most loss in stops; a polariser without a value costs 1 to 2, by its turn."""
-        if self.stops is not None:
-            return self.stops, self.stops
-        if self.density is not None:
-            stops = float(stops_from_density(self.density))
-        elif self.factor is not None:
-            stops = float(stops_from_factor(self.factor))
-        else:
-            return POLARISER_STOPS if self.kind == "polariser" else (0.0, 0.0)
-        return stops, stops
-
-    @property
-    def is_grad(self) -> bool:
-        """Whether it darkens part of the frame only."""
-        return self.kind.startswith("grad-")
-
-
 class ScrewIn(Strength):
     """A screw-in filter that stays between lens and ring."""
 
-    id: Name
     thread_mm: Positive
     height_mm: NotNegative | None = None
     bore_mm: Positive | None = None
@@ -298,7 +239,6 @@ class Holder(Part):
 class Filter(Strength):
     """A filter for a holder's slot, or a round one for its front ring."""
 
-    id: Name
     width_mm: Positive | None = None
     thickness_mm: Positive | None = None
     gasket: YesNo = False
@@ -313,10 +253,9 @@ class Hood(Part):
     bore_mm: Positive
 
 
-class Kit(Part):
+class Kit(Where):
     """Everything in the bag. Tables keep the order of the file."""
 
-    place: str | None = None
     bodies: tuple[Body, ...] = Field(default=(), alias="body")
     lenses: tuple[Lens, ...] = Field(default=(), alias="lens")
     rings: tuple[Ring, ...] = Field(default=(), alias="ring")
@@ -354,14 +293,3 @@ class Kit(Part):
     def hood(self, id: str) -> Hood | None:
         """The hood with that id."""
         return next((x for x in self.hoods if x.id == id), None)
-
-
-def _too_dense(key: str, value: float, stops: float) -> str:
-    """The slip of unit behind an impossible strength."""
-    head = f"{value:g}" if key == "stops" else f"{value:g} is {stops:.3g} stops,"
-    if key == "density":
-        return f"{head} more than any filter; if {value:g} is in stops, write stops = {value:g}"
-    if key == "stops":
-        near = math.log2(value)
-        return f"{head} is more than any filter; for a factor ({near:.3g} stops) write factor = {value:g}"
-    return f"{head} more than any filter; look at the filter's rim again"

@@ -6,7 +6,7 @@ import tomllib
 
 import pytest
 
-from audit.declare.kit_write import plan, write
+from audit.declare.kit_write import plan, plan_all, write
 from audit.errors import AuditError
 
 KIT = """\
@@ -69,6 +69,21 @@ def test_the_last_table_of_the_file_can_be_written_too(tmp_path):
     path.write_text('[[lens]]\nid = "a"\nfocal_mm = 20', encoding="utf-8")
     after = plan(path, "a", {"pupil_depth_mm": 25.0}).after
     assert tomllib.loads(after)["lens"] == [{"id": "a", "focal_mm": 20, "pupil_depth_mm": 25.0}]
+
+
+def test_filters_and_several_tables_at_once(tmp_path):
+    path = tmp_path / "kit.toml"
+    text = KIT + '\n[[filter]]\nid = "n10"\nkind = "neutral"\nstops = 10  # says the rim\n'
+    path.write_text(text, encoding="utf-8")
+    found = {"measured_stops": 9.6, "measured_err_stops": 0.3}
+    one = plan(path, "n10", found, table="filter")
+    assert one.after == text + "measured_stops = 9.6\nmeasured_err_stops = 0.3\n"
+    both = plan_all(path, {("filter", "n10"): found, ("lens", "t70"): {"pupil_depth_mm": 40.0}})
+    kit = tomllib.loads(both.after)
+    assert kit["filter"][0]["measured_stops"] == 9.6 and kit["lens"][1]["pupil_depth_mm"] == 40.0
+    assert plan_all(path, {}).diff == ""
+    with pytest.raises(AuditError, match=r'no \[\[filter\]\] with id = "w16"'):
+        plan(path, "w16", found, table="filter")
 
 
 def test_lenses_written_inline(tmp_path):

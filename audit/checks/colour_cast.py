@@ -1,0 +1,46 @@
+"""What a filter does to colour shows in two pictures of one scene with the same fixed white balance.
+
+A cast is easily taken out afterwards, if one knows it; it is told so that the same filter gets the same
+correction everywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from audit.checks._words import names
+from audit.model.finding import Finding
+
+ID = "colour-cast"
+TITLE = "Colour cast of a filter"
+THRESHOLD = (
+    "0.010 in u'v' (about 20 mired along the daylight locus); measured only where both pictures have the "
+    "same fixed white balance and are exposed within half a stop of each other"
+)
+SOURCE = (
+    "u'v': CIE 1976; 95 % of bracket pairs of real cameras without any filter stay below 0.006 to 0.009 "
+    "within half a stop"
+)
+ADVICE = "Correct the frames of this filter alike; a preset for it saves the guessing."
+NEEDS = ("cast_uv", "cast_mired", "cast_words")
+LEAST_UV = 0.010
+
+
+def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    cast = frames[frames["cast_uv"] > LEAST_UV]
+    for words, part in cast.groupby("rig_words", sort=True):
+        uv, err = float(part["cast_uv"].median()), float(part["cast_err_uv"].max())
+        middle = part.loc[(part["cast_uv"] - uv).abs().idxmin()]
+        yield Finding(
+            ID,
+            "note",
+            names(part),
+            seen=f"{middle['cast_words']}, {uv:.3f} ± {err:.3f} in u'v'",
+            expected=f"less than {LEAST_UV:.3f}",
+            sure="measured in pairs of pictures, relative to the picture without filter",
+            advice=ADVICE,
+            by=f"{middle['cast_mired']:+.0f} mired along the daylight locus",
+            cause=str(words),
+        )

@@ -1,0 +1,46 @@
+"""Many different pictures taken with one rig show together what no single one can.
+
+A dark corner in one landscape is a rock or a cloud. That the same corners are darker than their surroundings
+in a dozen compositions is the ring, the holder, or a hood.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from audit.checks._words import names, stops
+from audit.model.finding import Finding
+
+ID = "corner-stack"
+TITLE = "Corners dark in many pictures"
+THRESHOLD = (
+    "median over the different compositions of corner less both edges plus inner field, in all four corners, "
+    "beyond what 99 % of sets of as many unfiltered photographs show; look where the corners were predicted "
+    "clear, or nothing was declared on, note where the prediction says the same"
+)
+SOURCE = "thresholds and power measured on 99 open photographs and on simulated scenes; see docs/pixels.md"
+ADVICE = (
+    "Look at the corners of these frames at full size. One frame with and one without the rig settles it."
+)
+NEEDS = ("stack", "stack_count", "stack_loss_stops", "stack_threshold_stops", "corner_verdict")
+
+
+def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    dark = frames[frames["stack_loss_stops"] > frames["stack_threshold_stops"]]
+    for _, part in dark.groupby("stack", sort=True):
+        first = part.iloc[0]
+        loss, least = float(first["stack_loss_stops"]), float(first["stack_threshold_stops"])
+        clear = (part["corner_verdict"] == "clear").any()
+        yield Finding(
+            ID,
+            "look" if clear else "note",
+            names(part),
+            seen=f"corners {stops(loss)} darker than their surroundings, in {first['stack_words']}",
+            expected=f"less than {stops(least)} by chance, with {first['stack_count']} compositions",
+            sure="measured over the compositions together, not in one of them",
+            advice=ADVICE,
+            by=stops(loss),
+            cause="declared bare" if first["declaration"] == "bare" else str(first["mount_words"]),
+        )

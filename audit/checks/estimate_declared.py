@@ -1,0 +1,72 @@
+"""The exposures alone tell a strong filter, and what they tell should be what was declared.
+
+The estimate behind this check never looks at the declaration. It also sees the filter that was left on after
+a setup: the frames are declared bare, and the exposures go on as if it were there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from audit.checks._told import told_elsewhere
+from audit.checks._words import names, span, stops
+from audit.model.finding import Finding
+
+ID = "estimate-declared"
+TITLE = "Exposures tell another filter than declared"
+THRESHOLD = (
+    "an estimate that is sure or likely, 0.5 stop and twice its error outside the declared range (polariser "
+    "and grads: from nothing to all of it); one finding for each scene and rig"
+)
+SOURCE = (
+    "most likely sequence of filters given the exposures of the whole trip; how often it is right: see the "
+    "benchmarks"
+)
+ADVICE = (
+    "Think back: which filter was on? Correct the declaration, or leave it. An estimate never outweighs your "
+    "word."
+)
+NEEDS = (
+    "estimated_independent_stops",
+    "estimated_independent_err_stops",
+    "estimated_independent_sure",
+    "neutral_stops",
+    "even_stops_max",
+)
+OFF_STOPS, ERRORS = 0.5, 2.0
+USED = ("frame", "scene", "rig", "rig_words", "stops_words", "declaration", *NEEDS[:3])
+
+
+def find(frames: pd.DataFrame) -> Iterator[Finding]:
+    said = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
+    trusted = frames["estimated_independent_sure"].isin(["sure", "likely"])
+    part = frames[said & trusted & ~told_elsewhere(frames)]
+    estimate, err = part["estimated_independent_stops"], part["estimated_independent_err_stops"]
+    most = part["even_stops_max"] + part["grad_stops"].fillna(0)
+    off = (estimate - most).clip(lower=0) - (part["neutral_stops"] - estimate).clip(lower=0)
+    part = part[[*USED]].assign(off=off, more=off > 0)
+    part = part[(off.abs() > OFF_STOPS) & (off.abs() > ERRORS * err)]
+    for (_, _, more), run in part.groupby(["scene", "rig", "more"], sort=True, dropna=False):
+        yield _finding(run, bool(more))
+
+
+def _finding(run: pd.DataFrame, more: bool) -> Finding:
+    first, count = run.iloc[0], len(run)
+    bare = first["declaration"] == "bare"
+    cause = "left on after the setup" if bare else "more was on" if more else "less was on, or nothing"
+    estimate = span(run["estimated_independent_stops"].round(1))
+    sure = "sure" if (run["estimated_independent_sure"] == "sure").all() else "likely"
+    return Finding(
+        ID,
+        "look",
+        names(run),
+        seen=f"exposure says {estimate} ± {run['estimated_independent_err_stops'].max():.1f} stops "
+        f"in {count} frame{'' if count == 1 else 's'}",
+        expected=f"declared {'bare' if bare else first['stops_words']}",
+        sure=f"estimated from exposures alone, {sure}",
+        advice=ADVICE,
+        by=stops(float(run["off"].abs().median())),
+        cause=f"{first['rig_words']}: {cause}",
+    )

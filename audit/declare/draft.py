@@ -1,0 +1,147 @@
+"""Drafts of `filters.toml` from what the exposures say, in the words the photographer edits.
+
+A span is drafted only where no declaration speaks. It carries `source = "estimated"` until the photographer
+takes that line out; where the exposures do not tell, it is a comment and declares nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+import pandas as pd
+import tomlkit
+
+from audit.declare.draft_rig import rig_lines
+from audit.declare.index import FrameIndex, frame_index
+from audit.model.kit import Kit
+
+MOST_QUESTIONS = 5
+HEAD = (
+    "# Drafted from the exposures. Look at each span, correct it, and take its line\n"
+    '# source = "estimated" out: then it is your word. Comments declare nothing.\n'
+)
+
+
+@dataclass(frozen=True)
+class Span:
+    """Frames next to each other for which the exposures say the same. `sets` are filter sets, best first."""
+
+    folder: str
+    frames: tuple[str, ...]
+    text: str
+    sure: str
+    question: str
+
+
+@dataclass(frozen=True)
+class FolderDraft:
+    """What would be added to the declaration of one folder; `existing` whether it has one."""
+
+    folder: str
+    existing: bool
+    spans: tuple[Span, ...]
+
+    @property
+    def text(self) -> str:
+        """The addition, ready to stand at the end of the file."""
+        return ("" if self.existing else HEAD + "\n") + "\n\n".join(span.text for span in self.spans) + "\n"
+
+
+def draft(frames: pd.DataFrame, kit: Kit, declared: Collection[str]) -> list[FolderDraft]:
+    """A draft for each folder with frames that nothing covers.
+
+    `frames` has the join and estimate columns; `declared` are the folders that have a declaration: a frame
+    below one of them is drafted there, others in their own folder.
+    """
+    index = frame_index(frames)
+    rows = frames.to_dict("records")
+    found: dict[str, list[Span]] = {}
+    for run in _runs(index, rows):
+        home = _home(index.folders[run[0]], declared)
+        found.setdefault(home, []).append(_span(run, rows, index, kit, home))
+    return [FolderDraft(home, home in declared, tuple(spans)) for home, spans in sorted(found.items())]
+
+
+def questions(drafts: Iterable[FolderDraft]) -> list[str]:
+    """At most a handful, those that settle most frames first."""
+    spans = [span for folder in drafts for span in folder.spans if span.question]
+    spans.sort(key=lambda s: (-len(s.frames), s.frames))
+    return [span.question for span in spans[:MOST_QUESTIONS]]
+
+
+def _runs(index: FrameIndex, rows: list[dict[Any, Any]]) -> Iterator[list[int]]:
+    """Undeclared frames of one body and folder that follow one another and are estimated alike."""
+    for sequence in sorted(index.order):
+
+        def alike(row: int) -> tuple[Any, ...]:
+            one = rows[row]
+            silent = one["declaration"] == "undeclared" and pd.notna(one["estimated_class"])
+            unsure = one["estimated_sure"] == "unsure"
+            return (
+                silent,
+                index.folders[row],
+                one["estimated_class"] if silent else "",
+                unsure,
+                one["lens_id"],
+            )
+
+        for (silent, *_), members in groupby(index.order[sequence], key=lambda row: str_key(alike(row))):
+            if silent == "True":
+                yield list(members)
+
+
+def str_key(values: tuple[Any, ...]) -> tuple[str, ...]:
+    """Values as text, so that nulls compare equal."""
+    return tuple(str(value) for value in values)
+
+
+def _home(folder: str, declared: Collection[str]) -> str:
+    above = [d for d in declared if d == "." or folder == d or folder.startswith(d + "/")]
+    return max(above, key=lambda d: -1 if d == "." else len(d), default=folder)
+
+
+def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Kit, home: str) -> Span:
+    first = rows[run[0]]
+    sets = [tuple(one.split("+")) if one else () for one in first["estimated_sets"]]
+    lens = kit.lens(first["lens_id"]) if isinstance(first["lens_id"], str) else None
+    rig = rig_lines(kit, lens, sets[0])
+    sure = _sure([rows[row]["estimated_sure"] for row in run])
+    least = min(float(rows[row]["estimated_probability"]) for row in run)
+    lines = ["[[worn]]", f"# {sure} ({100 * least:.0f} %): {first['estimated_words']}"]
+    lines += [f"# {first['estimated_class']}", _files(run, index, home)]
+    lines += rig.lines
+    if rig.rings:
+        lines.append(f"# ring could be {' or '.join(rig.rings)} as well: no exposure tells")
+    if rig.why:
+        lines.append(f"# {rig.why}")
+    lines.append('source = "estimated"')
+    silent = sure == "unsure" or bool(rig.why)
+    body = [line if line.startswith("#") or not silent else f"# {line}" for line in lines]
+    frames = tuple(index.frames[row] for row in run)
+    return Span(index.folders[run[0]], frames, "\n".join(body), sure, _question(run, index, sets, sure))
+
+
+def _sure(levels: list[str]) -> str:
+    return next((level for level in ("unsure", "likely", "sure") if level in levels), "unsure")
+
+
+def _files(run: list[int], index: FrameIndex, home: str) -> str:
+    names = [index.short(run[0]), index.short(run[-1])]
+    inside = index.folders[run[0]]
+    if inside != home:
+        below = inside if home == "." else inside[len(home) + 1 :]
+        names = [f"{below}/{name}" for name in names]
+    return "files = [" + ", ".join(tomlkit.item(name).as_string() for name in dict.fromkeys(names)) + "]"
+
+
+def _question(run: list[int], index: FrameIndex, sets: list[tuple[str, ...]], sure: str) -> str:
+    """What the photographer could settle, or an empty text."""
+    if sure != "unsure" and len(sets) < 2:
+        return ""
+    choices = [" with ".join(ids) if ids else "no neutral" for ids in sets[:3]]
+    many = f"{len(run)} frame{'' if len(run) == 1 else 's'}"
+    asked = ", or ".join(choices) if len(choices) > 1 else f"{choices[0]}, or something else"
+    return f"{index.short_range(run)} ({many}): was it {asked}?"

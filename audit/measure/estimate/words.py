@@ -1,0 +1,178 @@
+"""What is told of each unit: the class, how sure, and the evidence in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audit.measure.estimate.observations import MANUAL, NOTHING, RENDERED, Units
+from audit.measure.estimate.states import States, class_words, extra_words
+
+Floats = NDArray[np.float64]
+
+SURE, LIKELY = 0.99, 0.8
+WITHIN_STOPS = 0.5
+"""An estimate is right within half a stop."""
+SHOWN = 0.999
+"""No chance is stated higher: the model itself may be wrong."""
+LEAST_ERR_STOPS = 0.1
+EXTRA_TOLD = 0.98
+EXTRA_STATES = ("off", "open", "on")
+NAMED, MOST_NAMED = 0.95, 4
+"""Classes are named until together they have this chance, and at most so many."""
+MOVED_STOPS = 0.5
+STEP_STOPS = 1.5
+"""A step of ev100 from which something may be learned about filters."""
+NO_STEP = 0.75
+"""Highest chance stated where a run of frames holds no such step, no declaration and no bright sun."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """(U) of each: stops of the neutrals, their error, class in words, sure/likely/unsure, its chance.
+
+    `sets` are the sets of neutrals that the best class holds, ids joined by "+", "" for none.
+    """
+
+    stops: Floats
+    err_stops: Floats
+    class_words: NDArray[np.object_]
+    sure: NDArray[np.object_]
+    probability: Floats
+    best: NDArray[np.int64]
+    sets: NDArray[np.object_]
+
+
+def told(states: States, chances: NDArray[np.float32]) -> Told:
+    """The estimate of each unit: the stops with most chance within half a stop of them."""
+    plain = np.flatnonzero(~states.with_extra)
+    extra = np.flatnonzero(states.with_extra)
+    stops = states.stops[plain]
+    neutral = chances[:, plain].astype(float)
+    with_extra = np.zeros_like(neutral)
+    for column, at in zip(extra, _partners(states, plain, extra), strict=True):
+        with_extra[:, at] += chances[:, column]
+    neutral += with_extra
+    near = (np.abs(stops[:, None] - stops) <= WITHIN_STOPS).astype(float)
+    within = neutral @ near
+    best = np.argmax(within + 1e-3 * neutral, axis=1)
+    probability = np.minimum(within[np.arange(len(best)), best], SHOWN)
+    away = (stops - stops[best][:, None]) ** 2
+    err = np.sqrt(np.maximum((neutral * away).sum(axis=1), LEAST_ERR_STOPS**2))
+    share = with_extra / np.maximum(neutral, 1e-12)
+    on = np.where(share > EXTRA_TOLD, 2, np.where(share < 1 - EXTRA_TOLD, 0, 1))
+    sure = np.where(probability >= SURE, "sure", np.where(probability >= LIKELY, "likely", "unsure"))
+    words = _class_words(states, plain, neutral, on, best)
+    sets = np.empty(len(plain), dtype=object)
+    sets[:] = [["+".join(ids) for ids in states.classes[p].members] for p in plain]
+    return Told(stops[best], err, words, sure.astype(object), probability, best, sets[best])
+
+
+def untold(units: Units, states: States, brightest_ev100: float) -> NDArray[np.bool_]:
+    """(U) whether nothing in the unit's run tells a filter from darker light: only habit speaks then.
+
+    A run without a declared frame whose ev100 makes no step; a unit so bright that light through the weakest
+    neutral would be brighter than `brightest_ev100` tells nonetheless.
+    """
+    run = np.cumsum(units.new_run) - 1
+    step = np.abs(np.diff(units.value, prepend=np.nan)) >= STEP_STOPS
+    telling = (step & ~units.new_run) | (units.declared >= 0)
+    told_of = np.bincount(run, weights=telling.astype(float)) > 0
+    weakest = min((c.stops for c in states.classes if c.stops > 0), default=0.0)
+    bright = units.value + weakest > brightest_ev100
+    return np.asarray(~told_of[run] & ~bright, dtype=bool)
+
+
+def cautious(said: Told, blind: NDArray[np.bool_]) -> Told:
+    """The same with no more certainty than habit gives where nothing was told."""
+    probability = np.where(blind, np.minimum(said.probability, NO_STEP), said.probability)
+    sure = np.where(blind, "unsure", said.sure).astype(object)
+    return replace(said, probability=probability, sure=sure)
+
+
+def _class_words(
+    states: States, plain: NDArray[np.int64], neutral: Floats, on: NDArray[np.int64], best: NDArray[np.int64]
+) -> NDArray[np.object_]:
+    """The class of each unit, with others after it until what is named has `NAMED` of the chance."""
+    heads = [class_words(states.classes[p]) for p in plain]
+    one = [[head + extra_words(states.extras, word) for word in EXTRA_STATES] for head in heads]
+    rows = np.arange(len(best))
+    out = np.array(one, dtype=object)[best, on[rows, best]]
+    for unit in np.flatnonzero(neutral[rows, best] < NAMED):
+        order = [best[unit], *(k for k in np.argsort(-neutral[unit]) if k != best[unit])]
+        reached = np.cumsum(neutral[unit, order])
+        named = order[: min(int(np.searchsorted(reached, NAMED)) + 1, MOST_NAMED)]
+        states_on = {int(on[unit, k]) for k in named}
+        if len(states_on) == 1:
+            tail = extra_words(states.extras, EXTRA_STATES[states_on.pop()], each=len(named) > 1)
+            out[unit] = "; or ".join(heads[k] for k in named) + tail
+        else:
+            out[unit] = "; or ".join(one[k][on[unit, k]] for k in named)
+    return out
+
+
+def _partners(states: States, plain: NDArray[np.int64], extra: NDArray[np.int64]) -> list[int]:
+    """For each class with an extra the place among the others of the one with the same neutrals."""
+    place = {ids: at for at, p in enumerate(plain) for ids in states.classes[p].members}
+    nearest = [int(np.abs(states.stops[plain] - states.stops[e]).argmin()) for e in extra]
+    return [place.get(states.classes[e].members[0], near) for e, near in zip(extra, nearest, strict=True)]
+
+
+def evidence(units: Units, said: Told, blind: NDArray[np.bool_]) -> list[str]:
+    """One line for each unit: what the exposure did, and how the estimate follows from it."""
+    moved = np.append([0.0], np.diff(units.value))
+    changed = np.append([True], np.diff(said.best) != 0)
+    setting = [
+        _setting(t, n) for t, n in zip(units.exposure_s.tolist(), units.f_number.tolist(), strict=True)
+    ]
+    heads = [
+        _head(*values)
+        for values in zip(
+            units.kind.tolist(),
+            units.declared.tolist(),
+            units.new_run.tolist(),
+            units.new_setup.tolist(),
+            changed.tolist(),
+            moved.tolist(),
+            blind.tolist(),
+            strict=True,
+        )
+    ]
+    return [f"{head}; {place}" if place else head for head, place in zip(heads, setting, strict=True)]
+
+
+def _head(
+    kind: int, declared: int, new_run: bool, new_setup: bool, changed: bool, moved: float, blind: bool
+) -> str:
+    if declared >= 0:
+        return "declared"
+    if kind == NOTHING:
+        return "no exposure to go by; the frames beside it"
+    if blind:
+        return "no step of ev100 and no declaration nearby: a filter looks like darker light"
+    by = {MANUAL: ", set by hand", RENDERED: ", with the picture's brightness"}.get(kind, "")
+    if new_run or np.isnan(moved):
+        return f"nothing just before to compare with{by}"
+    if abs(moved) < MOVED_STOPS:
+        step = "ev100 held"
+    else:
+        step = f"ev100 {'rose' if moved > 0 else 'fell'} {abs(moved):.1f}"
+    scene = "with a new composition" if new_setup else "while the scene held"
+    doubt = "" if changed or abs(moved) < MOVED_STOPS else ", no more than the light or metering may change"
+    return f"{step} {scene}{doubt}{by}"
+
+
+def _setting(time_s: float, f_number: float) -> str:
+    """4 min at f/11."""
+    if not time_s > 0:
+        return ""
+    time = (
+        f"{time_s / 60:.3g} min"
+        if time_s >= 60
+        else f"{time_s:.3g} s"
+        if time_s >= 0.4
+        else f"1/{1 / time_s:.0f} s"
+    )
+    return f"{time} at f/{f_number:.2g}" if f_number > 0 else time

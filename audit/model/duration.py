@@ -1,0 +1,13 @@
+"""Exposure times in words."""
+
+from __future__ import annotations
+
+
+def duration(seconds: float) -> str:
+    """An exposure time in words: 1/60 s, 0.5 s, 4 min 16 s."""
+    if seconds < 0.4:
+        return f"1/{1 / seconds:.0f} s"
+    if seconds < 60:
+        return f"{seconds:.3g} s"
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if rest else f"{minutes} min"

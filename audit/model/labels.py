@@ -1,0 +1,77 @@
+"""Filters held against their labels over a whole trip, and what of it may go into the kit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from audit.model.calibration import KitValue
+from audit.model.evidence import FilterShown
+from audit.model.kit import Filter, Kit, ScrewIn
+
+LEAST_PAIRS, LEAST_SCENES = 3, 2
+OFF_STOPS = 0.2
+"""Less does not matter to an exposure."""
+ANOTHER_STOPS = 1.5
+"""A label is not off by so much: it is another filter than declared."""
+
+
+@dataclass(frozen=True)
+class Label:
+    """One filter: its label, what the pictures show, in words what follows, and the kit's new keys, if any.
+
+    `off_stops` is measured less what the kit says now, NaN where nothing was measured or a range is declared.
+    """
+
+    table: str
+    label_stops: tuple[float, float]
+    shown: FilterShown
+    off_stops: float
+    words: str
+    values: dict[str, KitValue] = field(default_factory=dict)
+
+
+def labels(filters: Iterable[FilterShown], kit: Kit) -> tuple[Label, ...]:
+    """Each measured filter of a trip against its label, in the order given.
+
+    New keys only where a filter proves off: measured often enough, beyond `OFF_STOPS` and beyond its range.
+    """
+    parts: dict[str, tuple[str, Filter | ScrewIn]] = {
+        **{part.id: ("screw_in", part) for part in kit.screw_ins},
+        **{part.id: ("filter", part) for part in kit.filters},
+    }
+    return tuple(_label(shown, *parts[shown.filter]) for shown in filters if shown.filter in parts)
+
+
+def _label(shown: FilterShown, table: str, part: Filter | ScrewIn) -> Label:
+    low, high = shown.declared_stops
+    off = shown.stops - low if low == high and not shown.why else math.nan
+    words, proved = _verdict(shown, off, part)
+    return Label(table, part.label_stops, shown, off, words, _values(shown) if proved else {})
+
+
+def _verdict(shown: FilterShown, off: float, part: Filter | ScrewIn) -> tuple[str, bool]:
+    """What follows, in words, and whether the kit may be changed."""
+    if shown.why:
+        return f"not measured: {shown.why}", False
+    if part.kind not in ("neutral", "other"):
+        return "changes with its turn: nothing to write", False
+    if abs(off) <= OFF_STOPS:
+        return "as declared", False
+    if not abs(off) > shown.err_stops:
+        return "not told from what is declared", False
+    takes = f"takes {abs(off):.1f} stops {'more' if off > 0 else 'less'} than declared"
+    if abs(off) >= ANOTHER_STOPS:
+        return f"{takes}: is it another filter?", False
+    if shown.pairs < LEAST_PAIRS or shown.scenes < LEAST_SCENES:
+        return f"{takes}; {LEAST_PAIRS} pairs in {LEAST_SCENES} scenes would prove it", False
+    return takes, True
+
+
+def _values(shown: FilterShown) -> dict[str, KitValue]:
+    """To a tenth of a stop, the range upwards."""
+    return {
+        "measured_stops": round(shown.stops, 1),
+        "measured_err_stops": math.ceil(shown.err_stops * 10 - 1e-9) / 10,
+    }
