@@ -16,7 +16,7 @@ from audit.errors import AuditError
 from audit.measure.corners import LensOptics, geometry_of, missing
 from audit.measure.cut import NO_CUT, Measured, measure_cut
 from audit.measure.cut_angle import cuts_of, parts_with_errors
-from audit.measure.pixels import Codes, PixelsUnreadable, grey_codes, readable
+from audit.measure.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
 from audit.measure.predict import Geometry
 from audit.model.calibration import Calibration, FrameCut, kit_values
 from audit.model.kit import Kit, Lens

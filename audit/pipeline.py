@@ -1,4 +1,4 @@
-"""The whole audit in one readable function: scan, gear, join, measure, check."""
+"""The whole audit in one readable function: scan, join, measure, look at the pictures, estimate, check."""
 
 from __future__ import annotations
 
@@ -7,9 +7,24 @@ from pathlib import Path
 
 from audit.check import run_checks
 from audit.declare import add_gear, join, lens_optics, load
-from audit.measure import add_corners, add_light, add_scenes
+from audit.measure import (
+    add_airy,
+    add_arithmetic,
+    add_corners,
+    add_estimate,
+    add_independent,
+    add_light,
+    add_pixels,
+    add_scenes,
+    add_setups,
+    add_sky,
+)
+from audit.measure.pixels.sources import Mode, Sketches
+from audit.measure.sun import Place
 from audit.model.result import Result
 from audit.scan import scan
+
+Progress = Callable[[int, int], None]
 
 
 def audit(
@@ -18,20 +33,32 @@ def audit(
     kit_path: Path | None = None,
     declarations: Path | None = None,
     skip: Collection[Path] = (),
-    progress: Callable[[int, int], None] | None = None,
+    pixels: Mode = "preview",
+    cache: Path | None = None,
+    place: Place | None = None,
+    progress: Progress | None = None,
+    looking: Progress | None = None,
 ) -> Result:
-    """Audits a dump. Nothing is written.
+    """Audits a dump. Nothing is written, but for small pictures in the file `cache`, if one is named.
 
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
-    `progress` gets (files done, files in all). Raises AuditError when the dump is no folder, and
-    DeclarationError with every mistake when kit or declarations cannot be understood.
+    `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
+    `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
+    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all). Raises AuditError
+    when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
+    understood.
     """
     loaded = load(dump, kit_path, declarations, skip)
     kit = loaded.kit
     scanned = scan(dump, skip=skip, progress=progress)
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
-    frames = add_light(add_scenes(joined.frames), kit)
+    frames = add_sky(add_setups(add_scenes(joined.frames)), kit, place)
+    frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
+    with Sketches(dump, pixels, cache) as pictures:
+        shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
+    bright = shown.frames["picture_stops"].to_numpy(dtype=float)
+    frames = add_independent(add_estimate(shown.frames, kit, rendered_stops=bright), kit)
     findings, checks = run_checks(frames)
     return Result(
         title=dump.resolve().name,
@@ -44,4 +71,8 @@ def audit(
         checks=tuple(checks),
         mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes})),
         kit=kit,
+        pixels=pixels,
+        evidence=shown.evidence,
+        filters=shown.filters,
+        curves=shown.curves,
     )

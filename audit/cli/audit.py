@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from audit.cli.options import FILE, FOLDER, progress, speaking
+from audit.cli.options import FILE, FOLDER, PLACE, progress, speaking
 from audit.errors import AuditError
 
 if TYPE_CHECKING:
+    from audit.measure.pixels.sources import Mode
     from audit.model.result import Result
 
 DEFAULT_OUT = Path("cornerstop-report")
@@ -30,6 +31,15 @@ DEFAULT_OUT = Path("cornerstop-report")
 @click.option(
     "--declarations", type=FOLDER, help="Tree that mirrors the dump and holds its filters.toml files."
 )
+@click.option(
+    "--pixels",
+    type=click.Choice(["preview", "full", "off"]),
+    default="preview",
+    show_default=True,
+    help="What is measured of the pictures: their embedded previews, every picture decoded, or nothing.",
+)
+@PLACE
+@click.option("--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none.")
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
 @speaking
 def audit_command(
@@ -37,6 +47,9 @@ def audit_command(
     kit: Path | None,
     out: Path | None,
     declarations: Path | None,
+    pixels: Mode,
+    place: tuple[float, float] | None,
+    no_cache: bool,
     with_serials: bool,
     as_json: bool,
     quiet: bool,
@@ -47,11 +60,22 @@ def audit_command(
     act or to look, or when a declaration holds a mistake.
     """
     from audit import report
+    from audit.measure.pixels.cache import default_cache
     from audit.pipeline import audit
 
     target = out or _default_out(dump)
-    with progress("reading", quiet=quiet) as tick:
-        result = audit(dump, kit_path=kit, declarations=declarations, skip=(target,), progress=tick)
+    with progress("reading", "looking", quiet=quiet) as ticks:
+        result = audit(
+            dump,
+            kit_path=kit,
+            declarations=declarations,
+            skip=(target,),
+            pixels=pixels,
+            cache=None if no_cache else default_cache(),
+            place=place,
+            progress=ticks[0],
+            looking=ticks[1],
+        )
     for mistake in result.mistakes:
         click.echo(str(mistake), err=True)
     report.write(result, target, serials=with_serials)
@@ -86,6 +110,12 @@ def hints(result: Result) -> list[str]:
         found.append(
             "no frame is declared, so neither filters nor corners were checked: "
             "write a filters.toml in the folder of the pictures"
+        )
+    blind = int((result.frames["pixel_why"] == "no preview").sum())
+    if result.pixels == "preview" and blind > len(result.frames) / 2:
+        found.append(
+            f"{blind} frames have no embedded preview, so their pixels were not measured: "
+            "--pixels full decodes them (minutes for a thousand)"
         )
     return found
 

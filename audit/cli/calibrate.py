@@ -52,7 +52,7 @@ def calibrate_command(
     path = kit or find_kit(folder)
     if path is None:
         raise AuditError(f"{folder}: no kit.toml in it, beside it or in the user's configuration; name it")
-    with progress("reading", quiet=quiet) as tick:
+    with progress("reading", quiet=quiet) as (tick,):
         found = calibrate(folder, kit_path=path, declarations=declarations, lens=lens, progress=tick)
     change = plan(path, found.lens_id, found.values)
     if svg is not None:

@@ -26,7 +26,7 @@ def demo_command(out: Path, as_json: bool, quiet: bool) -> None:
     from audit.demo.score import score
     from audit.pipeline import audit
 
-    with progress("painting pictures", quiet=quiet) as tick:
+    with progress("painting pictures", quiet=quiet) as (tick,):
         _write(out, write_trip, tick)
     dump = out / "trip"
     result = audit(dump)

@@ -14,7 +14,9 @@ from audit.cli.calibrate import calibrate_command
 from audit.cli.completion import completion_command
 from audit.cli.corners import corners_command
 from audit.cli.demo import demo_command
+from audit.cli.draft import draft_command
 from audit.cli.explain import explain_command
+from audit.cli.filters import filters_command
 from audit.cli.kit import kit_group
 from audit.errors import AuditError
 
@@ -36,8 +38,10 @@ def cli() -> None:
 
 for command in (
     audit_command,
+    draft_command,
     calibrate_command,
     corners_command,
+    filters_command,
     kit_group,
     explain_command,
     demo_command,

@@ -14,6 +14,31 @@ FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
+LATITUDE, LONGITUDE = 90.0, 180.0
+
+
+def _place(
+    _context: click.Context, _option: click.Parameter, value: str | None
+) -> tuple[float, float] | None:
+    if value is None:
+        return None
+    try:
+        latitude, longitude = (float(part) for part in value.split(","))
+    except ValueError:
+        raise click.BadParameter("write degrees as LATITUDE,LONGITUDE: 61.5,5.2 (west is negative)") from None
+    if not (abs(latitude) <= LATITUDE and abs(longitude) <= LONGITUDE):
+        raise click.BadParameter(f"{value}: no such place; latitude comes first, west and south are negative")
+    return latitude, longitude
+
+
+PLACE = click.option(
+    "--place",
+    callback=_place,
+    metavar="LAT,LON",
+    help="Where it was photographed, in degrees, for the sun's height. Default: the files, else the kit.",
+)
+
+
 def speaking(command: Any) -> Any:
     """--json and --quiet."""
     quiet = click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
@@ -22,15 +47,18 @@ def speaking(command: Any) -> Any:
 
 
 @contextmanager
-def progress(words: str, *, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
-    """A bar with an estimate on a terminal's stderr; nothing of the kind in a pipe."""
+def progress(*steps: str, quiet: bool) -> Iterator[tuple[Callable[[int, int], None] | None, ...]]:
+    """A bar with an estimate for each step, on a terminal's stderr; nothing of the kind in a pipe."""
     if quiet or not sys.stderr.isatty():
-        yield None
+        yield (None,) * len(steps)
         return
     from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(words, total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+        def ticking(task: TaskID) -> Callable[[int, int], None]:
+            return lambda done, total: bar.update(task, completed=done, total=total, visible=True)
+
+        yield tuple(ticking(bar.add_task(words, total=None, visible=False)) for words in steps)

@@ -1,0 +1,107 @@
+"""`cornerstop draft`: a card without notes in, a declaration to correct out."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from audit.cli.options import FILE, FOLDER, PLACE, progress, speaking
+from audit.errors import AuditError
+
+if TYPE_CHECKING:
+    from audit.drafting import Drafted
+
+
+@click.command(
+    "draft",
+    epilog="\b\nExample:\n  cornerstop draft ~/trips/skarven --declarations ~/notes/skarven --write",
+)
+@click.argument("dump", type=FOLDER)
+@click.option("--kit", type=FILE, help="Kit file. Default: as for audit.")
+@click.option(
+    "--declarations",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Tree that mirrors the dump: read, and written into instead of the dump.",
+)
+@PLACE
+@click.option(
+    "--write", "to_write", is_flag=True, help="Write the drafts; a file that exists keeps a backup."
+)
+@speaking
+def draft_command(
+    dump: Path,
+    kit: Path | None,
+    declarations: Path | None,
+    place: tuple[float, float] | None,
+    to_write: bool,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Draft filters.toml for the frames of DUMP that no declaration covers, from their exposures.
+
+    Prints what would be written, and the questions that would settle most. A declaration that exists is only
+    added to. Drafted spans say source = "estimated" until you take that line out. Exit code 1 when frames are
+    left that the exposures cannot tell.
+    """
+    from audit.declare.draft_write import write
+    from audit.drafting import draft_dump
+
+    with progress("reading", quiet=quiet) as (tick,):
+        drafted = draft_dump(dump, kit_path=kit, declarations=declarations, place=place, progress=tick)
+    backups = [write(change) for change in drafted.changes] if to_write else []
+    if as_json:
+        click.echo(json.dumps(_record(drafted), ensure_ascii=False, indent=1))
+    elif not quiet:
+        _tell(drafted, to_write)
+        for backup in (b for b in backups if b is not None):
+            click.echo(f"the file as it was: {backup}")
+    return int(any(span.sure == "unsure" for one in drafted.drafts for span in one.spans))
+
+
+def _tell(drafted: Drafted, written: bool) -> None:
+    for mistake in drafted.mistakes:
+        click.echo(str(mistake), err=True)
+    if not drafted.drafts:
+        if drafted.silent:
+            raise AuditError(
+                "no filter in the kit, so nothing can be estimated: write a kit.toml, or name one with --kit"
+            )
+        click.echo("every frame is covered by a declaration; nothing to draft")
+        return
+    for change in drafted.changes:
+        click.echo(change.diff if change.before is not None else f"# {change.shown}\n{change.after}")
+    if drafted.questions:
+        click.echo("What you could settle, most frames first:")
+        for number, question in enumerate(drafted.questions, start=1):
+            click.echo(f"  {number}. {question}")
+    click.echo(_summary(drafted, written))
+
+
+def _summary(drafted: Drafted, written: bool) -> str:
+    levels = [(span.sure, len(span.frames)) for one in drafted.drafts for span in one.spans]
+    counts = {level: sum(n for sure, n in levels if sure == level) for level in ("sure", "likely", "unsure")}
+    told = ", ".join(f"{count} {level}" for level, count in counts.items())
+    files = len(drafted.changes)
+    did = f"{files} file{'' if files == 1 else 's'} written" if written else "nothing written (--write does)"
+    return f"{drafted.silent} of {drafted.frames} frames undeclared: {told}; {did}"
+
+
+def _record(drafted: Drafted) -> dict[str, Any]:
+    return {
+        "frames": drafted.frames,
+        "undeclared": drafted.silent,
+        "questions": list(drafted.questions),
+        "files": [
+            {
+                "path": change.shown,
+                "existing": change.before is not None,
+                "spans": [
+                    {"frames": list(span.frames), "sure": span.sure, "text": span.text} for span in one.spans
+                ],
+            }
+            for change, one in zip(drafted.changes, drafted.drafts, strict=True)
+        ],
+    }

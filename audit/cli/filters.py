@@ -1,0 +1,104 @@
+"""`cornerstop filters`: each filter's strength over a trip, held against its label."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from audit.cli.options import FILE, FOLDER, progress, speaking
+from audit.errors import AuditError
+
+if TYPE_CHECKING:
+    from audit.declare.kit_write import KitChange
+    from audit.measure.pixels.sources import Mode
+
+
+@click.command("filters", epilog="\b\nExample:\n  cornerstop filters ~/trips/skarven --kit kit.toml --write")
+@click.argument("dump", type=FOLDER)
+@click.option(
+    "--kit",
+    type=FILE,
+    help="Kit file. Default: kit.toml in the dump, beside it, or in the user's configuration.",
+)
+@click.option(
+    "--declarations", type=FOLDER, help="Tree that mirrors the dump and holds its filters.toml files."
+)
+@click.option(
+    "--pixels",
+    type=click.Choice(["preview", "full"]),
+    default="preview",
+    show_default=True,
+    help="What is measured: the pictures' embedded previews, or every picture decoded.",
+)
+@click.option("--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none.")
+@click.option("--write", is_flag=True, help="Write what proved off into the kit; a backup is kept beside it.")
+@speaking
+def filters_command(
+    dump: Path,
+    kit: Path | None,
+    declarations: Path | None,
+    pixels: Mode,
+    no_cache: bool,
+    write: bool,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Measure the filters of a trip in the pictures of DUMP and hold them against their labels.
+
+    A filter is measured where a frame with it and one declared bare show the same scene. One that proves off
+    in 3 pairs or more of 2 scenes or more, by more than 0.2 stop and more than its range, may go into the kit
+    as measured_stops, which then comes before the label. Without --write the change is only shown.
+    """
+    from audit.declare import find_kit
+    from audit.declare.kit_write import plan_all
+    from audit.declare.kit_write import write as write_kit
+    from audit.measure.pixels.cache import default_cache
+    from audit.model.labels import labels
+    from audit.pipeline import audit
+    from audit.report import labels as show
+
+    path = kit or find_kit(dump)
+    if path is None:
+        raise AuditError(f"{dump}: no kit.toml in it, beside it or in the user's configuration; name it")
+    with progress("reading", "looking", quiet=quiet) as ticks:
+        result = audit(
+            dump,
+            kit_path=path,
+            declarations=declarations,
+            pixels=pixels,
+            cache=None if no_cache else default_cache(),
+            progress=ticks[0],
+            looking=ticks[1],
+        )
+    for mistake in result.mistakes:
+        click.echo(str(mistake), err=True)
+    if not result.filters:
+        raise AuditError(f"{path}: has no filter that takes light; write its filters as [[filter]]")
+    found = labels(result.filters, result.kit)
+    change = plan_all(path, {(one.table, one.shown.filter): one.values for one in found if one.values})
+    backup = write_kit(change) if write and change.diff else None
+    if as_json:
+        click.echo(json.dumps(_record(show.as_json(found), change, backup), ensure_ascii=False, indent=2))
+    elif not quiet:
+        click.echo(f"{show.text(found)}\n")
+        _tell(change, backup)
+    return 0
+
+
+def _record(filters: list[dict[str, Any]], change: KitChange, backup: Path | None) -> dict[str, Any]:
+    """The result as plain data."""
+    written = {"kit": str(change.path), "diff": change.diff, "backup": str(backup) if backup else None}
+    return {"filters": filters} | written
+
+
+def _tell(change: KitChange, backup: Path | None) -> None:
+    """The change to the kit, and whether it was made."""
+    if not change.diff:
+        click.echo(f"{change.path}: nothing to change")
+        return
+    click.echo(change.diff)
+    done = f"{change.path}: written; as it was: {backup}" if backup else "nothing written; --write does it"
+    click.echo(done)

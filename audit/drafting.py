@@ -1,0 +1,60 @@
+"""A draft of a dump's declarations from its exposures: read, estimate, put in the photographer's format."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from pathlib import Path
+
+from audit.declare import add_gear, join, load
+from audit.declare.draft import FolderDraft, draft, questions
+from audit.declare.draft_write import DraftChange, plan
+from audit.measure import add_estimate, add_scenes, add_setups, add_sky
+from audit.measure.sun import Place
+from audit.model.mistake import Mistake
+from audit.scan import scan
+
+
+@dataclass(frozen=True)
+class Drafted:
+    """What was drafted, what each file would become, what to ask the photographer, and what is wrong already.
+
+    `frames` counts all frames, `silent` those no declaration covers.
+    """
+
+    drafts: tuple[FolderDraft, ...]
+    changes: tuple[DraftChange, ...]
+    questions: tuple[str, ...]
+    mistakes: tuple[Mistake, ...]
+    frames: int
+    silent: int
+
+
+def draft_dump(
+    dump: Path,
+    *,
+    kit_path: Path | None = None,
+    declarations: Path | None = None,
+    place: Place | None = None,
+    skip: Collection[Path] = (),
+    progress: Callable[[int, int], None] | None = None,
+) -> Drafted:
+    """Drafts what no declaration says yet. Nothing is written.
+
+    `declarations` is a mirror tree that the drafts go to. Raises AuditError when the dump is no folder, and
+    DeclarationError with every mistake when kit or declarations cannot be understood.
+    """
+    loaded = load(dump, kit_path, declarations, skip)
+    scanned = scan(dump, skip=skip, progress=progress)
+    joined = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations)
+    frames = add_sky(add_setups(add_scenes(joined.frames)), loaded.kit, place)
+    frames = add_estimate(frames, loaded.kit)
+    drafts = draft(frames, loaded.kit, {d.folder for d in loaded.declarations})
+    return Drafted(
+        tuple(drafts),
+        tuple(plan(folder, dump, declarations) for folder in drafts),
+        tuple(questions(drafts)),
+        tuple(sorted({*loaded.warnings, *joined.mistakes})),
+        len(frames),
+        int((frames["declaration"] == "undeclared").sum()),
+    )
