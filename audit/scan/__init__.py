@@ -8,24 +8,29 @@ from pathlib import Path
 
 import pandas as pd
 
-from audit.scan.folder import Entry, walk
+from audit.scan.chosen import choose
+from audit.scan.folder import Entry, tells_choice, walk
 from audit.scan.frames import Picture, add_thumbnail, group, picture
 from audit.scan.reader import read_file
 from audit.scan.table import frame_table, passed_over_table
 
-__all__ = ["Scan", "scan"]
+__all__ = ["Scan", "choose", "scan"]
 
 Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
 class Scan:
-    """What a scan found. Each of `files_seen` is in one row's `files` or in `passed_over` (path, reason)."""
+    """What a scan found. Each of `files_seen` is in one row's `files` or in `passed_over` (path, reason).
+
+    `beside` are the files passed over that may say which frames were chosen, for `choose`.
+    """
 
     root: Path
     frames: pd.DataFrame
     passed_over: pd.DataFrame
     files_seen: int
+    beside: tuple[Entry, ...] = ()
 
 
 def scan(folder: Path, *, skip: Collection[Path] = (), progress: Progress | None = None) -> Scan:
@@ -49,7 +54,8 @@ def scan(folder: Path, *, skip: Collection[Path] = (), progress: Progress | None
         if progress is not None:
             progress(done, len(wanted))
     passed = [(e.shown, e.reason) for e in entries if e.kind != "picture" and e.shown not in claimed]
-    return Scan(root, frame_table(group(pictures)), passed_over_table(passed), len(entries))
+    beside = tuple(entry for entry in entries if entry.kind == "passed" and tells_choice(entry))
+    return Scan(root, frame_table(group(pictures)), passed_over_table(passed), len(entries), beside)
 
 
 def _place(entry: Entry) -> tuple[str, str]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from audit.errors import AuditError
+from audit.model.chosen import KEEP_FILE
 from audit.model.formats import DEVELOPED_ENDINGS
 from audit.model.marker import OUTPUT_MARKER
 from audit.model.shown import shown_name
@@ -38,11 +39,12 @@ _RAW = (
 PICTURE_ENDINGS = frozenset(DEVELOPED_ENDINGS + _RAW)
 _SIDECARS = frozenset({"xmp", "thm", "wav", "xml"})
 _VIDEOS = frozenset({"mov", "mp4", "m4v", "avi", "mts", "m2ts", "mpg", "3gp"})
-_DECLARATIONS = frozenset({"kit.toml", "filters.toml", "keep.txt"})
+_DECLARATIONS = frozenset({"kit.toml", "filters.toml", KEEP_FILE})
 _DATABASES = frozenset({"thumbs.db", "ehthumbs.db", "desktop.ini"})
 _HOUSEKEEPING = frozenset({"misc", "system volume information", "$recycle.bin", "lost+found"})
 
 SIDECAR = "sidecar, left alone"
+DECLARATION = "read as kit or declaration"
 
 
 @dataclass(frozen=True)
@@ -85,6 +87,14 @@ def walk(root: Path, skip: Collection[Path] = ()) -> list[Entry]:
         return list(_walk(root, ours))
     except OSError as error:
         raise AuditError(f"{shown_name(os.fspath(root))}: cannot be listed: {error.strerror}") from error
+
+
+def tells_choice(entry: Entry) -> bool:
+    """Whether the file may say which frames the photographer chose: keep.txt or an XMP sidecar."""
+    name = entry.shown.rpartition("/")[2].lower()
+    return (name == KEEP_FILE and entry.reason == DECLARATION) or (
+        entry.ending == "xmp" and entry.reason == SIDECAR
+    )
 
 
 def split_ending(name: str) -> tuple[str, str]:
@@ -161,7 +171,7 @@ def _reason(name: str, ending: str) -> str:
     if name.startswith("."):
         return "hidden file"
     if name in _DECLARATIONS:
-        return "read as kit or declaration"
+        return DECLARATION
     if ending in PICTURE_ENDINGS:
         return ""
     if ending in _SIDECARS:

@@ -1,0 +1,21 @@
+"""Which frames the photographer chose for prints, and which were put aside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from audit.model.mistake import Mistake
+
+KEEP_FILE = "keep.txt"
+PROPOSED = "proposed"
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """`kept` maps a frame to how ("keep.txt", "rating 4") and where it was chosen; `rejected` frames never
+    are proposed. Empty where nobody chose.
+    """
+
+    kept: dict[str, tuple[str, str]] = field(default_factory=dict)
+    rejected: frozenset[str] = frozenset()
+    mistakes: tuple[Mistake, ...] = ()
