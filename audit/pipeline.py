@@ -13,6 +13,7 @@ from audit.measure import (
     add_corners,
     add_estimate,
     add_independent,
+    add_kept,
     add_light,
     add_pixels,
     add_scenes,
@@ -22,7 +23,7 @@ from audit.measure import (
 from audit.measure.pixels.sources import Mode, Sketches
 from audit.measure.sun import Place
 from audit.model.result import Result
-from audit.scan import scan
+from audit.scan import choose, scan
 
 Progress = Callable[[int, int], None]
 
@@ -59,6 +60,8 @@ def audit(
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
     bright = shown.frames["picture_stops"].to_numpy(dtype=float)
     frames = add_independent(add_estimate(shown.frames, kit, rendered_stops=bright), kit)
+    chosen = choose(scanned.frames, scanned.beside)
+    frames = add_kept(frames, chosen)
     findings, checks = run_checks(frames)
     return Result(
         title=dump.resolve().name,
@@ -69,7 +72,7 @@ def audit(
         corners=corners,
         findings=tuple(findings),
         checks=tuple(checks),
-        mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes})),
+        mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes, *chosen.mistakes})),
         kit=kit,
         pixels=pixels,
         evidence=shown.evidence,

@@ -5,6 +5,7 @@ from audit.measure.arithmetic import add_arithmetic
 from audit.measure.corners import add_corners
 from audit.measure.estimate.estimate import add_estimate
 from audit.measure.estimate.independent import add_independent
+from audit.measure.kept import add_kept
 from audit.measure.light import add_light
 from audit.measure.scenes import add_scenes
 from audit.measure.setups import add_setups
@@ -17,6 +18,7 @@ __all__ = [
     "add_corners",
     "add_estimate",
     "add_independent",
+    "add_kept",
     "add_light",
     "add_pixels",
     "add_scenes",

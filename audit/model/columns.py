@@ -261,7 +261,18 @@ PIXELS = _columns(
     ("corner_hint", "text", "", "hint of dark corners in this frame alone, or null"),
 )
 
-ALL = [*SCAN, *GEAR, *JOIN, *MEASURE, *ESTIMATE, *PIXELS]
+PRINT = _columns(
+    "print",
+    (
+        "kept",
+        "text",
+        "",
+        "how the frame was chosen for a print: keep.txt, rating n, proposed; null: it was not",
+    ),
+    ("kept_why", "text", "", "where it was chosen, or why it is proposed"),
+)
+
+ALL = [*SCAN, *GEAR, *JOIN, *MEASURE, *ESTIMATE, *PIXELS, *PRINT]
 BY_NAME = {column.name: column for column in ALL}
 
 

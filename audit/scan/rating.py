@@ -57,7 +57,8 @@ class _Search:
 def rating(data: bytes) -> float | None:
     """The xmp:Rating: 1 to 5, 0 unrated, -1 rejected (XMP specification, ISO 16684-1); None where none is.
 
-    Raises NoXmpError for what is no XML, holds a document type, is nested too deep or is too large. A rating that is no number of that range counts as none.
+    Raises NoXmpError for what is no XML, holds a document type, is nested too deep or is too large.
+    A rating that is no number of that range counts as none.
     """
     if len(data) > MOST_BYTES:
         raise NoXmpError(f"larger than {MOST_BYTES // 1_000_000} MB")

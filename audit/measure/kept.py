@@ -1,0 +1,136 @@
+"""Which frames are worth a print: those the photographer chose, else the best of each setup, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import inf, isinf, nan
+from statistics import median
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from audit.model.chosen import PROPOSED, Chosen
+from audit.model.print_set import BRACKET, grouped
+
+Row = Mapping[str, Any]
+
+CLIPPED_SHARE = 0.10
+"""A third of the picture with so many clipped pixels counts as clipped (common practice, no source)."""
+UNKNOWN_LOSS_STOPS = 0.45
+"""Corners of which nothing is known rank behind a small loss and before half a stop, which counts as cut."""
+ASIDE = ("trial", "marker")
+"""Sequences that are no pictures: proposed only where a setup has nothing else."""
+_STEP_STOPS = 0.1
+"""Smaller differences do not decide."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A frame, or a set by the frame that stands for it."""
+
+    row: Row
+    kind: str
+    count: int
+    clipped: bool | None
+    loss_stops: float
+    off_stops: float = nan
+
+    @property
+    def rank(self) -> tuple[float, ...]:
+        """The least is the best."""
+        clipped = 1 if self.clipped is None else 2 * self.clipped
+        loss = UNKNOWN_LOSS_STOPS if np.isnan(self.loss_stops) else self.loss_stops
+        off = inf if np.isnan(self.off_stops) else round(self.off_stops / _STEP_STOPS)
+        return self.row["sequence"] in ASIDE, clipped, loss if isinf(loss) else round(loss, 1), off
+
+
+def add_kept(frames: pd.DataFrame, chosen: Chosen) -> pd.DataFrame:
+    """Fills `kept` and `kept_why`: what was chosen, else one proposal for each setup.
+
+    Members of a bracket, panorama or focus stack count once; unreadable and rejected frames are not proposed,
+    nor are frames without a setup.
+    """
+    kept = chosen.kept or {name: (PROPOSED, why) for name, why in _proposals(frames, chosen.rejected)}
+    told = [kept.get(name, (None, None)) for name in frames["frame"]]
+    how, why = (pd.Series([t[n] for t in told], index=frames.index, dtype="str") for n in (0, 1))
+    return frames.assign(kept=how, kept_why=why)
+
+
+def _proposals(frames: pd.DataFrame, rejected: frozenset[str]) -> Iterator[tuple[str, str]]:
+    usable = frames[frames["problem"].isna() & frames["setup"].notna() & ~frames["frame"].isin(rejected)]
+    order = usable.sort_values(["captured_at", "counter", "frame"], kind="stable")
+    for _, setup in order[_USED].groupby("setup", sort=False):
+        candidates = _candidates(setup.to_dict("records"))
+        best = min(candidates, key=lambda c: c.rank)  # the first of equals
+        yield str(best.row["frame"]), _why(best, len(candidates))
+
+
+_THIRDS = ("clipped_top", "clipped_middle", "clipped_bottom")
+_LIGHT = ("light_min_ev100", "light_max_ev100")
+_USED = [
+    *("frame", "setup", "stitched", "declared_in", "sequence", "sequence_of", "bracket"),
+    *("ev100", "picture_stops", "corner_loss_stops", *_THIRDS, *_LIGHT),
+]
+
+
+def _candidates(rows: list[dict[str, Any]]) -> list[Candidate]:
+    found = [_candidate(kind, members) for (kind, _), members in grouped(rows).items()]
+    bright = _brightness([c.row for c in found])
+    middle = median(bright) if bright else nan
+    return [
+        Candidate(c.row, c.kind, c.count, c.clipped, c.loss_stops, abs(b - middle))
+        for c, b in zip(found, bright or [nan] * len(found), strict=True)
+    ]
+
+
+def _candidate(kind: str, members: list[Row]) -> Candidate:
+    """The middle exposure stands for a bracket, the first frame for any other set."""
+    row = members[0]
+    if kind == BRACKET:
+        row = sorted(members, key=lambda r: float(r["ev100"]))[len(members) // 2]
+    shares = [float(row[name]) for name in _THIRDS]
+    clipped = None if any(np.isnan(shares)) else max(shares) >= CLIPPED_SHARE
+    return Candidate(row, kind, len(members), clipped, float(row["corner_loss_stops"]))
+
+
+def _brightness(rows: list[Row]) -> list[float]:
+    """Of the first kind that all have: brightness as shown, the light implied, or the exposure value."""
+    for values in (
+        [float(row["picture_stops"]) for row in rows],
+        [sum(float(row[name]) for name in _LIGHT) / 2 for row in rows],
+        [float(row["ev100"]) for row in rows],
+    ):
+        if np.isfinite(values).all():
+            return values
+    return []
+
+
+def _why(best: Candidate, count: int) -> str:
+    stands = f"stands for a {best.kind} of {best.count} frames" if best.count > 1 else ""
+    if count == 1:
+        return ", ".join(w for w in ("the only picture of its setup", stands) if w)
+    reasons = [_clipped_words(best), _loss_words(best.loss_stops)]
+    if best.off_stops < _STEP_STOPS / 2:
+        reasons.append("exposed as the setup's middle")
+    elif not np.isnan(best.off_stops):
+        reasons.append(f"exposed {best.off_stops:.1f} stops from the setup's middle")
+    words = f"best of {count} pictures of its setup: {', '.join(reasons)}"
+    return f"{words}; {stands}" if stands else words
+
+
+def _clipped_words(best: Candidate) -> str:
+    if best.clipped is None:
+        return "clipping not measured"
+    return "clipped" if best.clipped else "not clipped"
+
+
+def _loss_words(loss_stops: float) -> str:
+    if np.isnan(loss_stops):
+        return "corners not predicted"
+    if isinf(loss_stops):
+        return "black in the corner"
+    if loss_stops < _STEP_STOPS / 2:
+        return "corners clear"
+    return f"{loss_stops:.1f} stops lost in the corner"
