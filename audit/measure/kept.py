@@ -20,6 +20,8 @@ CLIPPED_SHARE = 0.10
 """A third of the picture with so many clipped pixels counts as clipped (common practice, no source)."""
 UNKNOWN_LOSS_STOPS = 0.45
 """Corners of which nothing is known rank behind a small loss and before half a stop, which counts as cut."""
+HINTED_LOSS_STOPS = 0.5
+"""Dark corners that a picture hints at without a bare frame beside it."""
 ASIDE = ("trial", "marker")
 """Sequences that are no pictures: proposed only where a setup has nothing else."""
 _STEP_STOPS = 0.1
@@ -72,6 +74,7 @@ _LIGHT = ("light_min_ev100", "light_max_ev100")
 _USED = [
     *("frame", "setup", "stitched", "declared_in", "sequence", "sequence_of", "bracket"),
     *("ev100", "picture_stops", "corner_loss_stops", *_THIRDS, *_LIGHT),
+    *("shown_loss_stops", "shown_loss_threshold_stops", "corner_hint"),
 ]
 
 
@@ -92,7 +95,19 @@ def _candidate(kind: str, members: list[Row]) -> Candidate:
         row = sorted(members, key=lambda r: float(r["ev100"]))[len(members) // 2]
     shares = [float(row[name]) for name in _THIRDS]
     clipped = None if any(np.isnan(shares)) else max(shares) >= CLIPPED_SHARE
-    return Candidate(row, kind, len(members), clipped, float(row["corner_loss_stops"]))
+    return Candidate(row, kind, len(members), clipped, _loss(row))
+
+
+def _loss(row: Row) -> float:
+    """Corner loss in stops: predicted, or more where the pictures show more; a dark hint counts as cut."""
+    losses = [float(row["corner_loss_stops"])]
+    shown = float(row["shown_loss_stops"])
+    if shown >= float(row["shown_loss_threshold_stops"]):
+        losses.append(shown)
+    if isinstance(row["corner_hint"], str):
+        losses.append(HINTED_LOSS_STOPS)
+    known = [loss for loss in losses if not np.isnan(loss)]
+    return max(known, default=nan)
 
 
 def _brightness(rows: list[Row]) -> list[float]:

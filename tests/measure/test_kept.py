@@ -64,6 +64,13 @@ def test_of_those_the_least_corner_loss():
     assert one({"corner_loss_stops": 0.4}, {"corner_loss_stops": None})[0] == "f0"
 
 
+def test_what_the_pictures_show_of_the_corners_counts_too():
+    seen = {"shown_loss_stops": 2.8, "shown_loss_threshold_stops": 0.5}
+    assert one(seen, {"corner_loss_stops": 1.0})[0] == "f1"
+    assert one({**seen, "shown_loss_stops": 0.4}, {"corner_loss_stops": 0.2})[0] == "f0"
+    assert one({"corner_hint": "three corners are darker"}, {"corner_loss_stops": 0.4})[0] == "f1"
+
+
 def test_of_those_the_exposure_nearest_the_setups():
     name, why = one({"picture_stops": -1.5}, {"picture_stops": 0.3}, {"picture_stops": 0.0})
     assert name == "f2"

@@ -1,0 +1,100 @@
+"""What is worth printing: each chosen frame or set once, with its size and crop, as stored and as shown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from audit.model.print_set import PANORAMA, STACK, grouped, set_of
+from audit.model.result import Result
+from audit.optics.crop import TURNS, Crop, oriented
+from audit.report.words import counted, known, text
+
+Row = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Job:
+    """One print. `size` and `crop` are in pixels of the picture as stored; None where not known, or no crop.
+
+    `kind` is "" or that of the set that the frame stands for, `count` its frames.
+    """
+
+    row: Row
+    kind: str
+    count: int
+    size: tuple[int, int] | None
+    crop: Crop | None
+    note: str
+
+    @property
+    def orientation(self) -> int:
+        """EXIF's, 1 to 8; 1 where none was written."""
+        told = self.row["orientation"]
+        return int(told) if known(told) and int(told) in TURNS else 1
+
+    @property
+    def shown_size(self) -> tuple[int, int] | None:
+        """Width and height as the picture is shown."""
+        if self.size is None:
+            return None
+        return (self.size[1], self.size[0]) if TURNS[self.orientation][2] else self.size
+
+    @property
+    def stored(self) -> Crop | None:
+        """What is printed, in pixels as stored: the clean crop, else all of it."""
+        return self.crop or (Crop(0, 0, *self.size, 1.0) if self.size else None)
+
+    @property
+    def shown(self) -> Crop | None:
+        """The same in pixels of the picture as shown."""
+        stored = self.stored
+        return oriented(stored, self.orientation, *self.size) if stored and self.size else None
+
+
+def jobs(result: Result) -> tuple[Job, ...]:
+    """Prints in the table's order; kept members of one set are one print, by the first of them."""
+    records = result.frames.to_dict("records")
+    kept = [row for row in records if known(row["kept"])]
+    wanted = {key for row in kept if (key := set_of(row)) is not None}
+    members = grouped(row for row in records if set_of(row) in wanted) if wanted else {}
+    return tuple(
+        _job(chosen[0], kind, members.get((kind, name), chosen))
+        for (kind, name), chosen in grouped(kept).items()
+    )
+
+
+def _job(row: Row, kind: str, members: list[Row]) -> Job:
+    sizes = {_size(member) for member in members}
+    size = None if kind == PANORAMA or len(sizes) > 1 else _size(row)
+    crop = _crop(row) if size else None
+    return Job(row, kind, len(members), size, crop, _note(row, kind, members, size, crop))
+
+
+def _size(row: Row) -> tuple[int, int] | None:
+    sides = row["width_px"], row["height_px"]
+    return (int(sides[0]), int(sides[1])) if all(known(s) and s > 0 for s in sides) else None
+
+
+def _crop(row: Row) -> Crop | None:
+    """The clean crop, where it leaves something out."""
+    if not known(row["clean_crop"]) or not known(row["clean_crop_share"]) or row["clean_crop_share"] >= 1:
+        return None
+    left, top, width, height = (int(part) for part in text(row["clean_crop"]).split(","))
+    return Crop(left, top, width, height, float(row["clean_crop_share"]))
+
+
+def _note(row: Row, kind: str, members: list[Row], size: tuple[int, int] | None, crop: Crop | None) -> str:
+    parts = [f"stands for a {kind} of {counted(len(members), 'frame')}"] if kind and len(members) > 1 else []
+    one = _size(row)
+    if kind == PANORAMA:
+        frame = f"; one frame is {one[0]} x {one[1]} px as stored" if one else ""
+        parts.append(f"the size of the set is unknown until it is stitched{frame}")
+    elif size is None:
+        parts.append("its size is unknown" if one is None else "the size is unknown: its frames differ")
+    elif kind == STACK:
+        parts.append("blending may cost its edges, so this size is the most there is")
+    if text(row["corner_verdict"]) == "cut" and crop is None and kind != PANORAMA:
+        parts.append("corners cut, and no clean crop is known")
+    return "; ".join(parts)
