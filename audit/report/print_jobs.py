@@ -65,6 +65,11 @@ def jobs(result: Result) -> tuple[Job, ...]:
     )
 
 
+def alone(row: Row) -> Job:
+    """A print of one frame, whatever set it belongs to."""
+    return _job(row, "", [row])
+
+
 def _job(row: Row, kind: str, members: list[Row]) -> Job:
     sizes = {_size(member) for member in members}
     size = None if kind == PANORAMA or len(sizes) > 1 else _size(row)

@@ -12,7 +12,7 @@ from audit.optics import paper
 from audit.optics.crop import Crop
 from audit.optics.paper import A_SHEETS, CM_MATS, CM_SHEETS, INCH_MATS, INCH_SHEETS, MM_PER_INCH, PPIS
 from audit.report.links import Link
-from audit.report.print_jobs import Job, jobs
+from audit.report.print_jobs import Job, alone, jobs
 from audit.report.thumbnails import Thumbnail
 from audit.report.words import counted, number, text
 
@@ -74,11 +74,15 @@ class PrintItem:
 
 @dataclass(frozen=True)
 class PrintView:
-    """The page: how the prints were chosen, from how far each ppi merges, and the prints."""
+    """The page: how the prints were chosen, from how far each ppi merges, and the prints.
+
+    `anchors` leads from a frame to its print.
+    """
 
     chosen: str
     merging: tuple[tuple[str, str], ...]
     items: tuple[PrintItem, ...]
+    anchors: Mapping[str, str]
 
 
 def print_view(
@@ -86,11 +90,27 @@ def print_view(
 ) -> PrintView:
     """The print desk of one audit; `links` leads to each frame, `picture_of` gives the picture of a row."""
     found = jobs(result)
+    names = [text(job.row["frame"]) for job in found]
     return PrintView(
         chosen=_chosen(found),
         merging=tuple((f"{ppi} ppi", f"{number(paper.merging_mm(ppi) / 10, 0)} cm") for ppi in PPIS),
         items=tuple(_item(job, n, links, picture_of(job.row)) for n, job in enumerate(found, start=1)),
+        anchors={name: _anchor(n) for n, name in enumerate(names, start=1)},
     )
+
+
+def largest_words(row: Mapping[str, Any]) -> str:
+    """The largest print of a frame at the finest ppi, whole and by its clean crop (or "")."""
+    job = alone(row)
+    if job.shown_size is None or job.shown is None:
+        return ""
+    whole = f"{_cm(paper.print_mm(*job.shown_size, PPIS[0]))} at {PPIS[0]} ppi"
+    cropped = _cm(paper.print_mm(job.shown.width_px, job.shown.height_px, PPIS[0]))
+    return f"{whole}, {cropped} by the clean crop" if job.crop else whole
+
+
+def _anchor(number_: int) -> str:
+    return f"print-{number_}"
 
 
 def _chosen(found: tuple[Job, ...]) -> str:
@@ -115,7 +135,7 @@ def _item(job: Job, number_: int, links: Mapping[str, Link], picture: Thumbnail)
     link = links.get(name, Link("", name))
     cuts = tuple(_cuts(job))
     return PrintItem(
-        anchor=f"print-{number_}",
+        anchor=_anchor(number_),
         link=link,
         picture=picture,
         alt=f"{link.text}, as it is shown",

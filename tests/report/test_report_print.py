@@ -241,3 +241,13 @@ def test_crops_land_on_the_right_pixels(orientation: int, make_trip: MakeTrip, t
     assert shown == [int(line[f"crop_shown_{n}_px"]) for n in ("left", "top", "width", "height")]
     assert item.drawn is not None
     assert (item.drawn.width, item.drawn.height) == ((HIGH, WIDE) if orientation >= 5 else (WIDE, HIGH))
+
+
+def test_each_frame_tells_its_largest_print(make_trip: MakeTrip, make_frame: MakeFrame) -> None:
+    trip = make_trip([make_frame("N6A_0101", **CHOSEN, **CROPPED), make_frame("N6A_0102", 1)])
+    first, second = (
+        html.partition("</article>")[0] for html in render(trip).split('<article class="frame')[1:]
+    )
+    assert "50.8 × 33.9 cm at 300 ppi, 40.6 × 27.1 cm by the clean crop" in plain(first)
+    assert 'href="#print-1"' in first
+    assert "50.8 × 33.9 cm at 300 ppi<" in plain(second) and "print-1" not in second
