@@ -20,6 +20,8 @@ LEAST_KEPT = 0.95
 """A common mat is named where no more than a twentieth of the picture is trimmed for its window."""
 ACUITY_DEG = 1 / 60
 """Detail that normal sight just tells apart: one arcminute (visual acuity 1.0, ISO 8596; from memory)."""
+NEAREST_MM = 250.0
+"""Nobody looks from nearer: the least distance of distinct vision, by convention (from memory)."""
 _SLACK = 1e-9
 _A_NUMBERS = range(7)
 
@@ -183,4 +185,4 @@ def enough_ppi(distance_mm: float) -> float:
 
 def overview_mm(width_mm: float, height_mm: float) -> float:
     """Distance from which a print is seen at a glance: its diagonal (common practice, no source)."""
-    return hypot(width_mm, height_mm)
+    return max(hypot(width_mm, height_mm), NEAREST_MM)

@@ -188,8 +188,10 @@ def _row(width_px: int, height_px: int, ppi: int) -> SizeRow:
     def on(sheets: tuple[paper.Sheet, ...]) -> str:
         return _placed(paper.largest(width_px, height_px, ppi, sheets))
 
-    def behind(mats: tuple[paper.Mat, ...]) -> str:
-        return _matted(paper.largest_mat(width_px, height_px, ppi, mats))
+    def ready(mats: tuple[paper.Mat, ...]) -> str:
+        if found := _matted(paper.largest_mat(width_px, height_px, ppi, mats)):
+            return found
+        return NONE if paper.largest_mat(width_px, height_px, 0.0, mats) else "none of its shape"
 
     return SizeRow(
         ppi=f"{ppi} ppi",
@@ -198,8 +200,8 @@ def _row(width_px: int, height_px: int, ppi: int) -> SizeRow:
         a_series=on(A_SHEETS) or NONE,
         photo_cm=on(CM_SHEETS) or NONE,
         photo_in=on(INCH_SHEETS),
-        mat_cm=behind(CM_MATS) or "none of its shape",
-        mat_in=behind(INCH_MATS),
+        mat_cm=ready(CM_MATS),
+        mat_in=_matted(paper.largest_mat(width_px, height_px, ppi, INCH_MATS)),
         window=_cm(paper.window_mm(*size)),
         overview=f"{number(seen / 10, 0)} cm, where {paper.enough_ppi(seen):.0f} ppi do",
     )

@@ -112,6 +112,7 @@ def test_viewing_distance():
     assert paper.enough_ppi(paper.merging_mm(240)) == pytest.approx(240)
     assert paper.enough_ppi(25.4) == pytest.approx(3438, abs=1)  # the constant the trade divides by inches
     assert paper.overview_mm(300, 400) == 500
+    assert paper.overview_mm(60, 40) == 250  # nobody looks from nearer
 
 
 @given(
