@@ -13,6 +13,7 @@ import pytest
 from PIL import Image, ImageOps
 
 from audit.model.result import Result
+from audit.pipeline import audit
 from audit.report import render, write
 from audit.report.orders import HEADER, write_orders
 from audit.report.print_jobs import jobs
@@ -251,3 +252,22 @@ def test_each_frame_tells_its_largest_print(make_trip: MakeTrip, make_frame: Mak
     assert "50.8 × 33.9 cm at 300 ppi, 40.6 × 27.1 cm by the clean crop" in plain(first)
     assert 'href="#print-1"' in first
     assert "50.8 × 33.9 cm at 300 ppi<" in plain(second) and "print-1" not in second
+
+
+def test_from_keep_file_to_order_sheet(tmp_path: Path) -> None:
+    """The whole way: a dump with a choice in it, audited, printed."""
+    dump = tmp_path / "dump"
+    dump.mkdir()
+    for orientation in (1, 6):
+        marked(orientation, dump / f"N6A_010{orientation}.JPG")
+    (dump / "keep.txt").write_text("n6a_0106  # the tall one\nN6A_0199\n", encoding="utf-8")
+    before = sorted((p.name, p.read_bytes()) for p in dump.iterdir())
+    result = audit(dump, pixels="off")
+    assert result.frames["kept"].tolist()[1] == "keep.txt" and result.frames["kept"].isna().tolist()[0]
+    assert [str(m) for m in result.mistakes] == [
+        "keep.txt:2: N6A_0199: no such frame; write the file's name, or its path below this folder"
+    ]
+    (line,) = orders(result, tmp_path)
+    assert (line["file"], line["exif_orientation"]) == ("N6A_0106.JPG", "6")
+    assert (line["crop_shown_width_px"], line["crop_shown_height_px"]) == (str(HIGH), str(WIDE))
+    assert sorted((p.name, p.read_bytes()) for p in dump.iterdir()) == before
