@@ -78,10 +78,10 @@ def main(picture: Path, count: int) -> None:
                 ),
                 Path(place) / "out",
             )
-        page = (Path(place) / "out" / "report.html").stat().st_size
+        page = sum(f.stat().st_size for f in (Path(place) / "out").rglob("*.html"))
     for name, seconds in TOOK.items():
         print(f"{name:15} {seconds:7.2f} s  x {seconds / TOOK['exifread alone']:.2f}")
-    print(f"{count} files, {len(frames)} frames, report.html {page / 1e6:.1f} MB")
+    print(f"{count} files, {len(frames)} frames, pages {page / 1e6:.1f} MB")
 
 
 if __name__ == "__main__":

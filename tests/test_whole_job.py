@@ -16,7 +16,7 @@ from audit.pipeline import audit
 
 ROOT = Path(__file__).parents[1]
 SHARED = ROOT.parent / "shared"
-OUTPUTS = ("report.html", "frames.parquet", "frames.csv", "findings.json")
+OUTPUTS = ("report.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv")
 
 
 @pytest.fixture(scope="module")
@@ -88,7 +88,10 @@ def test_files_out_follow_their_schemas(result, tmp_path):
 
 def test_same_inputs_give_the_same_bytes(trip, result, tmp_path):
     first, second = report.write(result, tmp_path / "a"), report.write(audit(trip / "trip"), tmp_path / "b")
-    for name in OUTPUTS:
+    files = sorted(p.relative_to(first) for p in first.rglob("*") if p.is_file())
+    assert files == sorted(p.relative_to(second) for p in second.rglob("*") if p.is_file())
+    assert set(OUTPUTS) <= {str(name) for name in files}
+    for name in files:
         assert (first / name).read_bytes() == (second / name).read_bytes(), name
 
 

@@ -40,6 +40,9 @@ DEFAULT_OUT = Path("cornerstop-report")
 )
 @PLACE
 @click.option("--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none.")
+@click.option(
+    "--single", is_flag=True, help="Write the report as one page in one file, for fewer than 300 frames."
+)
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
 @speaking
 def audit_command(
@@ -50,12 +53,14 @@ def audit_command(
     pixels: Mode,
     place: tuple[float, float] | None,
     no_cache: bool,
+    single: bool,
     with_serials: bool,
     as_json: bool,
     quiet: bool,
 ) -> int:
-    """Audit DUMP and write a report (report.html, frames.parquet, frames.csv, findings.json).
+    """Audit DUMP and write a report (report.html, frames.parquet, frames.csv, findings.json, orders.csv).
 
+    report.html leads to the pages of this run, in a folder of their own beside it; earlier runs stay.
     Nothing is written into DUMP, unless --out names a folder in it. Exit code 1 when a finding asks you to
     act or to look, or when a declaration holds a mistake.
     """
@@ -78,7 +83,7 @@ def audit_command(
         )
     for mistake in result.mistakes:
         click.echo(str(mistake), err=True)
-    report.write(result, target, serials=with_serials)
+    report.write(result, target, serials=with_serials, single=single)
     if as_json:
         sys.stdout.write((target / "findings.json").read_text(encoding="utf-8"))
     elif not quiet:

@@ -1,34 +1,67 @@
-"""The report: one HTML page and the data files beside it."""
+"""The report: pages (or one), and the data files beside them."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from audit.errors import AuditError
 from audit.model.result import Result
 from audit.report.data import write_csv, write_findings, write_parquet
+from audit.report.orders import write_orders
 from audit.report.output import write_folder
+from audit.report.runs import TOP_PAGE, write_run
+from audit.report.site import Sheet, write_pages
 from audit.report.templating import environment
-from audit.report.view import page
+from audit.report.view import MANY_FRAMES, Page, page
 
 __all__ = ["render", "write"]
 
 
 def render(result: Result, *, serials: bool = False) -> str:
-    """The page as text; it needs no other file and no network."""
-    return environment().get_template("report.html").render(page=page(result, serials=serials))
+    """All of it as one page's text; it needs no other file and no network."""
+    shown = page(result, serials=serials)
+    sheet = Sheet(TOP_PAGE, shown.title, "report.html", TOP_PAGE, shown.drawings, shown.plates)
+    return environment().get_template("report.html").render(page=shown, sheet=sheet, marks={}, frame_level=4)
 
 
-def write(result: Result, out: Path, *, serials: bool = False) -> Path:
-    """Writes report.html, frames.parquet, frames.csv and findings.json into the folder `out`; gives its path.
+def write(result: Result, out: Path, *, serials: bool = False, single: bool = False) -> Path:
+    """Writes report.html and the data files beside it (frames, findings, orders) into `out`; gives its path.
 
-    The folder appears whole or not at all. An older one of ours is replaced; anything else in its place
-    is an AuditError. Serial numbers are left out unless `serials`.
+    report.html leads to the pages of this run, which lie in a folder of their own beside it; `single` makes
+    it the whole report, for fewer than MANY_FRAMES frames. It and all it leads to appear whole or not at all.
+    A folder that is not ours is an AuditError. Serial numbers are left out unless `serials`.
     """
+    if not single:
+        return _write_run(result, out, serials)
+    if len(result.frames) >= MANY_FRAMES:
+        raise AuditError(
+            f"--single: {len(result.frames)} frames are too many for one page (fewer than {MANY_FRAMES}); "
+            "leave it out"
+        )
 
     def fill(folder: Path) -> None:
-        (folder / "report.html").write_text(render(result, serials=serials), encoding="utf-8", newline="\n")
-        write_parquet(result.frames, folder / "frames.parquet", serials=serials)
-        write_csv(result.frames, folder / "frames.csv", serials=serials)
-        write_findings(result, folder / "findings.json")
+        (folder / TOP_PAGE).write_text(render(result, serials=serials), encoding="utf-8", newline="\n")
+        _write_data(result, folder, serials)
 
     return write_folder(out, fill)
+
+
+def _write_run(result: Result, out: Path, serials: bool) -> Path:
+    made: list[Page] = []
+
+    def fill_run(folder: Path) -> None:
+        made.append(write_pages(result, folder, serials=serials))
+
+    def fill_top(folder: Path, run: str) -> None:
+        words = environment().get_template("top.html").render(page=made[0], run=run)
+        (folder / TOP_PAGE).write_text(words, encoding="utf-8", newline="\n")
+        _write_data(result, folder, serials)
+
+    return write_run(out, fill_run, fill_top)
+
+
+def _write_data(result: Result, folder: Path, serials: bool) -> None:
+    write_parquet(result.frames, folder / "frames.parquet", serials=serials)
+    write_csv(result.frames, folder / "frames.csv", serials=serials)
+    write_findings(result, folder / "findings.json")
+    write_orders(result, folder / "orders.csv")

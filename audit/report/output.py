@@ -23,25 +23,26 @@ def write_folder(out: Path, fill: Callable[[Path], None]) -> Path:
     Ctrl-C too, leaves the old folder as it was and nothing new.
     """
     out = out.resolve()
-    _refuse_foreign(out)
+    refuse_foreign(out)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
     except OSError as error:
-        raise _refused(out, error) from error
+        raise refused(out, error) from error
     try:
         (fresh / OUTPUT_MARKER).write_text(MARKER_TEXT, encoding="utf-8")
         fill(fresh)
-        fresh.chmod(0o777 & ~_umask())  # mkdtemp leaves it to the owner alone
+        fresh.chmod(0o777 & ~umask())  # mkdtemp leaves it to the owner alone
         _swap(fresh, out)
     except OSError as error:
-        raise _refused(out, error) from error
+        raise refused(out, error) from error
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
     return out
 
 
-def _refuse_foreign(out: Path) -> None:
+def refuse_foreign(out: Path) -> None:
+    """Raises AuditError where `out` is a file, or a folder that holds something and is not ours."""
     if not out.exists():
         return
     if not out.is_dir():
@@ -68,13 +69,15 @@ def _swap(fresh: Path, out: Path) -> None:
         shutil.rmtree(aside, ignore_errors=True)
 
 
-def _refused(out: Path, error: OSError) -> AuditError:
+def refused(out: Path, error: OSError) -> AuditError:
+    """The disk's refusal in one line."""
     return AuditError(
         f"{out}: cannot write the report: {error.strerror or error}; free space or name another folder"
     )
 
 
-def _umask() -> int:
+def umask() -> int:
+    """The process' mask; it can only be read by setting it."""
     mask = os.umask(0)
     os.umask(mask)
     return mask

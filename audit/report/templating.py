@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 PACKAGE = Path(__file__).resolve().parents[1]
+STYLES = ("paper.css", "parts.css", "frames.css", "shown.css", "pages.css", "desk.css", "print.css")
 HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 """Unicode categories that are shown as an escape: control, direction marks, lone surrogates, unassigned."""
 
@@ -22,6 +24,16 @@ def templates_folder() -> Path:
         if (folder / "report.html").is_file():
             return folder
     raise FileNotFoundError(f"report.html is in neither {tried[0]} nor {tried[1]}; install the package again")
+
+
+def style_sheet() -> str:
+    """The style of all pages, as one sheet."""
+    return "".join((templates_folder() / "style" / name).read_text(encoding="utf-8") for name in STYLES)
+
+
+def script() -> str:
+    """The script of the pages; all they say is there without it."""
+    return (templates_folder() / "script" / "report.js").read_text(encoding="utf-8")
 
 
 def printable(text: str) -> str:
@@ -36,8 +48,12 @@ def writable(text: str) -> str:
     return "".join(_escape(c) if "\ud800" <= c <= "\udfff" else c for c in text)
 
 
-def environment() -> Environment:
-    """Environment that escapes everything, stops at an undefined name and shows hidden characters."""
+def environment(places: Mapping[str, str] | None = None) -> Environment:
+    """Environment that escapes everything, stops at an undefined name and shows hidden characters.
+
+    `places` says on which page each anchor lies; without it all lie on the page itself.
+    """
+    of = places or {}
     made = Environment(
         loader=FileSystemLoader(templates_folder()),
         autoescape=True,
@@ -47,6 +63,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["commands"] = commands
+    made.filters["href"] = lambda anchor: f"{of.get(anchor, '')}#{anchor}"
     return made
 
 

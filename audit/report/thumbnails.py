@@ -6,6 +6,7 @@ import base64
 import io
 import struct
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from PIL import Image, ImageOps
@@ -28,9 +29,13 @@ TURNS = {
 """What makes a picture of each EXIF orientation upright (EXIF 2.32, tag 0x0112)."""
 
 
+Encoded = tuple[bytes, tuple[int, int]]
+"""A JPEG and its size in px."""
+
+
 @dataclass(frozen=True)
 class Thumbnail:
-    """A picture as a data URI with its size in px, or the reason why there is none."""
+    """A picture's address with its size in px, or the reason why there is none."""
 
     uri: str = ""
     width_px: int = 0
@@ -38,12 +43,23 @@ class Thumbnail:
     reason: str = ""
 
 
-def thumbnail(jpeg: bytes | None, orientation: int = 1, aspect: float | None = None) -> Thumbnail:
+def data_uri(jpeg: bytes) -> str:
+    """The picture within the page itself."""
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg).decode("ascii")
+
+
+def thumbnail(
+    jpeg: bytes | None,
+    orientation: int = 1,
+    aspect: float | None = None,
+    place: Callable[[bytes], str] = data_uri,
+) -> Thumbnail:
     """Re-encodes an embedded thumbnail to at most 160 px, turned as the frame's EXIF orientation asks.
 
-    `aspect` is width / height of the picture as stored; black bars that fill a thumbnail of another
-    shape are cut off. Never raises for a bad picture: the reason is in the answer. The size in the
-    header is looked at before anything is decoded.
+    `place` takes the encoded picture and gives the address under which the page finds it. `aspect` is
+    width / height of the picture as stored; black bars that fill a thumbnail of another shape are cut off.
+    Never raises for a bad picture: the reason is in the answer. The size in the header is looked at before
+    anything is decoded.
     """
     if not jpeg:
         return Thumbnail(reason="no thumbnail in the file")
@@ -53,14 +69,15 @@ def thumbnail(jpeg: bytes | None, orientation: int = 1, aspect: float | None = N
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
             with Image.open(io.BytesIO(jpeg), formats=["JPEG"]) as picture:
-                return _encode(picture, orientation, aspect)
+                small = _encode(picture, orientation, aspect)
     except Image.DecompressionBombError:
         return Thumbnail(reason=f"thumbnail left out: more than {MOST_PIXELS // 1_000_000} megapixels")
     except (OSError, ValueError, SyntaxError, TypeError, struct.error, IndexError, KeyError, EOFError):
         return Thumbnail(reason="thumbnail is damaged")
+    return small if isinstance(small, Thumbnail) else Thumbnail(place(small[0]), *small[1])
 
 
-def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Thumbnail:
+def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Encoded | Thumbnail:
     if picture.width * picture.height > MOST_PIXELS:
         size = f"{picture.width} x {picture.height} px"
         return Thumbnail(
@@ -78,5 +95,4 @@ def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Thu
     clean.paste(small)
     out = io.BytesIO()
     clean.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True)
-    uri = "data:image/jpeg;base64," + base64.b64encode(out.getvalue()).decode("ascii")
-    return Thumbnail(uri, clean.width, clean.height)
+    return out.getvalue(), clean.size

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import pandas as pd
@@ -14,12 +15,14 @@ from audit.report.counts import FileCounts, declared_counts, file_counts
 from audit.report.diagram import Drawing, drawings
 from audit.report.heat import Plate
 from audit.report.links import Link
+from audit.report.thumbnails import data_uri
 from audit.report.view_evidence import Shown
 from audit.report.view_filters import FilterRow, filter_rows
 from audit.report.view_findings import Group, back_links, grouped
 from audit.report.view_frames import FrameView, Pictures, frame_links, frame_view
 from audit.report.view_kit import KitView, kit_view
 from audit.report.view_method import CheckView, PixelMethod, checks, pixel_method
+from audit.report.view_print import PrintView, print_view
 from audit.report.words import counted, text, without_folders
 
 LONG_EXPOSURE_S = 30.0
@@ -82,12 +85,16 @@ class Page:
     pixels: PixelMethod
     checks: tuple[CheckView, ...]
     passed_over: tuple[tuple[str, str], ...]
+    desk: PrintView
 
 
-def page(result: Result, *, serials: bool = False) -> Page:
-    """The report of one audit; `serials` shows serial numbers and says so on top."""
+def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str] = data_uri) -> Page:
+    """The report of one audit; `serials` shows serial numbers and says so on top.
+
+    `place` keeps a thumbnail and gives the address under which a page finds it.
+    """
     frames, files = result.frames, file_counts(result)
-    links, pictures = frame_links(frames), Pictures()
+    links, pictures = frame_links(frames), Pictures(place)
     shown = Shown(result, links, pictures.of)
     groups = grouped(result.findings, result.checks, links, shown.of_finding)
     drawn, views = _frames(result, pictures, shown, back_links(groups), serials)
@@ -115,6 +122,7 @@ def page(result: Result, *, serials: bool = False) -> Page:
         passed_over=tuple(
             (text(r["path"]), text(r["reason"])) for r in result.passed_over.to_dict("records")
         ),
+        desk=print_view(result, links, pictures.of),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,8 +12,9 @@ from audit.model.finding import LEVELS
 from audit.report import frame_words
 from audit.report.diagram import Drawing
 from audit.report.links import Link
-from audit.report.thumbnails import Thumbnail, thumbnail
+from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView
+from audit.report.view_print import largest_words
 from audit.report.words import (
     LEAST_SHOWN_STOPS,
     Stated,
@@ -64,12 +65,14 @@ class FrameView:
     notes: tuple[str, ...]
     files: tuple[str, ...]
     findings: tuple[Link, ...]
+    prints: str
 
 
 class Pictures:
-    """Thumbnails, each distinct one encoded once."""
+    """Thumbnails, each distinct one encoded once and put where `place` says."""
 
-    def __init__(self) -> None:
+    def __init__(self, place: Callable[[bytes], str] = data_uri) -> None:
+        self._place = place
         self._made: dict[tuple[bytes, int, float | None], Thumbnail] = {}
 
     def of(self, row: Mapping[str, Any]) -> Thumbnail:
@@ -79,7 +82,7 @@ class Pictures:
         aspect = sides[0] / sides[1] if all(known(side) and side > 0 for side in sides) else None
         key = (jpeg, int(row["orientation"]) if known(row["orientation"]) else 1, aspect)
         if key not in self._made:
-            self._made[key] = thumbnail(*key)
+            self._made[key] = thumbnail(*key, self._place)
         return self._made[key]
 
 
@@ -132,6 +135,7 @@ def frame_view(
         notes=frame_words.notes(row),
         files=tuple(frame_words.inside(row, path) for path in texts(row["files"])),
         findings=tuple(findings),
+        prints="" if known(row["problem"]) else largest_words(row),
     )
 
 

@@ -18,7 +18,13 @@ def test_audit_writes_the_four_files_and_says_where(dump, away, capsys):
     assert "report: cornerstop-report/report.html" in out
     assert "no kit: " in err and "no frame is declared" in err
     files = {p.name for p in (away / "cornerstop-report").iterdir()}
-    assert {"report.html", "frames.parquet", "frames.csv", "findings.json"} <= files
+    assert {"report.html", "run-0001", "frames.parquet", "frames.csv", "findings.json"} <= files
+
+
+def test_single_writes_one_page(dump, away):
+    assert run(["audit", str(dump), "-q", "--single"]) in (0, 1)
+    files = {p.name for p in (away / "cornerstop-report").iterdir()} - {".cornerstop-output"}
+    assert files == {"report.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv"}
 
 
 def test_json_is_all_of_stdout(dump, away, capsys):

@@ -11,7 +11,7 @@ from audit.errors import AuditError
 from audit.model.marker import OUTPUT_MARKER
 from audit.report.output import write_folder
 
-FILES = [OUTPUT_MARKER, "findings.json", "frames.csv", "frames.parquet", "report.html"]
+FILES = [OUTPUT_MARKER, "findings.json", "frames.csv", "frames.parquet", "orders.csv", "report.html"]
 
 
 def names(folder: Path) -> list[str]:
@@ -20,7 +20,7 @@ def names(folder: Path) -> list[str]:
 
 def test_same_input_same_bytes(result: Any, tmp_path: Path) -> None:
     for out in ("one", "two"):
-        assert report.write(result, tmp_path / out) == (tmp_path / out).resolve()
+        assert report.write(result, tmp_path / out, single=True) == (tmp_path / out).resolve()
     assert names(tmp_path) == ["one", "two"]
     assert names(tmp_path / "one") == FILES
     for name in FILES:
@@ -28,21 +28,21 @@ def test_same_input_same_bytes(result: Any, tmp_path: Path) -> None:
 
 
 def test_an_audit_without_frames_is_still_a_report(empty_result: Any, tmp_path: Path) -> None:
-    report.write(empty_result, tmp_path / "out")
+    report.write(empty_result, tmp_path / "out", single=True)
     assert "No frame was found." in (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
 
 
 def test_our_own_folder_is_replaced_whole(result: Any, tmp_path: Path) -> None:
-    out = report.write(result, tmp_path / "out")
+    out = report.write(result, tmp_path / "out", single=True)
     (out / "left over").touch()
-    report.write(result, out)
+    report.write(result, out, single=True)
     assert names(out) == FILES
     assert names(tmp_path) == ["out"]
 
 
 def test_folder_can_be_read_as_any_other(result: Any, tmp_path: Path) -> None:
     (tmp_path / "plain").mkdir()
-    out = report.write(result, tmp_path / "out")
+    out = report.write(result, tmp_path / "out", single=True)
     assert out.stat().st_mode == (tmp_path / "plain").stat().st_mode
 
 

@@ -1,0 +1,75 @@
+"""The front page's ledger: what to act on, one line a cause, and how many of its frames can be saved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from audit.report.links import Link
+from audit.report.view_evidence import CORNERS
+from audit.report.view_findings import FindingRow, Group
+from audit.report.words import counted, known, span, text
+
+FRAMES_SHOWN = 6
+"""Frames linked in a line; the finding itself has them all."""
+
+
+CROP = ["clean_crop_share", "clean_crop_worst_share"]
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One line: what it is, in how many frames, what can be saved, what to do, where it is told in full."""
+
+    anchor: str
+    level: str
+    title: str
+    cause: str
+    by: str
+    count: str
+    saved: str
+    advice: str
+    names: tuple[str, ...]
+    frames: tuple[Link, ...]
+    more: int
+
+
+def causes(groups: Iterable[Group], frames: pd.DataFrame) -> tuple[Cause, ...]:
+    """Lines of some groups in their order."""
+    crops = {text(r["frame"]): r for r in frames[["frame", *CROP]].to_dict("records")}
+    return tuple(_cause(group, row, crops) for group in groups for row in group.rows)
+
+
+def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]]) -> Cause:
+    to = (*row.links, *row.more)
+    check = group.check_anchor.removeprefix("check-")
+    return Cause(
+        anchor=row.anchor,
+        level=group.level,
+        title=group.title,
+        cause=row.cause or row.seen,
+        by=row.by,
+        count=counted(len(row.frames), "frame"),
+        saved=_saved([crops[n] for n in row.frames if n in crops]) if check in CORNERS else "",
+        advice=row.advice or group.advice,
+        names=row.frames,
+        frames=to[:FRAMES_SHOWN],
+        more=max(len(to) - FRAMES_SHOWN, 0),
+    )
+
+
+def _saved(rows: list[Mapping[Any, Any]]) -> str:
+    """How many frames a crop saves and what it takes away, by the middle of the band and at its worst end."""
+    usable = [row for row in rows if known(row["clean_crop_share"]) and 0 < row["clean_crop_share"] < 1]
+    if not usable:
+        return "none by a crop" if rows else ""
+    away = [100 * (1 - float(row["clean_crop_share"])) for row in usable]
+    worst = [
+        100 * (1 - float(r["clean_crop_worst_share"])) for r in usable if known(r["clean_crop_worst_share"])
+    ]
+    at_worst = f" ({max(worst):.0f} % at worst)" if worst and len(worst) == len(usable) else ""
+    share = f"{span(min(away), max(away), 0)} %"
+    return f"{len(usable)} of {len(rows)} by a crop that takes {share} of the area{at_worst}"

@@ -1,0 +1,162 @@
+"""The trip by day and setup: which page each frame stands on, and what is said of each setup."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from audit.report.diagram import Drawing
+from audit.report.heat import Plate
+from audit.report.view_frames import FrameView
+from audit.report.words import counted, known, number, span, text
+
+FRAMES_A_PAGE = 80
+"""A page holds whole setups up to about this many frames, so that it opens at once."""
+
+NO_TIME = "no-time"
+
+
+@dataclass(frozen=True)
+class SetupView:
+    """One setup with its frames in order; `worn` holds (rig, sum of stops, frames)."""
+
+    anchor: str
+    title: str
+    summary: str
+    worn: tuple[tuple[str, str, str], ...]
+    frames: tuple[FrameView, ...]
+
+
+@dataclass(frozen=True)
+class DayPage:
+    """One page: a day, or a part of one; `day` is its date or ""."""
+
+    file: str
+    title: str
+    day: str
+    summary: str
+    setups: tuple[SetupView, ...]
+
+    @property
+    def frames(self) -> tuple[FrameView, ...]:
+        """All frames of the page in order."""
+        return tuple(frame for setup in self.setups for frame in setup.frames)
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        """Each drawing that a frame of the page uses, once."""
+        found = {f.corner.drawing.id: f.corner.drawing for f in self.frames if f.corner and f.corner.drawing}
+        return tuple(found.values())
+
+    @property
+    def plates(self) -> tuple[Plate, ...]:
+        """Each map that a frame of the page uses, once."""
+        found = {f.pixels.plate.id: f.pixels.plate for f in self.frames if f.pixels and f.pixels.plate}
+        return tuple(found.values())
+
+
+def day_of(value: object) -> str:
+    """The date of a frame's clock, "" where there is none."""
+    return pd.Timestamp(str(value)).strftime("%Y-%m-%d") if known(value) else ""
+
+
+def day_pages(frames: pd.DataFrame, views: Sequence[FrameView]) -> tuple[DayPage, ...]:
+    """Days in order of time, frames without one last; setups in order of their first frame."""
+    days: dict[str, dict[str, list[int]]] = {}
+    order = frames["captured_at"].reset_index(drop=True).sort_values(kind="stable", na_position="last").index
+    home: dict[str, str] = {}
+    for at in order:
+        setup, day = text(frames["setup"].iloc[at]), day_of(frames["captured_at"].iloc[at])
+        day = home.setdefault(setup, day) if setup else day
+        days.setdefault(day, {}).setdefault(setup, []).append(int(at))
+    pages: list[DayPage] = []
+    counter = 0
+    for day, groups in days.items():
+        setups = []
+        for setup, members in sorted(groups.items(), key=lambda item: item[0] == ""):
+            for part in _split(members):
+                counter += 1
+                setups.append(_setup(frames, views, part, f"setup-{counter}", alone=not setup))
+        pages.extend(_parts(day, setups))
+    return tuple(pages)
+
+
+def _split(members: list[int]) -> Iterable[list[int]]:
+    """A setup of a night's time-lapse is cut too: a page has its limit."""
+    return (members[n : n + FRAMES_A_PAGE] for n in range(0, len(members), FRAMES_A_PAGE))
+
+
+def _parts(day: str, setups: list[SetupView]) -> list[DayPage]:
+    sheets: list[list[SetupView]] = [[]]
+    for setup in setups:
+        held = sum(len(s.frames) for s in sheets[-1])
+        if sheets[-1] and held + len(setup.frames) > FRAMES_A_PAGE:
+            sheets.append([])
+        sheets[-1].append(setup)
+    name = day or NO_TIME
+    title = day or "Without a time"
+    return [
+        DayPage(
+            f"{name}.html" if n == 1 else f"{name}-part-{n}.html",
+            title if len(sheets) == 1 else f"{title}, part {n} of {len(sheets)}",
+            day,
+            _summary(sheet),
+            tuple(sheet),
+        )
+        for n, sheet in enumerate(sheets, start=1)
+    ]
+
+
+def _summary(setups: list[SetupView]) -> str:
+    frames = [frame for setup in setups for frame in setup.frames]
+    parts = [counted(len(frames), "frame"), counted(len(setups), "setup")]
+    for level, words in (("act", "to act on"), ("look", "to look at")):
+        count = sum(frame.level == level for frame in frames)
+        parts += [f"{count} {words}"] if count else []
+    return ", ".join(parts)
+
+
+def _setup(
+    frames: pd.DataFrame, views: Sequence[FrameView], members: list[int], anchor: str, *, alone: bool
+) -> SetupView:
+    rows, shown = frames.iloc[members], tuple(views[n] for n in members)
+    title = "Frames of no setup" if alone else _title(rows, shown)
+    return SetupView(anchor, title, _light(rows, len(shown)), _worn(shown), shown)
+
+
+def _title(rows: pd.DataFrame, shown: tuple[FrameView, ...]) -> str:
+    times = rows["captured_at"].dropna()
+    first, last = (times.min().strftime("%H:%M"), times.max().strftime("%H:%M")) if len(times) else ("", "")
+    when = f"{first} to {last}" if first != last else first
+    focal = rows["focal_length_mm"].dropna().astype(float)
+    body = text(rows["body"].iloc[0])
+    parts = [
+        when,
+        f"body {body.removeprefix('body ')}" if body else "",
+        f"{span(focal.min(), focal.max(), 0)} mm" if len(focal) else "",
+    ]
+    return ", ".join(p for p in parts if p) or shown[0].name
+
+
+def _light(rows: pd.DataFrame, count: int) -> str:
+    """The light as measured through what was worn, and that of the scene without it."""
+    parts = [counted(count, "frame")]
+    seen, scene = (rows[name].dropna().astype(float) for name in ("ev100", "scene_light_ev100"))
+    if len(seen):
+        parts.append(f"EV100 {span(seen.min(), seen.max())} through what was worn")
+    if len(scene):
+        parts.append(f"{span(scene.min(), scene.max())} without it, by the frames of the scene")
+    off = rows["light_residual_stops"].dropna().astype(float)
+    if len(off) and off.abs().max() >= 0.05:
+        parts.append(f"up to {number(float(off.abs().max()), 1)} stops off")
+    return "; ".join(parts)
+
+
+def _worn(shown: tuple[FrameView, ...]) -> tuple[tuple[str, str, str], ...]:
+    counts: dict[tuple[str, str], int] = {}
+    for frame in shown:
+        key = (frame.worn, f"{frame.total.text} {frame.total.sure}".strip())
+        counts[key] = counts.get(key, 0) + 1
+    return tuple((rig, stops, counted(n, "frame")) for (rig, stops), n in counts.items())

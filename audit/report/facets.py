@@ -1,0 +1,70 @@
+"""What a reader may pick frames by: day, lens, rig; each choice has a number that stands in the page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from audit.report import frame_words
+from audit.report.days import day_of
+from audit.report.words import text
+
+Choice = tuple[int, str]
+"""Number and words of one choice."""
+
+
+@dataclass(frozen=True)
+class Facet:
+    """One thing to pick by: its key in the page, its name, its choices in order."""
+
+    key: str
+    name: str
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True)
+class Marks:
+    """The numbers of one row of a table, as text with blanks between."""
+
+    day: str
+    lens: str
+    rig: str
+
+
+class Facets:
+    """Choices of a trip, and the numbers of its frames."""
+
+    def __init__(self, frames: pd.DataFrame) -> None:
+        records = [{str(k): v for k, v in r.items()} for r in frames.to_dict("records")]
+        self._names = [text(r["frame"]) for r in records]
+        self._of: dict[str, dict[str, int]] = {}
+        days = [day_of(r["captured_at"]) or "without a time" for r in records]
+        lenses = [text(r["lens"]) or text(r["lens_id"]) or "lens unknown" for r in records]
+        rigs = [frame_words.worn(r) for r in records]
+        found = {"day": _numbered(days), "lens": _numbered(lenses), "rig": _numbered(rigs)}
+        for n, name in enumerate(self._names):
+            self._of[name] = {
+                "day": found["day"][days[n]],
+                "lens": found["lens"][lenses[n]],
+                "rig": found["rig"][rigs[n]],
+            }
+        titles = {"day": "Day", "lens": "Lens", "rig": "Worn"}
+        self.all = tuple(
+            Facet(key, titles[key], tuple((n, words) for words, n in choices.items()))
+            for key, choices in found.items()
+        )
+
+    def of(self, names: Iterable[str]) -> Marks:
+        """The numbers of some frames together; unknown names have none."""
+        known = [self._of[name] for name in names if name in self._of]
+        return Marks(*(_joined(known, key) for key in ("day", "lens", "rig")))
+
+
+def _numbered(values: Sequence[str]) -> Mapping[str, int]:
+    return {words: n for n, words in enumerate(sorted(set(values)), start=1)}
+
+
+def _joined(found: Iterable[Mapping[str, int]], key: str) -> str:
+    return " ".join(str(n) for n in sorted({each[key] for each in found}))

@@ -1,0 +1,180 @@
+"""The report as pages: what stands on which, where each anchor lies, and the files of a run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment
+
+from audit.model.result import Result
+from audit.report.causes import Cause, causes
+from audit.report.days import DayPage, day_pages
+from audit.report.diagram import Drawing
+from audit.report.facets import Facet, Facets, Marks
+from audit.report.heat import Plate
+from audit.report.ledger import LedgerRow, ledger
+from audit.report.strip import StripView, strips
+from audit.report.strip_data import day_lights
+from audit.report.templating import environment, script, style_sheet
+from audit.report.view import Page, page
+from audit.report.view_frames import FrameView, frame_links
+from audit.report.words import counted
+
+PICTURES = "pictures"
+FRONT, FINDINGS, FRAMES, PRINT, KIT, METHOD, PASSED = (
+    f"{name}.html" for name in ("index", "findings", "frames", "print", "kit", "method", "passed-over")
+)
+FIXED = {
+    "mistakes": FINDINGS,
+    "note": FINDINGS,
+    "print": PRINT,
+    "assumed": KIT,
+    "filters": KIT,
+    "pixels": METHOD,
+    "counts": METHOD,
+    "passed-over": PASSED,
+}
+"""Anchors that stand on one page whatever the trip holds."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One page to write; `tab` is the entry of the contents it belongs to."""
+
+    file: str
+    name: str
+    template: str
+    tab: str
+    drawings: tuple[Drawing, ...] = ()
+    plates: tuple[Plate, ...] = ()
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Site:
+    """What the pages share beside the records of the trip."""
+
+    contents: tuple[tuple[str, str], ...]
+    act: tuple[Cause, ...]
+    look: tuple[Cause, ...]
+    strips: tuple[StripView, ...]
+    has_sky: bool
+    timeless: str
+    days: tuple[DayPage, ...]
+    facets: tuple[Facet, ...]
+    ledger: tuple[LedgerRow, ...]
+
+
+class PictureFiles:
+    """Thumbnails as files beside the pages, p1.jpg, p2.jpg ... in order of first use."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder, self._count = folder, 0
+
+    def keep(self, jpeg: bytes) -> str:
+        """Writes one picture and gives its address in a page."""
+        self._count += 1
+        name = f"p{self._count}.jpg"
+        (self._folder / name).write_bytes(jpeg)
+        return f"{PICTURES}/{name}"
+
+
+def write_pages(result: Result, folder: Path, *, serials: bool = False) -> Page:
+    """Writes all pages of a run into the folder and gives the records they were made from."""
+    (folder / PICTURES).mkdir()
+    shown = page(result, serials=serials, place=PictureFiles(folder / PICTURES).keep)
+    views = _in_order(result, shown)
+    facets = Facets(result.frames)
+    site = _site(result, shown, views, facets)
+    env = environment(_places(shown, site.days))
+    marks = _marks(shown, facets)
+    for sheet in _sheets(shown, site):
+        _write(env, folder, sheet, {"page": shown, "site": site, "marks": marks})
+    (folder / "report.css").write_text(style_sheet(), encoding="utf-8", newline="\n")
+    (folder / "report.js").write_text(script(), encoding="utf-8", newline="\n")
+    return shown
+
+
+def _write(env: Environment, folder: Path, sheet: Sheet, values: Mapping[str, Any]) -> None:
+    words = env.get_template(sheet.template).render(**values, **sheet.values, sheet=sheet)
+    (folder / sheet.file).write_text(words, encoding="utf-8", newline="\n")
+
+
+def _in_order(result: Result, shown: Page) -> list[FrameView]:
+    """The frames in the table's order; a folder's frames need not lie side by side in it."""
+    by_anchor = {frame.anchor: frame for folder in shown.folders for frame in folder.frames}
+    return [by_anchor[f"frame-{n}"] for n in range(1, len(result.frames) + 1)]
+
+
+def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -> Site:
+    frames, days = result.frames, day_pages(result.frames, views)
+    links = frame_links(frames)
+    timed = day_lights(frames, [view.level for view in views], links)
+    timeless = int(frames["captured_at"].isna().sum())
+    return Site(
+        contents=_contents(days),
+        act=causes(shown.groups["act"], frames),
+        look=causes(shown.groups["look"], frames),
+        strips=strips(timed, {name: link.anchor for name, link in links.items()}),
+        has_sky=bool(frames["sky_ev100"].notna().any()),
+        timeless=f"{counted(timeless, 'frame')} without a time {'is' if timeless == 1 else 'are'} not on it."
+        if timeless
+        else "",
+        days=days,
+        facets=facets.all,
+        ledger=ledger(frames, views, facets),
+    )
+
+
+def _contents(days: Sequence[DayPage]) -> tuple[tuple[str, str], ...]:
+    setups = ((days[0].file, "Setups"),) if days else ()
+    return (
+        (FRONT, "The trip"),
+        (FINDINGS, "Findings"),
+        *setups,
+        (FRAMES, "All frames"),
+        (PRINT, "Print desk"),
+        (KIT, "Kit"),
+        (METHOD, "Method"),
+        (PASSED, "Passed over"),
+    )
+
+
+def _places(shown: Page, days: Sequence[DayPage]) -> dict[str, str]:
+    """Anchor to the file it lies in."""
+    places = dict(FIXED)
+    places |= {frame.anchor: day.file for day in days for frame in day.frames}
+    places |= {row.anchor: FINDINGS for group in _groups(shown) for row in group.rows}
+    places |= {item.anchor: PRINT for item in shown.desk.items}
+    return places | {check.anchor: METHOD for check in shown.checks}
+
+
+def _marks(shown: Page, facets: Facets) -> dict[str, Marks]:
+    return {row.anchor: facets.of(row.frames) for group in _groups(shown) for row in group.rows}
+
+
+def _groups(shown: Page) -> list[Any]:
+    return [group for groups in shown.groups.values() for group in groups]
+
+
+def _sheets(shown: Page, site: Site) -> list[Sheet]:
+    pairs = [row.evidence.plate for g in _groups(shown) for row in g.rows if row.evidence]
+    plates = tuple({plate.id: plate for plate in pairs if plate}.values())
+    tab = site.days[0].file if site.days else FRONT
+    sheets = [
+        Sheet(FRONT, "The trip", "pages/front.html", FRONT),
+        Sheet(FINDINGS, "Findings", "pages/findings.html", FINDINGS, plates=plates),
+        Sheet(FRAMES, "All frames", "pages/frames.html", FRAMES),
+        Sheet(PRINT, "Print desk", "pages/print.html", PRINT),
+        Sheet(KIT, "Kit", "pages/kit.html", KIT),
+        Sheet(METHOD, "Method", "pages/method.html", METHOD),
+        Sheet(PASSED, "Passed over", "pages/passed_over.html", PASSED),
+    ]
+    around = (None, *site.days, None)
+    for n, day in enumerate(site.days):
+        values = {"day": day, "before": around[n], "after": around[n + 2], "frame_level": 3}
+        sheets.append(Sheet(day.file, day.title, "pages/day.html", tab, day.drawings, day.plates, values))
+    return sheets

@@ -1,0 +1,199 @@
+"""The trip as a time strip: each day a drawing of the light measured, expected light behind, filters beneath.
+
+All days share one scale of hours and one of light, so that they can be held against each other. Geometry
+only: coordinates leave here as text, rounded, so that the same trip gives the same drawing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from audit.report.strip_data import DayLight, Shot, sky_steps, worn_spans
+
+WIDTH, LEFT, RIGHT = 960, 104, 16
+MARKS_HIGH, LIGHT_HIGH, AXIS_HIGH, BAR_HIGH, FOOT = 30, 120, 22, 17, 6
+"""Heights of the parts of a day, px of the drawing."""
+BIN = 28
+"""Width of a mark that can be hit with a finger; findings closer than this share one."""
+LEAST_HOURS, LEAST_STOPS = 3, 6
+BARS = 8
+"""Filters drawn; a day with more says how many are left out."""
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A line of a scale with its words."""
+
+    at: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A filter's row: where its name stands, and its spans as (x, width)."""
+
+    y: str
+    middle: str
+    words: str
+    spans: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Findings that share one place on the strip; leads to the first of their frames."""
+
+    x: str
+    middle: str
+    level: str
+    anchor: str
+    words: str
+    count: int
+
+
+@dataclass(frozen=True)
+class StripView:
+    """One day; `worn`, `bare` and `sky` are paths, "" where there is nothing of the kind."""
+
+    id: str
+    day: str
+    height: int
+    foot: int
+    title: str
+    worn: str
+    bare: str
+    sky: str
+    light: tuple[Tick, ...]
+    hours: tuple[Tick, ...]
+    bars: tuple[Bar, ...]
+    left_out: int
+    marks: tuple[Mark, ...]
+
+
+class Scale:
+    """Hours and light of the whole trip on the drawing."""
+
+    def __init__(self, days: Iterable[DayLight]) -> None:
+        shots = [shot for day in days for shot in day.shots]
+        self.first, self.last = _hours(shot.hour for shot in shots)
+        self.low, self.high = _stops([v for s in shots for v in (s.ev100, s.sky_ev100) if v is not None])
+
+    def x(self, hour: float) -> float:
+        """Place of an hour of the day."""
+        return LEFT + (hour - self.first) / (self.last - self.first) * (WIDTH - LEFT - RIGHT)
+
+    def y(self, ev100: float) -> float:
+        """Height of a light; more light is higher."""
+        return MARKS_HIGH + (self.high - ev100) / (self.high - self.low) * LIGHT_HIGH
+
+
+def strips(days: list[DayLight], anchors: Mapping[str, str]) -> tuple[StripView, ...]:
+    """One drawing a day; `anchors` leads from a frame's name to its place in the pages."""
+    if not days:
+        return ()
+    scale = Scale(days)
+    return tuple(_strip(day, f"strip-{n}", scale, anchors) for n, day in enumerate(days, start=1))
+
+
+def _strip(day: DayLight, name: str, scale: Scale, anchors: Mapping[str, str]) -> StripView:
+    spans = worn_spans(day)
+    bars = _bars(list(spans.items())[:BARS], scale)
+    foot = MARKS_HIGH + LIGHT_HIGH
+    lit = [(s, s.ev100) for s in day.shots if s.ev100 is not None]
+    step = max(2, math.ceil((scale.high - scale.low) / 6 / 2) * 2)
+    first = math.ceil(scale.low / step) * step
+    return StripView(
+        id=name,
+        day=day.day,
+        height=foot + AXIS_HIGH + BAR_HIGH * len(bars) + FOOT,
+        foot=foot,
+        title=_title(day),
+        worn=_dots([(s, ev) for s, ev in lit if s.filters], scale),
+        bare=_dots([(s, ev) for s, ev in lit if not s.filters], scale),
+        sky=_sky(day, scale),
+        light=tuple(Tick(_n(scale.y(v)), str(v)) for v in range(first, scale.high + 1, step)),
+        hours=_clock(scale),
+        bars=bars,
+        left_out=max(len(spans) - BARS, 0),
+        marks=_marks(day, scale, anchors),
+    )
+
+
+def _title(day: DayLight) -> str:
+    lit = [s.ev100 for s in day.shots if s.ev100 is not None]
+    light = f"EV100 {min(lit):.0f} to {max(lit):.0f}" if lit else "no light known"
+    return f"{day.day}: {_clock_words(day.shots[0].hour)} to {_clock_words(day.shots[-1].hour)}, {light}"
+
+
+def _hours(hours: Iterable[float]) -> tuple[int, int]:
+    found = list(hours)
+    first, last = math.floor(min(found)), math.ceil(max(found) + 0.01)
+    last = min(max(last, first + LEAST_HOURS), 24)
+    return min(first, last - LEAST_HOURS), last
+
+
+def _stops(values: list[float]) -> tuple[int, int]:
+    low, high = (math.floor(min(values)), math.ceil(max(values))) if values else (0, 0)
+    return low - 1, max(high + 1, low - 1 + LEAST_STOPS)
+
+
+def _clock(scale: Scale) -> tuple[Tick, ...]:
+    step = next(s for s in (1, 2, 3, 6) if (scale.last - scale.first) / s <= 12)
+    first = math.ceil(scale.first / step) * step
+    return tuple(Tick(_n(scale.x(h)), f"{h:02d}:00") for h in range(first, scale.last + 1, step))
+
+
+def _dots(shots: list[tuple[Shot, float]], scale: Scale) -> str:
+    """Points as lines of no length: a round pen makes a dot of each; equal ones are drawn once."""
+    places = dict.fromkeys(f"M{scale.x(s.hour):.0f} {_n(scale.y(ev))}h0" for s, ev in shots)
+    return "".join(places)
+
+
+def _sky(day: DayLight, scale: Scale) -> str:
+    """Expected light, one box an hour, a stop to each side of the whole stop."""
+    boxes = []
+    for hour, ev100 in sky_steps(day):
+        left, right = scale.x(max(hour, scale.first)), scale.x(min(hour + 1, scale.last))
+        top, bottom = scale.y(min(ev100 + 1, scale.high)), scale.y(max(ev100 - 1, scale.low))
+        boxes.append(f"M{_n(left)} {_n(top)}H{_n(right)}V{_n(bottom)}H{_n(left)}Z")
+    return "".join(boxes)
+
+
+def _bars(rows: list[tuple[str, list[tuple[float, float]]]], scale: Scale) -> tuple[Bar, ...]:
+    top = MARKS_HIGH + LIGHT_HIGH + AXIS_HIGH
+    found = []
+    for n, (words, spans) in enumerate(rows):
+        y = top + n * BAR_HIGH
+        drawn = tuple(
+            (_n(scale.x(a)), _n(max(scale.x(min(b, scale.last)) - scale.x(a), 4.0))) for a, b in spans
+        )
+        found.append(Bar(str(y), str(y + BAR_HIGH // 2), words, drawn))
+    return tuple(found)
+
+
+def _marks(day: DayLight, scale: Scale, anchors: Mapping[str, str]) -> tuple[Mark, ...]:
+    bins: dict[int, list[Shot]] = {}
+    for shot in (s for s in day.shots if s.level in ("act", "look")):
+        bins.setdefault(int((scale.x(shot.hour) - LEFT) // BIN), []).append(shot)
+    found = []
+    for place, shots in bins.items():
+        worst = min(shots, key=lambda s: s.level != "act")
+        x = LEFT + place * BIN
+        words = (
+            f"{worst.words}, {_clock_words(worst.hour)}: to {'act on' if worst.level == 'act' else 'look at'}"
+        )
+        words += f"; {len(shots) - 1} more beside it" if len(shots) > 1 else ""
+        found.append(
+            Mark(str(x), str(x + BIN // 2), worst.level, anchors.get(worst.name, ""), words, len(shots))
+        )
+    return tuple(found)
+
+
+def _clock_words(hour: float) -> str:
+    minutes = int(hour * 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def _n(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
