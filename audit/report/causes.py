@@ -40,10 +40,10 @@ class Cause:
 def causes(groups: Iterable[Group], frames: pd.DataFrame) -> tuple[Cause, ...]:
     """Lines of some groups in their order."""
     crops = {text(r["frame"]): r for r in frames[["frame", *CROP]].to_dict("records")}
-    return tuple(_cause(group, row, crops) for group in groups for row in group.rows)
+    return tuple(_cause(group, row, crops, n == 0) for group in groups for n, row in enumerate(group.rows))
 
 
-def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]]) -> Cause:
+def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]], first: bool) -> Cause:
     to = (*row.links, *row.more)
     check = group.check_anchor.removeprefix("check-")
     return Cause(
@@ -54,7 +54,7 @@ def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]]
         by=row.by,
         count=counted(len(row.frames), "frame"),
         saved=_saved([crops[n] for n in row.frames if n in crops]) if check in CORNERS else "",
-        advice=row.advice or group.advice,
+        advice=row.advice or (group.advice if first else "As above."),
         names=row.frames,
         frames=to[:FRAMES_SHOWN],
         more=max(len(to) - FRAMES_SHOWN, 0),

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 from audit.report.strip_data import DayLight, Shot, sky_steps, worn_spans
 
-WIDTH, LEFT, RIGHT = 960, 104, 16
-MARKS_HIGH, LIGHT_HIGH, AXIS_HIGH, BAR_HIGH, FOOT = 30, 120, 22, 17, 6
+WIDTH, LEFT, RIGHT = 960, 104, 30
+MARKS_HIGH, LIGHT_HIGH, AXIS_HIGH, BAR_HIGH, FOOT = 34, 120, 22, 17, 6
 """Heights of the parts of a day, px of the drawing."""
-BIN = 28
+BIN = 32
 """Width of a mark that can be hit with a finger; findings closer than this share one."""
 LEAST_HOURS, LEAST_STOPS = 3, 6
 BARS = 8

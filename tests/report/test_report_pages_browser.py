@@ -1,0 +1,147 @@
+"""The pages in a browser, from disk: no network, no error; picking, sorting, walking, links, print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from audit import report
+
+KINDS = ["index", "findings", "frames", "2026-05-02", "print", "kit", "method", "passed-over"]
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Path:
+    request.getfixturevalue("browser")
+    trip = request.getfixturevalue("module_trip")
+    return report.write(trip, tmp_path_factory.mktemp("pages") / "out")
+
+
+@contextmanager
+def opened(browser: Any, file: Path, anchor: str = "", **how: Any) -> Iterator[Any]:
+    """A page of its own; whatever the console says or the page asks of a network fails the test."""
+    context = browser.new_context(**{"viewport": {"width": 1400, "height": 800}, **how})
+    page = context.new_page()
+    said: list[str] = []
+    asked: list[str] = []
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(file.as_uri() + anchor)
+    yield page
+    context.close()
+    assert said == []
+    assert [url for url in asked if not url.startswith("file:")] == []
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(("width", "scheme"), [(360, "dark"), (768, "light"), (1400, "light")])
+def test_no_page_is_wider_than_the_screen(
+    browser: Any, out: Path, kind: str, width: int, scheme: str
+) -> None:
+    how = {"viewport": {"width": width, "height": 800}, "color_scheme": scheme}
+    with opened(browser, out / "run-0001" / f"{kind}.html", **how) as page:
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        small = page.evaluate(
+            """[...document.querySelectorAll("a:not(.skip), summary, select, input, button")]
+            .map(e => [e.getBoundingClientRect(), e])
+            .filter(([r]) => r.width && (r.height < 24 || r.width < 24)).map(([r, e]) => e.outerHTML)"""
+        )
+        assert small == []
+
+
+def test_the_top_page_leads_to_the_newest_run_without_script(browser: Any, out: Path) -> None:
+    with opened(browser, out / "report.html", java_script_enabled=False) as page:
+        page.wait_for_url("**/run-0001/index.html")
+        assert "What to act on" in page.inner_text("main")
+
+
+def test_without_script_everything_is_reached_and_nothing_dangles(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "index.html", java_script_enabled=False) as page:
+        page.click("#act ~ table a >> nth=0")
+        assert page.url.endswith("findings.html#act-corners-1")
+        assert page.locator("form.choose").is_hidden()
+        page.click("#act-corners-1 .links a")
+        assert page.url.endswith("2026-05-02.html#frame-4")
+        assert page.locator(".frame:target").count() == 1
+
+
+def test_a_mark_on_the_strip_leads_to_its_frame(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "index.html") as page:
+        page.locator(".strip a").first.click()
+        assert page.locator(".frame:target").count() == 1
+
+
+def test_picking_by_level_stands_in_the_address_and_comes_back(browser: Any, out: Path) -> None:
+    file = out / "run-0001" / "frames.html"
+    with opened(browser, file) as page:
+        page.select_option("select[name=level]", "act")
+        shown = page.locator("tbody tr:visible").count()
+        assert 0 < shown < page.locator("tbody tr").count()
+        assert page.inner_text("output").startswith(f"{shown} of ")
+        assert page.url.endswith("#level=act")
+    with opened(browser, file, "#level=act") as page:
+        assert page.locator("tbody tr:visible").count() == shown
+
+
+def test_picking_a_rig_leaves_only_findings_on_it(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "findings.html") as page:
+        page.select_option("select[name=rig]", label="ring r67, holder main: pol")
+        rows = page.locator("tr[data-level]:visible")
+        assert [rows.nth(n).get_attribute("id") for n in range(rows.count())] == ["act-corners-1"]
+        page.select_option("select[name=rig]", "")
+        assert page.locator("tr[data-level]:visible").count() == page.locator("tr[data-level]").count()
+
+
+def test_sorting_by_a_number_both_ways_keeps_empty_cells_last(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "frames.html") as page:
+        for way in ("ascending", "descending"):
+            page.click("th button:text-is('EV100')")
+            assert page.get_attribute("th:has(button:text-is('EV100'))", "aria-sort") == way
+            cells = page.locator("tbody tr td:nth-child(6)").all_inner_texts()
+            filled = [float(c) for c in cells if c]
+            assert filled == sorted(filled, reverse=way == "descending")
+            assert cells[: len(filled)] == [c for c in cells if c]
+
+
+def test_j_and_k_walk_through_findings_and_can_be_turned_off(browser: Any, out: Path) -> None:
+    at = "document.activeElement.id"
+    with opened(browser, out / "run-0001" / "findings.html") as page:
+        page.keyboard.press("j")
+        first = page.evaluate(at)
+        page.keyboard.press("j")
+        assert first and page.evaluate(at) not in ("", first)
+        page.keyboard.press("k")
+        assert page.evaluate(at) == first
+        page.uncheck("input[name=keys]")
+        page.keyboard.press("j")
+        assert page.evaluate(at) == ""
+
+
+def test_prints_without_controls_and_all_frames_in_it(browser: Any, out: Path) -> None:
+    for kind in KINDS:
+        with opened(browser, out / "run-0001" / f"{kind}.html") as page:
+            page.emulate_media(media="print")
+            assert page.locator("nav.pages").is_hidden()
+            assert page.locator("form.choose:visible").count() == 0
+            assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(("width", "scheme"), [(1400, "light"), (1400, "dark"), (360, "light")])
+def test_axe_finds_nothing(browser: Any, out: Path, kind: str, width: int, scheme: str) -> None:
+    axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python is not installed")
+    source = next(Path(axe.__file__).parent.rglob("axe.min.js")).read_text(encoding="utf-8")
+    context = browser.new_context(
+        viewport={"width": width, "height": 800}, color_scheme=scheme, bypass_csp=True
+    )
+    page = context.new_page()
+    page.goto((out / "run-0001" / f"{kind}.html").as_uri())
+    page.evaluate(source)
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+    context.close()
+    assert [(v["id"], [n["html"][:160] for n in v["nodes"][:3]]) for v in found] == []
