@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
 
 import pandas as pd
 
@@ -12,6 +11,7 @@ from audit.measure.witness.cells import Cells, frame_cells, held_cells, strength
 from audit.measure.witness.curve_step import camera_curves
 from audit.measure.witness.filters import scene_strengths, shown_filters
 from audit.measure.witness.held import Held, evidence_of, hold
+from audit.measure.witness.pictures import Pictures, Row
 from audit.measure.witness.shots import Shot, scenes_of
 from audit.measure.witness.stacks import Stacks
 from audit.measure.witness.strength import Strength
@@ -19,21 +19,9 @@ from audit.model.evidence import CameraCurve, Evidence, FilterShown
 from audit.model.kit import Kit
 from audit.model.prediction import Prediction
 from audit.model.rig import Rig
-from audit.model.sketch import Sketch
 from audit.optics.response import GENERAL, Curve
 
 Progress = Callable[[int, int], None]
-Row = Mapping[str, Any]
-
-
-class Pictures(Protocol):
-    """Where small pictures come from."""
-
-    def of(self, row: Row) -> Sketch | None:
-        """The small picture of a frame, or None."""
-
-    def why(self, row: Row) -> str:
-        """Why there is none."""
 
 
 @dataclass(frozen=True)
