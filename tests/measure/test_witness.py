@@ -47,7 +47,8 @@ def light(look="valley", seed=11):
 
 def cut_by(rig, rows=320, columns=480):
     small = Image.fromarray(corner_map(VIEW, rig))
-    return np.asarray(small.resize((columns, rows), Image.Resampling.BILINEAR))
+    nodes = (0.5, 0.5, small.width - 0.5, small.height - 0.5)
+    return np.asarray(small.resize((columns, rows), Image.Resampling.BILINEAR, box=nodes))
 
 
 class Pictures:

@@ -122,9 +122,9 @@ def _threshold(pair: Pair, curve: Curve) -> tuple[float, str]:
     if pair.moved > MOST_MOVED:
         return 0.0, f"too much moved between the two: {100 * pair.moved:.0f} % of the picture"
     apart = abs(pair.stops)
-    limits, least = zip(*(OWN_THRESHOLDS if curve.own else GENERAL_THRESHOLDS), strict=True)
-    if apart <= limits[-1]:
-        return float(np.interp(apart, limits, least)), ""
+    for limit, least in OWN_THRESHOLDS if curve.own else GENERAL_THRESHOLDS:
+        if apart <= limit:
+            return least, ""
     return 0.0, f"the two pictures are {apart:.1f} stops apart, too far to compare their corners"
 
 
