@@ -12,7 +12,7 @@ from audit.declare.draft_write import DraftChange, plan
 from audit.measure import add_estimate, add_scenes, add_setups, add_sky
 from audit.measure.pixels.sources import Mode, Sketches
 from audit.measure.sun import Place
-from audit.measure.witness.brightness import all_brightness
+from audit.measure.witness.glances import look_over, name_markers
 from audit.model.mistake import Mistake
 from audit.scan import scan
 
@@ -57,7 +57,8 @@ def draft_dump(
     joined = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames)), loaded.kit, place)
     with Sketches(dump, pixels, cache) as pictures:
-        bright = all_brightness(frames, pictures, looking)
+        frames = name_markers(look_over(frames, pictures, looking))
+    bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = add_estimate(frames, loaded.kit, rendered_stops=bright)
     drafts = draft(frames, loaded.kit, {d.folder for d in loaded.declarations})
     return Drafted(

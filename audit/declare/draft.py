@@ -83,6 +83,7 @@ def _runs(index: FrameIndex, rows: list[dict[Any, Any]]) -> Iterator[list[int]]:
         def alike(row: int) -> tuple[Any, ...]:
             one = rows[row]
             silent = one["declaration"] == "undeclared" and pd.notna(one["estimated_class"])
+            silent = silent and one["sequence"] != "marker"  # it stands between two spans
             unsure = one["estimated_sure"] == "unsure"
             return (
                 silent,

@@ -127,8 +127,10 @@ def fingerprint(grey: Codes) -> Floats:
 def distinct(fingerprints: Sequence[Floats]) -> list[int]:
     """Indices of the compositions, each counted the first time it appears; flat pictures are left out."""
     kept: list[int] = []
+    known = np.zeros((len(fingerprints), fingerprints[0].size if fingerprints else 0))
     for index, one in enumerate(fingerprints):
-        if one.any() and not any(float(one @ fingerprints[k]) >= ALIKE for k in kept):
+        if one.any() and not (known[: len(kept)] @ one >= ALIKE).any():
+            known[len(kept)] = one
             kept.append(index)
     return kept
 
