@@ -12,10 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.measure.witness.stack import ALIKE
-
 BLACK_SHARE = 0.95
 """Of every third: nothing but a cap or a hand is so black."""
+STEADY = 0.93
+"""Likeness of two frames of one tripod position: 0.94 at least in painted scenes at another hour and
+exposure; two photographs from the air, with another one between them, reach 0.8."""
 UNLIKE = 0.5
 """Likeness of two compositions below which one of them shows something else."""
 NEAR_MIN = 3.0
@@ -51,7 +52,7 @@ def _marker(before: Glance | None, one: Glance | None, after: Glance | None) -> 
     if before is None or after is None:
         return ""
     near = one.start_min - before.end_min <= NEAR_MIN and after.start_min - one.end_min <= NEAR_MIN
-    same = _likeness(before, after) >= ALIKE
+    same = _likeness(before, after) >= STEADY
     other = one.fingerprint.any() and max(_likeness(one, before), _likeness(one, after)) < UNLIKE
     if near and same and other:
         return "something else between two frames of one composition: a hand or a label"
