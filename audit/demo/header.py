@@ -140,9 +140,9 @@ def _exposure_tags(frame: Frame) -> dict[int, Value]:
     tags = {
         0x829A: ratio(time),
         0x8822: short(1 if by_hand else 3),
-        0x8827: short(frame.scene.iso),
+        0x8827: short(frame.iso),
         0x8830: short(2),
-        0x8832: long(frame.scene.iso),
+        0x8832: long(frame.iso),
         0x9204: signed_ratio((thirds, 3)),
         0x9207: short(5),
         0x9208: short(0),
@@ -167,7 +167,7 @@ def _lens_tags(frame: Frame) -> dict[int, Value]:
     lens, scene = LENSES[frame.scene.lens], frame.scene
     if not lens.exif:
         return {0x829D: ratio((0, 1)), 0x920A: ratio((0, 1)), 0xA405: short(0)}
-    f_number = (0, 1) if frame.take.odd == "f-zero" else (round(scene.f_number * 10), 10)
+    f_number = (0, 1) if frame.take.odd == "f-zero" else (round(frame.f_number * 10), 10)
     low, high = (round(f) for f in lens.focal_mm)
     widest = (round(lens.widest_f * 10), 10)
     tags = {
@@ -181,7 +181,7 @@ def _lens_tags(frame: Frame) -> dict[int, Value]:
         0xA435: text(lens.serial),
     }
     if frame.take.odd != "f-zero":
-        tags[0x9202] = ratio((round(2000 * math.log2(exact_f_number(scene.f_number))), 1000))
+        tags[0x9202] = ratio((round(2000 * math.log2(exact_f_number(frame.f_number))), 1000))
     return tags
 
 
