@@ -112,6 +112,14 @@ def test_a_filter_is_measured_between_two_pictures(table):
     assert shown.evidence["b"].against == row["pair_with"]
 
 
+def test_what_the_sun_does_meanwhile_is_taken_out(table):
+    rows = [frame("a", 0, 8.0, sky_ev100=8.5), frame("b", 4, 0.8, "n6", sky_ev100=7.3)]
+    known = looked_at(table, rows, a=shot(), b=shot()).frames.iloc[1]
+    blind = looked_at(table, [{**r, "sky_ev100": None} for r in rows], a=shot(), b=shot()).frames.iloc[1]
+    assert known["strength_stops"] == pytest.approx(6.0, abs=0.15)
+    assert blind["strength_stops"] == pytest.approx(7.2, abs=0.15)
+
+
 def test_a_six_declared_as_a_ten_is_off(table):
     rows = [frame("a", 0, 12.0), frame("b", 1, 6.0, "n10"), frame("c", 2, 12.0)]
     row = looked_at(table, rows, a=shot(), b=shot(), c=shot()).frames.iloc[1]

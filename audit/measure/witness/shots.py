@@ -37,6 +37,7 @@ class Shot:
     minute: float
     exposure_s: float
     ev100: float
+    sky_ev100: float
     f_number: float
     glasses: tuple[str, ...]
     uneven: str
@@ -52,6 +53,11 @@ class Shot:
     def is_clear(self) -> bool:
         """Whether nothing that darkens was declared to be on."""
         return not self.glasses
+
+    def sky_change(self, other: Shot) -> float:
+        """By how much the sun makes this frame's light differ from another's, stops; 0 where unknown."""
+        change = self.sky_ev100 - other.sky_ev100
+        return change if math.isfinite(change) else 0.0
 
     def ev_err(self, other: Shot) -> float:
         """95 % range of the difference of the two exposures, stops."""
@@ -103,6 +109,7 @@ def _shot(label: object, row: Mapping[str, Any], rig: Rig, kinds: Mapping[str, s
         minute=float(row["_minute"]) + exposure_s / 120,
         exposure_s=exposure_s,
         ev100=float(row["ev100"]),
+        sky_ev100=float(row["sky_ev100"]),
         f_number=float(row["f_number_exact"]),
         glasses=worn,
         uneven="grad" if uneven.startswith("grad") else uneven,
