@@ -146,11 +146,13 @@ def _exposure_tags(frame: Frame) -> dict[int, Value]:
         0x9204: signed_ratio((thirds, 3)),
         0x9207: short(5),
         0x9208: short(0),
-        0x9209: short(16),
+        0x9209: short(25 if one.odd == "flash" else 16),
         0xA402: short(2 if one.bracket else 1 if by_hand else 0),
         0xA403: short(1),
         0xA406: short(1),
     }
+    if one.odd == "composite":
+        tags[0xA460] = short(3)
     if one.odd != "time-infinite":
         tags[0x9201] = signed_ratio((round(-math.log2(frame.exact_s) * 1000), 1000))
     return tags

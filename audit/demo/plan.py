@@ -216,6 +216,12 @@ FOURTH_DAY = (
         take("13:30:00", BARE, "clouds", shutter_s=1 / 200),
         take("13:35:00", BARE, "clouds", shutter_s=1 / 200, light=1.0),
     ), light_stops=-1.2),
+    Scene(4, "A", "s24", 35, 8, 100, "moor", 71, (
+        take("14:30:00", BARE),
+        take("14:31:00", BARE, "flash", odd="flash", shutter_s=1 / 1600, light=2.2),
+        take("14:32:30", BARE, "composite", odd="composite", shutter_s=1 / 1600, light=2.2),
+        take("14:34:00", BARE, "silhouette", bias=-2.0),
+    )),
     Scene(4, "B", "s24", 35, 8, 100, "tarn", 66, (
         take("14:10:00", PLAIN6, "in-passing"),
     )),
@@ -238,6 +244,10 @@ FOURTH_DAY = (
         take("19:40:00", BARE, "held", shutter_s=1.0),
         take("19:46:30", BARE, "held", shutter_s=1.0),
         take("19:53:00", BARE, "held", shutter_s=1.0),
+    )),
+    Scene(4, "A", "s24", 24, 2.8, 1600, "skerries", 72, (
+        take("22:30:00", BARE, "moonlight"),
+        take("22:31:10", BARE, "moonlight"),
     )),
 )  # fmt: skip
 

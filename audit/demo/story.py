@@ -93,6 +93,19 @@ INNOCENT: dict[str, tuple[Innocent, ...]] = {
         Innocent("corner-rules", "second holder at 50 mm: the rule is content"),
     ),
     "turned": (Innocent("corners", "camera upright and holder turned by 90 degrees: clear at 28 mm"),),
+    "flash": (
+        Innocent("exposure-sum", "a flash lit the place, two stops of it"),
+        Innocent("exposure-off", "a flash lit the place, two stops of it"),
+    ),
+    "composite": (
+        Innocent("exposure-sum", "made of several exposures in the camera"),
+        Innocent("exposure-off", "made of several exposures in the camera"),
+    ),
+    "silhouette": (Innocent("exposure-off", "two stops under by compensation: a silhouette"),),
+    "moonlight": (
+        Innocent("estimate-declared", "moonlight, as dark as noon behind ten stops and more"),
+        Innocent("exposure-off", "moonlight, and a dark picture"),
+    ),
     "true-sum": (
         Innocent("exposure-sum", "the declared neutral fits the exposure"),
         Innocent("filter-strength", "5.9 stops on a six: what a label may be off by"),

@@ -12,8 +12,8 @@ class Take:
     """One release of the shutter, or three for a bracket.
 
     `on` is the rig really worn, `says` the declared one. `tags` name entries of `story`. `shutter_s` sets the
-    time by hand; otherwise the camera meters through the filters. `odd` is a fault of the file. `iso` and
-    `f_number` stand in for the scene's, `light_stops` comes to its light.
+    time by hand; otherwise the camera meters through the filters. `odd` is a fault of the file, or what else
+    is odd about it. `iso` and `f_number` stand in for the scene's, `light_stops` comes to its light.
     """
 
     at: str

@@ -70,7 +70,7 @@ _NUMBERS = [
 
 def _taking_part(frames: pd.DataFrame) -> pd.DataFrame:
     declared = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
-    part = frames[declared & frames["ev100"].notna() & ~frames["flash_fired"].fillna(False).astype(bool)]
+    part = frames[declared & frames["ev100"].notna() & ~lit_otherwise(frames)]
     # In manual exposure the compensation is only the meter's reading.
     bias = part["exposure_bias_stops"].fillna(0.0).where(part["exposure_program"] != "manual", 0.0)
     scene = part["scene"].astype(object).where(part["scene"].notna(), part["frame"])
@@ -84,6 +84,12 @@ def _taking_part(frames: pd.DataFrame) -> pd.DataFrame:
         counted_with=bracket,
         expected=_expected_change(part, scene),
     )
+
+
+def lit_otherwise(frames: pd.DataFrame) -> pd.Series:
+    """Whether the exposure as written does not tell the light: a flash, or several exposures in one."""
+    told = frames[["flash_fired", "composite"]].fillna(False).astype(bool)
+    return told.any(axis=1)
 
 
 def _expected_change(part: pd.DataFrame, scene: pd.Series) -> pd.Series:

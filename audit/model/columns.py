@@ -70,6 +70,7 @@ SCAN = _columns(
     ("exposure_mode", "text", "", "auto, manual or auto bracket"),
     ("metering", "text", "", "metering pattern in words"),
     ("white_balance", "text", "", "auto or fixed"),
+    ("composite", "flag", "", "made of several exposures in the camera (CompositeImage, EXIF 2.32)"),
     ("flash_fired", "flag", "", "whether the flash fired"),
     ("focal_length_mm", "real", "mm", "focal length as written; null where the lens has no contacts"),
     ("focal_length_35mm", "real", "mm", "35 mm equivalent focal length as written, a whole number"),

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from audit.measure.light import lit_otherwise
 from audit.measure.scenes import moments
 from audit.model.kit import Kit
 from audit.model.rig import Rig
@@ -75,7 +76,7 @@ def scenes_of(frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> Iterat
     """
     declared = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
     part = frames[declared & frames["ev100"].notna() & frames["scene"].notna() & frames["problem"].isna()]
-    part = part[~part["flash_fired"].fillna(False).astype(bool)]
+    part = part[~lit_otherwise(part)]
     minute = moments(part).astype("int64") / 60e6
     kinds = _kinds(kit)
     for _, run in part.assign(_minute=minute).sort_values(["_minute", "frame"]).groupby("scene", sort=True):
