@@ -6,7 +6,7 @@ import struct
 import warnings
 import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import IO
 
@@ -81,8 +81,10 @@ def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image
 
     Whatever goes wrong with it inside the block is raised as PixelsUnreadable with the file's name.
     """
-    with faults_told(name), warnings.catch_warnings():
+    with faults_told(name), warnings.catch_warnings(), ExitStack() as stack:
         warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
+        if isinstance(file, Path):  # by its name Pillow maps a plain TIFF, and then misreads a turned one
+            file = stack.enter_context(file.open("rb"))
         with Image.open(file, formats=[form]) as picture:
             progressive = bool(picture.info.get("progressive"))
             drafted = form == "JPEG" and not progressive
@@ -96,7 +98,7 @@ def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image
 
 def _as_stored(picture: Image.Image) -> Image.Image:
     """A TIFF turned back: unlike other formats it turns itself upright while it is decoded."""
-    orientation = picture.getexif().get(ORIENTATION)
+    orientation = picture.getexif().get(ORIENTATION, 1)
     picture.load()
     back = TURNED_BACK.get(orientation)
     return picture if back is None else picture.transpose(back)
