@@ -10,9 +10,13 @@ from audit.declare import add_gear, join, load
 from audit.declare.draft import FolderDraft, draft, questions
 from audit.declare.draft_write import DraftChange, plan
 from audit.measure import add_estimate, add_scenes, add_setups, add_sky
+from audit.measure.pixels.sources import Mode, Sketches
 from audit.measure.sun import Place
+from audit.measure.witness.glances import look_over, name_markers
 from audit.model.mistake import Mistake
 from audit.scan import scan
+
+Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -37,18 +41,25 @@ def draft_dump(
     declarations: Path | None = None,
     place: Place | None = None,
     skip: Collection[Path] = (),
-    progress: Callable[[int, int], None] | None = None,
+    pixels: Mode = "preview",
+    cache: Path | None = None,
+    progress: Progress | None = None,
+    looking: Progress | None = None,
 ) -> Drafted:
     """Drafts what no declaration says yet. Nothing is written.
 
-    `declarations` is a mirror tree that the drafts go to. Raises AuditError when the dump is no folder, and
-    DeclarationError with every mistake when kit or declarations cannot be understood.
+    `declarations` is a mirror tree that the drafts go to; all else is as for the audit. Raises AuditError
+    when the dump is no folder, DeclarationError with every mistake when kit or declarations cannot be
+    understood.
     """
     loaded = load(dump, kit_path, declarations, skip)
     scanned = scan(dump, skip=skip, progress=progress)
     joined = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames)), loaded.kit, place)
-    frames = add_estimate(frames, loaded.kit)
+    with Sketches(dump, pixels, cache) as pictures:
+        frames = name_markers(look_over(frames, pictures, looking))
+    bright = frames["picture_stops"].to_numpy(dtype=float)
+    frames = add_estimate(frames, loaded.kit, rendered_stops=bright)
     drafts = draft(frames, loaded.kit, {d.folder for d in loaded.declarations})
     return Drafted(
         tuple(drafts),

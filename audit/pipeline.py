@@ -22,6 +22,8 @@ from audit.measure import (
 )
 from audit.measure.pixels.sources import Mode, Sketches
 from audit.measure.sun import Place
+from audit.measure.witness.glances import name_markers
+from audit.model.columns import ALL
 from audit.model.result import Result
 from audit.scan import choose, scan
 
@@ -58,10 +60,11 @@ def audit(
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
     with Sketches(dump, pixels, cache) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
-    bright = shown.frames["picture_stops"].to_numpy(dtype=float)
-    frames = add_independent(add_estimate(shown.frames, kit, rendered_stops=bright), kit)
-    chosen = choose(scanned.frames, scanned.beside)
-    frames = add_kept(frames, chosen)
+    frames = name_markers(shown.frames)
+    bright = frames["picture_stops"].to_numpy(dtype=float)
+    frames = add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
+    frames = add_kept(frames, choose(scanned.frames, scanned.beside))
+    frames = frames[[column.name for column in ALL]]
     findings, checks = run_checks(frames)
     return Result(
         title=dump.resolve().name,

@@ -16,6 +16,8 @@ from audit.pipeline import audit
 
 ROOT = Path(__file__).parents[1]
 SHARED = ROOT.parent / "shared"
+UNPLANTED = {"corner-stack", "corner-hint"}
+"""Nothing is planted: the first needs dozens of compositions with one rig, the second is only a hint."""
 OUTPUTS = ("report.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv")
 
 
@@ -46,18 +48,23 @@ def test_every_planted_mistake_is_found_and_no_look_alike_is_reported(result, tr
 
 def test_every_check_ran_and_has_something_planted(result, truth):
     assert {run.outcome for run in result.checks} == {"ran"}
-    assert {run.info.id for run in result.checks} == {p["check"] for p in truth["planted"]}
+    assert {run.info.id for run in result.checks} - UNPLANTED == {p["check"] for p in truth["planted"]}
 
 
 def test_corner_verdicts_hold_against_rays(result, truth):
-    """Clear and cut are promises: the simulated loss must keep them. At risk promises nothing."""
+    """Clear and cut are promises: the simulated loss must keep them. At risk promises nothing.
+
+    The promise holds for the rig declared: where another one was on, the pictures must have told.
+    """
+    told = {frame for f in result.findings if f.check == "corners-shown" for frame in f.frames}
     checked = {"clear": 0, "cut": 0}
     for row in result.frames.itertuples():
         ray = truth["corners"].get(row.frame)
         if ray is None or row.corner_verdict not in checked or row.light_residual_stops > 1:
             continue
         loss = float("inf") if ray["loss_stops"] is None else ray["loss_stops"]
-        assert loss < 0.1 if row.corner_verdict == "clear" else loss >= 0.5, row.frame
+        kept = loss < 0.1 if row.corner_verdict == "clear" else loss >= 0.5
+        assert kept or (ray["worn"] != row.declaration and row.frame in told), row.frame
         checked[row.corner_verdict] += 1
     assert min(checked.values()) >= 5
 

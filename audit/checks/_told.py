@@ -12,6 +12,7 @@ def told_elsewhere(frames: pd.DataFrame) -> pd.Series:
     beyond = frames["light_residual_stops"].abs() > frames["light_tolerance_stops"]
     by_sum = beyond & frames["strength_verdict"].isna()
     by_light = (frames["light_min_ev100"] > BRIGHTEST_EV100) & (frames["declaration"] == "worn")
+    by_light &= frames["strength_verdict"].isna()
     off = frames["strength_verdict"] == "off"
     told: pd.Series = frames["unit_slip"].notna() | off | by_sum | by_light
     return told

@@ -17,7 +17,7 @@ from audit.model.finding import Finding
 ID = "bulb-time"
 TITLE = "Long exposure against the arithmetic"
 THRESHOLD = (
-    "longer than 30 s through 6 stops or more, and 0.5 stop off every reading of the filter's mark, beyond "
+    "longer than 30 s through 6 stops or more, and 0.75 stop off every reading of the filter's mark, beyond "
     "0.1 stop (or the slope expected of the sky) for each minute between the two exposures; silent where the "
     "picture came out as bright as the one without filters"
 )
@@ -27,7 +27,7 @@ SOURCE = (
 )
 ADVICE = "Look at the histogram. Next time take the time from the sum, and at dusk add what the light loses."
 NEEDS = ("arithmetic_words", "arithmetic_off_stops", "reference_minutes", "exposure_time_s")
-OFF_STOPS, DRIFT_STOPS_PER_MIN = 0.5, 0.1
+OFF_STOPS, DRIFT_STOPS_PER_MIN = 0.75, 0.1
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:

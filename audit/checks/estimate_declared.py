@@ -17,8 +17,10 @@ from audit.model.finding import Finding
 ID = "estimate-declared"
 TITLE = "Exposures tell another filter than declared"
 THRESHOLD = (
-    "an estimate that is sure or likely, 0.5 stop and twice its error outside the declared range (polariser "
-    "and grads: from nothing to all of it); one finding for each scene and rig"
+    "an estimate that is sure (99 % or more), or likely and five stops above, 0.5 stop and twice its error "
+    "outside the declared range (polariser and grads: from nothing to all of it); one finding for each scene "
+    "and rig; silent where two pictures, or the exposures of a frame without filters in the scene, bear out "
+    "the declaration within 0.5 stop"
 )
 SOURCE = (
     "most likely sequence of filters given the exposures of the whole trip; how often it is right: see the "
@@ -34,22 +36,38 @@ NEEDS = (
     "estimated_independent_sure",
     "neutral_stops",
     "even_stops_max",
+    "strength_stops",
+    "light_residual_stops",
 )
+MAY_LACK = ("strength_stops", "light_residual_stops")
 OFF_STOPS, ERRORS = 0.5, 2.0
+STRONG_STOPS = 5.0
+"""So much more than declared is believed where it is only likely: of less, one in twenty is an accident."""
 USED = ("frame", "scene", "rig", "rig_words", "stops_words", "declaration", *NEEDS[:3])
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     said = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
-    trusted = frames["estimated_independent_sure"].isin(["sure", "likely"])
-    part = frames[said & trusted & ~told_elsewhere(frames)]
+    part = frames[said & ~told_elsewhere(frames) & ~_borne_out(frames)]
     estimate, err = part["estimated_independent_stops"], part["estimated_independent_err_stops"]
     most = part["even_stops_max"] + part["grad_stops"].fillna(0)
     off = (estimate - most).clip(lower=0) - (part["neutral_stops"] - estimate).clip(lower=0)
-    part = part[[*USED]].assign(off=off, more=off > 0)
-    part = part[(off.abs() > OFF_STOPS) & (off.abs() > ERRORS * err)]
+    sure = part["estimated_independent_sure"]
+    trusted = (sure == "sure") | ((sure == "likely") & (off >= STRONG_STOPS))
+    beyond = trusted & (off.abs() > OFF_STOPS) & (off.abs() > ERRORS * err)
+    part = part[[*USED]].assign(off=off, more=off > 0)[beyond]
     for (_, _, more), run in part.groupby(["scene", "rig", "more"], sort=True, dropna=False):
         yield _finding(run, bool(more))
+
+
+def _borne_out(frames: pd.DataFrame) -> pd.Series:
+    """Where a frame without filters beside it tells what was declared: nearer than the whole trip."""
+    low, high = frames["even_stops_min"] - OFF_STOPS, frames["even_stops_max"] + OFF_STOPS
+    shown = (frames["strength_stops"] >= low) & (frames["strength_stops"] <= high)
+    bare = (frames["declaration"] == "bare") & (frames["declaration_source"] == "photographer")
+    beside = (frames["declaration"] == "worn") & frames["scene"].isin(frames.loc[bare, "scene"].dropna())
+    out: pd.Series = shown | (beside & (frames["light_residual_stops"].abs() <= OFF_STOPS))
+    return out
 
 
 def _finding(run: pd.DataFrame, more: bool) -> Finding:

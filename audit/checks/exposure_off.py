@@ -95,5 +95,5 @@ def _finding(part: pd.DataFrame, darker: bool, act: bool) -> Finding:
         sure=f"measured in {len(part)} pair{'' if len(part) == 1 else 's'} of pictures",
         advice=ADVICE,
         by=f"{span(part['pair_stops'].abs().round(1))} ± {part['pair_err_stops'].max():.1f} stops",
-        cause=f"{first['rig_words']}, {first['stops_words']} stops: {cause}" if act else "",
+        cause=f"{first['rig_words']}, {first['stops_words']}: {cause}" if act else "",
     )

@@ -15,18 +15,22 @@ from audit.model.finding import Finding
 
 ID = "too-bright"
 TITLE = "Declared filter too strong for any daylight"
-THRESHOLD = "light implied by exposure and declared filters above EV100 17"
+THRESHOLD = (
+    "light implied by exposure and declared filters above EV100 17; silent where the pictures themselves "
+    "tell the filter's strength"
+)
 SOURCE = (
     "light sand or snow in full sun is EV100 16 (exposure value tables after ANSI PH2.7-1986, from memory); "
     "one stop allowed for a dark exposure"
 )
 ADVICE = "Correct the declaration of these frames: they were taken without this filter, or with a weaker one."
-NEEDS = ("light_min_ev100", "rig_words")
+NEEDS = ("light_min_ev100", "rig_words", "strength_verdict")
 BRIGHTEST_EV100 = 17.0
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     bright = frames[(frames["light_min_ev100"] > BRIGHTEST_EV100) & (frames["declaration"] == "worn")]
+    bright = bright[bright["strength_verdict"].isna()]  # a dark picture, not a filter that was not on
     for rig, part in bright.groupby("rig_words", sort=True):
         yield Finding(
             ID,

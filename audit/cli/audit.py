@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from audit.cli.options import FILE, FOLDER, PLACE, progress, speaking
+from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, speaking
 from audit.errors import AuditError
 
 if TYPE_CHECKING:
@@ -31,15 +31,9 @@ DEFAULT_OUT = Path("cornerstop-report")
 @click.option(
     "--declarations", type=FOLDER, help="Tree that mirrors the dump and holds its filters.toml files."
 )
-@click.option(
-    "--pixels",
-    type=click.Choice(["preview", "full", "off"]),
-    default="preview",
-    show_default=True,
-    help="What is measured of the pictures: their embedded previews, every picture decoded, or nothing.",
-)
+@PIXELS
 @PLACE
-@click.option("--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none.")
+@NO_CACHE
 @click.option(
     "--single", is_flag=True, help="Write the report as one page in one file, for fewer than 300 frames."
 )

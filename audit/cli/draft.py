@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from audit.cli.options import FILE, FOLDER, PLACE, progress, speaking
+from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, speaking
 from audit.errors import AuditError
 
 if TYPE_CHECKING:
     from audit.drafting import Drafted
+    from audit.measure.pixels.sources import Mode
 
 
 @click.command(
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     help="Tree that mirrors the dump: read, and written into instead of the dump.",
 )
 @PLACE
+@PIXELS
+@NO_CACHE
 @click.option(
     "--write", "to_write", is_flag=True, help="Write the drafts; a file that exists keeps a backup."
 )
@@ -36,6 +39,8 @@ def draft_command(
     kit: Path | None,
     declarations: Path | None,
     place: tuple[float, float] | None,
+    pixels: Mode,
+    no_cache: bool,
     to_write: bool,
     as_json: bool,
     quiet: bool,
@@ -48,9 +53,19 @@ def draft_command(
     """
     from audit.declare.draft_write import write
     from audit.drafting import draft_dump
+    from audit.measure.pixels.cache import default_cache
 
-    with progress("reading", quiet=quiet) as (tick,):
-        drafted = draft_dump(dump, kit_path=kit, declarations=declarations, place=place, progress=tick)
+    with progress("reading", "looking", quiet=quiet) as ticks:
+        drafted = draft_dump(
+            dump,
+            kit_path=kit,
+            declarations=declarations,
+            place=place,
+            pixels=pixels,
+            cache=None if no_cache else default_cache(),
+            progress=ticks[0],
+            looking=ticks[1],
+        )
     backups = [write(change) for change in drafted.changes] if to_write else []
     if as_json:
         click.echo(json.dumps(_record(drafted), ensure_ascii=False, indent=1))

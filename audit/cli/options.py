@@ -39,6 +39,18 @@ PLACE = click.option(
 )
 
 
+PIXELS = click.option(
+    "--pixels",
+    type=click.Choice(["preview", "full", "off"]),
+    default="preview",
+    show_default=True,
+    help="What is measured of the pictures: their embedded previews, every picture decoded, or nothing.",
+)
+NO_CACHE = click.option(
+    "--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none."
+)
+
+
 def speaking(command: Any) -> Any:
     """--json and --quiet."""
     quiet = click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")

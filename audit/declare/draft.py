@@ -6,6 +6,7 @@ takes that line out; where the exposures do not tell, it is a comment and declar
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
@@ -22,7 +23,10 @@ MOST_QUESTIONS = 5
 HEAD = (
     "# Drafted from the exposures. Look at each span, correct it, and take its line\n"
     '# source = "estimated" out: then it is your word. Comments declare nothing.\n'
+    "# Grads and polarisers hardly show in an exposure: add them where they were on.\n"
 )
+_PERHAPS = re.compile(r"; (each )?perhaps [^;]*")
+"""Said once, in the head."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +83,7 @@ def _runs(index: FrameIndex, rows: list[dict[Any, Any]]) -> Iterator[list[int]]:
         def alike(row: int) -> tuple[Any, ...]:
             one = rows[row]
             silent = one["declaration"] == "undeclared" and pd.notna(one["estimated_class"])
+            silent = silent and one["sequence"] != "marker"  # it stands between two spans
             unsure = one["estimated_sure"] == "unsure"
             return (
                 silent,
@@ -111,7 +116,8 @@ def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Ki
     sure = _sure([rows[row]["estimated_sure"] for row in run])
     least = min(float(rows[row]["estimated_probability"]) for row in run)
     lines = ["[[worn]]", f"# {sure} ({100 * least:.0f} %): {first['estimated_words']}"]
-    lines += [f"# {first['estimated_class']}", _files(run, index, home)]
+    words = _PERHAPS.sub("", str(first["estimated_class"]))
+    lines += [f"# {words}", _files(run, index, home)]
     lines += rig.lines
     if rig.rings:
         lines.append(f"# ring could be {' or '.join(rig.rings)} as well: no exposure tells")
@@ -121,7 +127,7 @@ def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Ki
     silent = sure == "unsure" or bool(rig.why)
     body = [line if line.startswith("#") or not silent else f"# {line}" for line in lines]
     frames = tuple(index.frames[row] for row in run)
-    return Span(index.folders[run[0]], frames, "\n".join(body), sure, _question(run, index, sets, sure))
+    return Span(index.folders[run[0]], frames, "\n".join(body), sure, _question(run, index, words, sure))
 
 
 def _sure(levels: list[str]) -> str:
@@ -137,11 +143,9 @@ def _files(run: list[int], index: FrameIndex, home: str) -> str:
     return "files = [" + ", ".join(tomlkit.item(name).as_string() for name in dict.fromkeys(names)) + "]"
 
 
-def _question(run: list[int], index: FrameIndex, sets: list[tuple[str, ...]], sure: str) -> str:
+def _question(run: list[int], index: FrameIndex, words: str, sure: str) -> str:
     """What the photographer could settle, or an empty text."""
-    if sure != "unsure" and len(sets) < 2:
+    if sure != "unsure" and " or " not in words:
         return ""
-    choices = [" with ".join(ids) if ids else "no neutral" for ids in sets[:3]]
     many = f"{len(run)} frame{'' if len(run) == 1 else 's'}"
-    asked = ", or ".join(choices) if len(choices) > 1 else f"{choices[0]}, or something else"
-    return f"{index.short_range(run)} ({many}): was it {asked}?"
+    return f"{index.short_range(run)} ({many}): {words}?"

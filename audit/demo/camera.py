@@ -76,7 +76,9 @@ def through(light: Light, view: View, rig: Rig, meant: float = 1.0) -> Light:
     """The scene's light behind filters and openings; `meant` scales it beforehand."""
     rows, columns = light.shape[:2]
     coarse = Image.fromarray(corner_map(view, rig))
-    passed = np.asarray(coarse.resize((columns, rows), Image.Resampling.BILINEAR))
+    # The outermost nodes lie on the edges of the picture, not in the middle of cells.
+    nodes = (0.5, 0.5, MAP_COLUMNS - 0.5, MAP_ROWS - 0.5)
+    passed = np.asarray(coarse.resize((columns, rows), Image.Resampling.BILINEAR, box=nodes))
     passed = passed * np.float32(meant * 2.0 ** -even_stops(rig))
     for turn_deg, place, name in _grads(rig):
         passed = passed * _grad(view, columns, rows, turn_deg, place, name)

@@ -26,7 +26,7 @@ def declarations(frames: Sequence[Frame]) -> dict[str, str]:
     """Text of each filters.toml by folder."""
     texts: dict[str, list[str]] = {}
     ordered = sorted(frames, key=lambda f: (declaration_folder(f.folder), f.body.label, f.number))
-    for (home, says, lens), run in groupby(ordered, key=_alike):
+    for (home, _, says, lens), run in groupby(ordered, key=_alike):
         part = list(run)
         lines = texts.setdefault(home, [_HEADS.get(home, f"# {home[11:]}")])
         if says.state != "silent":
@@ -34,15 +34,15 @@ def declarations(frames: Sequence[Frame]) -> dict[str, str]:
     return {home: "\n\n".join(lines) + "\n" for home, lines in texts.items()}
 
 
-def _alike(frame: Frame) -> tuple[str, Rig, str]:
+def _alike(frame: Frame) -> tuple[str, str, Rig, str]:
     lens = "" if LENSES[frame.scene.lens].exif else frame.scene.lens
-    return declaration_folder(frame.folder), frame.take.says, lens
+    return declaration_folder(frame.folder), frame.body.label, frame.take.says, lens
 
 
 def _span(run: Sequence[Frame], says: Rig, lens: str, *, timed: bool) -> str:
     lines = ["[[worn]]", _times(run) if timed else _files(run)]
     if lens:
-        lines += [f'lens = "{lens}"', f"f_number = {run[0].scene.f_number:g}"]
+        lines += [f'lens = "{lens}"', f"f_number = {run[0].f_number:g}"]
     if says.state != "worn":
         lines.append(f"{says.state} = true")
     else:
@@ -75,6 +75,8 @@ def _rig_lines(says: Rig) -> list[str]:
     if says.second_slots:
         lines += ['second_holder = "small"', f"second_slots = [{_quoted(says.second_slots)}]"]
         lines.append(f"second_turn_deg = {says.second_turn_deg:g}")
+    if says.eyepiece_covered:
+        lines.append("eyepiece_covered = true")
     return lines
 
 

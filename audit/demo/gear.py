@@ -70,6 +70,7 @@ class Rig:
     turn_deg: float = 0.0
     second_slots: tuple[str, ...] = ()
     second_turn_deg: float = 0.0
+    eyepiece_covered: bool = False
 
     @property
     def glasses(self) -> tuple[str, ...]:

@@ -140,17 +140,19 @@ def _exposure_tags(frame: Frame) -> dict[int, Value]:
     tags = {
         0x829A: ratio(time),
         0x8822: short(1 if by_hand else 3),
-        0x8827: short(frame.scene.iso),
+        0x8827: short(frame.iso),
         0x8830: short(2),
-        0x8832: long(frame.scene.iso),
+        0x8832: long(frame.iso),
         0x9204: signed_ratio((thirds, 3)),
         0x9207: short(5),
         0x9208: short(0),
-        0x9209: short(16),
+        0x9209: short(25 if one.odd == "flash" else 16),
         0xA402: short(2 if one.bracket else 1 if by_hand else 0),
         0xA403: short(1),
         0xA406: short(1),
     }
+    if one.odd == "composite":
+        tags[0xA460] = short(3)
     if one.odd != "time-infinite":
         tags[0x9201] = signed_ratio((round(-math.log2(frame.exact_s) * 1000), 1000))
     return tags
@@ -167,7 +169,7 @@ def _lens_tags(frame: Frame) -> dict[int, Value]:
     lens, scene = LENSES[frame.scene.lens], frame.scene
     if not lens.exif:
         return {0x829D: ratio((0, 1)), 0x920A: ratio((0, 1)), 0xA405: short(0)}
-    f_number = (0, 1) if frame.take.odd == "f-zero" else (round(scene.f_number * 10), 10)
+    f_number = (0, 1) if frame.take.odd == "f-zero" else (round(frame.f_number * 10), 10)
     low, high = (round(f) for f in lens.focal_mm)
     widest = (round(lens.widest_f * 10), 10)
     tags = {
@@ -181,7 +183,7 @@ def _lens_tags(frame: Frame) -> dict[int, Value]:
         0xA435: text(lens.serial),
     }
     if frame.take.odd != "f-zero":
-        tags[0x9202] = ratio((round(2000 * math.log2(exact_f_number(scene.f_number))), 1000))
+        tags[0x9202] = ratio((round(2000 * math.log2(exact_f_number(frame.f_number))), 1000))
     return tags
 
 

@@ -3,6 +3,8 @@
 KIT = """\
 # What is in the bag. Millimetres throughout.
 place = "Skarven"
+latitude_deg = 66.0              # to the degree: enough for the height of the sun
+longitude_deg = 14.0
 
 [[body]]
 name = "A"

@@ -19,6 +19,7 @@ _BELOW = (4, 5, 6, 8, 10, 13, 15, 20, 25, 30, 40, 50, 60, 80, 100, 125, 160, 200
 _SHORT = (640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 4000)
 _NOMINAL = tuple(Fraction(t) for t in _WHOLE + _PARTS) + tuple(Fraction(1, n) for n in _BELOW + _SHORT)
 _F_NOMINAL = {2.8: 3.0, 4.0: 4.0, 5.6: 5.0, 8.0: 6.0, 9.0: 19 / 3, 10.0: 20 / 3, 11.0: 7.0, 13.0: 22 / 3}
+_F_NOMINAL |= {16.0: 8.0, 22.0: 9.0}
 
 
 def day_light(hour: float) -> float:
@@ -40,6 +41,11 @@ def set_time(wanted_s: float) -> tuple[Fraction, float]:
     if not 0 <= step < len(_NOMINAL):
         raise ValueError(f"{wanted_s:g} s is outside the shutter's range")
     return _NOMINAL[step], 2.0 ** (5 - step / 3)
+
+
+def time_by_hand(wanted_s: float) -> tuple[Fraction, float]:
+    """As `set_time` on the dial, and beyond 30 s the time a remote release holds the shutter open."""
+    return set_time(wanted_s) if wanted_s <= 30 else (Fraction(wanted_s), wanted_s)
 
 
 def exposure_ev100(f_number: float, time_s: float, iso: float) -> float:

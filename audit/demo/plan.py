@@ -6,74 +6,12 @@ apart, scenes of one body at least twenty.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
-from audit.demo.gear import BARE, SILENT, UNKNOWN, Rig, recessed, standard
-
-
-@dataclass(frozen=True)
-class Take:
-    """One release of the shutter, or three for a bracket.
-
-    `on` is the rig really worn, `says` the declared one. `tags` name entries of `story`. `shutter_s` sets the
-    time by hand; otherwise the camera meters through the filters. `odd` is a fault of the file.
-    """
-
-    at: str
-    on: Rig
-    says: Rig
-    tags: tuple[str, ...] = ()
-    shutter_s: float | None = None
-    bias_stops: float = 0.0
-    bracket: int = 0
-    sub_second: int = -1
-    odd: str = ""
-    gap_before: int = 0
-
-
-@dataclass(frozen=True)
-class Scene:
-    """One composition: where, when, with what. `light_stops` is added to the light of the hour."""
-
-    day: int
-    body: str
-    lens: str
-    focal_mm: float
-    f_number: float
-    iso: int
-    look: str
-    seed: int
-    takes: tuple[Take, ...]
-    light_stops: float = 0.0
-    upright: bool = False
-    raw: bool = False
-
-
-def take(
-    at: str,
-    on: Rig,
-    *tags: str,
-    says: Rig | None = None,
-    shutter_s: float | None = None,
-    bias: float = 0.0,
-    sub_second: int = -1,
-    odd: str = "",
-    gap: int = 0,
-) -> Take:
-    """One frame; declared as it was unless `says` differs."""
-    return Take(at, on, says or on, tags, shutter_s, bias, 0, sub_second, odd, gap)
-
-
-def bracket(at: str, on: Rig, *tags: str) -> tuple[Take, ...]:
-    """Three frames a second apart: middle, two stops under, two over."""
-    minute, second = at[:5], int(at[6:])
-    one = Take(f"{minute}:{second:02d}", on, on, tags, bracket=1)
-    under = replace(one, at=f"{minute}:{second + 1:02d}", bias_stops=-2.0, bracket=2)
-    return one, under, replace(one, at=f"{minute}:{second + 2:02d}", bias_stops=2.0, bracket=3)
-
+from audit.demo.gear import BARE, SILENT, UNKNOWN, recessed, standard
+from audit.demo.take import Scene, bracket, take
 
 GRAD2, PLAIN3 = standard("", "g2soft"), standard("n3")
 PLAIN6, PLAIN10 = standard("n6"), standard("n10")
+COVERED10 = standard("n10", eyepiece_covered=True)
 GUARDED3 = standard("n3", behind=("protect77",))
 STEPPED3 = standard("n3", behind=("s58-77",))
 UPRIGHT2 = recessed("", "g2soft", turn_deg=90)
@@ -213,6 +151,10 @@ SECOND_DAY = (
         take("19:08:10", BARE, "not-on", says=PLAIN6),
         take("19:10:20", BARE, "not-on", says=PLAIN6),
     ), raw=True),
+    Scene(2, "A", "s24", 30, 5.6, 100, "moor", 52, (
+        *bracket("19:32:00", BARE, "whole-bracket"),
+        *bracket("19:34:30", BARE, "half-bracket")[:2],
+    ), raw=True),
 )  # fmt: skip
 
 THIRD_DAY = (
@@ -251,4 +193,62 @@ THIRD_DAY = (
     ), upright=True),
 )  # fmt: skip
 
-TRIP = (*FIRST_DAY, *SECOND_DAY, *THIRD_DAY)
+FOURTH_DAY = (
+    Scene(4, "A", "s24", 50, 8, 100, "valley", 61, (
+        take("11:00:00", BARE),
+        take("11:01:10", PLAIN3, "left-out", shutter_s=1 / 400),
+        take("11:02:20", BARE, "high-key", bias=2.0),
+    )),
+    Scene(4, "B", "s24", 28, 11, 100, "valley", 62, (
+        take("11:30:00", BARE, "f-11"),
+        take("11:31:10", BARE, "f-22", f_number=22),
+    ), enlarged=3),
+    Scene(4, "A", "s24", 35, 8, 100, "moor", 63, (
+        take("12:00:00", BARE),
+        take("12:01:00", PLAIN10, "true-ten", "warm"),
+        take("12:02:00", PLAIN10, "true-ten", "warm", "f-16", f_number=16),
+    )),
+    Scene(4, "A", "s24", 45, 8, 100, "tarn", 64, (
+        take("12:24:00", PLAIN10, "left-on", says=BARE),
+        take("12:25:10", PLAIN10, "left-on", says=BARE),
+    )),
+    Scene(4, "A", "s24", 28, 8, 100, "skerries", 65, (
+        take("13:30:00", BARE, "clouds", shutter_s=1 / 200),
+        take("13:35:00", BARE, "clouds", shutter_s=1 / 200, light=1.0),
+    ), light_stops=-1.2),
+    Scene(4, "A", "s24", 35, 8, 100, "moor", 71, (
+        take("14:30:00", BARE),
+        take("14:31:00", BARE, "flash", odd="flash", shutter_s=1 / 1600, light=2.2),
+        take("14:32:30", BARE, "composite", odd="composite", shutter_s=1 / 1600, light=2.2),
+        take("14:34:00", BARE, "silhouette", bias=-2.0),
+    )),
+    Scene(4, "B", "s24", 35, 8, 100, "tarn", 66, (
+        take("14:10:00", PLAIN6, "in-passing"),
+    )),
+    Scene(4, "B", "s24", 24, 11, 100, "skerries", 67, (
+        take("18:15:00", BARE),
+        take("18:16:00", PLAIN10, "open-eyepiece", "sum-right", "warm", shutter_s=165.0),
+        take("18:21:00", COVERED10, "covered", "sum-right", "warm", shutter_s=165.0),
+    ), light_stops=-2.0),
+    Scene(4, "A", "w16", 28, 11, 100, "skerries", 68, (
+        take("18:40:00", BARE),
+        take("18:41:00", PLAIN6, "trial", iso=800),
+        take("18:41:40", PLAIN6, "iso-left", iso=800, shutter_s=5.0),
+        take("18:42:30", PLAIN6, "iso-back"),
+    )),
+    Scene(4, "A", "s24", 40, 8, 100, "tarn", 69, (
+        take("19:06:00", BARE),
+        take("19:07:00", PLAIN10, "reckoned-short", shutter_s=33.0),
+    )),
+    Scene(4, "A", "s24", 50, 8, 100, "skerries", 70, (
+        take("19:40:00", BARE, "held", shutter_s=1.0),
+        take("19:46:30", BARE, "held", shutter_s=1.0),
+        take("19:53:00", BARE, "held", shutter_s=1.0),
+    )),
+    Scene(4, "A", "s24", 24, 2.8, 1600, "skerries", 72, (
+        take("22:30:00", BARE, "moonlight"),
+        take("22:31:10", BARE, "moonlight"),
+    )),
+)  # fmt: skip
+
+TRIP = (*FIRST_DAY, *SECOND_DAY, *THIRD_DAY, *FOURTH_DAY)

@@ -38,6 +38,28 @@ PLANTED: dict[str, tuple[Planted, ...]] = {
     "ring-left": (Planted("corners-shown", "act", "declared bare, ring and holder still on at 17 mm"),),
     "not-mounted": (Planted("corners-shown", "look", "a holder declared at 17 mm that was not on"),),
     "warm": (Planted("colour-cast", "note", "the ten-stop neutral is warm"),),
+    "left-out": (
+        Planted("exposure-off", "act", "three stops on, the shutter left where it was without them"),
+    ),
+    "left-on": (
+        Planted("estimate-declared", "look", "declared bare, the ten stops of the setup before still on"),
+    ),
+    "half-bracket": (Planted("bracket-end", "look", "the third frame of the bracket was never released"),),
+    "reckoned-short": (
+        Planted("bulb-time", "look", "ten stops on, the time reckoned for eight"),
+        Planted("exposure-off", "look", "two stops too dark from a time reckoned for eight stops"),
+    ),
+    "held": (Planted("light-drift", "look", "one second for a quarter of an hour at dusk"),),
+    "iso-left": (
+        Planted("iso-left-high", "look", "the trial's ISO 800 left for the long exposure"),
+        Planted("exposure-off", "look", "three stops too bright at the trial's ISO"),
+        Planted("jpeg-clipped", "note", "three stops over: the sky is white"),
+    ),
+    "f-22": (Planted("diffraction", "note", "f/22 with pixels of 9 um, f/11 beside it"),),
+    "in-passing": (Planted("strong-handheld", "note", "one frame in passing, six stops, 1/8 s at 35 mm"),),
+    "open-eyepiece": (
+        Planted("light-leak", "note", "minutes through ten stops, the optical viewfinder not covered"),
+    ),
     "blown": (Planted("jpeg-clipped", "note", "2.7 stops over: the snow is white"),),
     "forgotten": (Planted("exposure-sum", "act", "a neutral of six stops left in, only the grad declared"),),
     "noon-ten": (Planted("too-bright", "act", "ten stops declared at 1/250 s, f/11 at noon"),),
@@ -71,6 +93,19 @@ INNOCENT: dict[str, tuple[Innocent, ...]] = {
         Innocent("corner-rules", "second holder at 50 mm: the rule is content"),
     ),
     "turned": (Innocent("corners", "camera upright and holder turned by 90 degrees: clear at 28 mm"),),
+    "flash": (
+        Innocent("exposure-sum", "a flash lit the place, two stops of it"),
+        Innocent("exposure-off", "a flash lit the place, two stops of it"),
+    ),
+    "composite": (
+        Innocent("exposure-sum", "made of several exposures in the camera"),
+        Innocent("exposure-off", "made of several exposures in the camera"),
+    ),
+    "silhouette": (Innocent("exposure-off", "two stops under by compensation: a silhouette"),),
+    "moonlight": (
+        Innocent("estimate-declared", "moonlight, as dark as noon behind ten stops and more"),
+        Innocent("exposure-off", "moonlight, and a dark picture"),
+    ),
     "true-sum": (
         Innocent("exposure-sum", "the declared neutral fits the exposure"),
         Innocent("filter-strength", "5.9 stops on a six: what a label may be off by"),
@@ -86,11 +121,41 @@ INNOCENT: dict[str, tuple[Innocent, ...]] = {
         Innocent("exposure-sum", "exposure compensation, not a filter"),
         Innocent("jpeg-clipped", "a stop over, and yet not white"),
     ),
-    "dusk": (Innocent("exposure-sum", "the light fell by .09 stop a minute"),),
-    "grad-bracket": (Innocent("exposure-sum", "a bracket of two stops each way with a grad"),),
+    "dusk": (
+        Innocent("exposure-sum", "the light fell by .09 stop a minute"),
+        Innocent("light-drift", "the light fell, and the camera metered anew for each frame"),
+    ),
+    "grad-bracket": (
+        Innocent("exposure-sum", "a bracket of two stops each way with a grad"),
+        Innocent("exposure-off", "the ends of a bracket are dark and bright on purpose"),
+        Innocent("bracket-end", "both ends are there"),
+    ),
+    "whole-bracket": (
+        Innocent("exposure-off", "the ends of a bracket are dark and bright on purpose"),
+        Innocent("bracket-end", "both ends are there"),
+    ),
+    "high-key": (Innocent("exposure-off", "two stops brighter by compensation, as it was meant"),),
+    "clouds": (
+        Innocent("exposure-off", "clouds opened by a stop between two frames of one exposure"),
+        Innocent("exposure-sum", "clouds opened by a stop between two frames of one exposure"),
+        Innocent("light-drift", "one exposure held, but at noon: the sun hardly moves the light"),
+    ),
+    "true-ten": (
+        Innocent("estimate-declared", "ten stops declared, and ten were on"),
+        Innocent("strong-handheld", "seconds through ten stops, and a frame that lies over it: a tripod"),
+        Innocent("exposure-off", "as bright as without the filter"),
+    ),
+    "f-16": (Innocent("diffraction", "f/16 with pixels of 40 um: none of it shows"),),
+    "f-11": (Innocent("diffraction", "f/11 with pixels of 9 um"),),
+    "sum-right": (Innocent("bulb-time", "1/6 s and ten stops make 161 s; 165 s were given"),),
+    "covered": (Innocent("light-leak", "the eyepiece was covered, and declared so"),),
+    "trial": (Innocent("iso-left-high", "the trial itself, at high ISO on purpose"),),
+    "iso-back": (Innocent("iso-left-high", "after the trial the ISO was set back"),),
     "bulb": (
         Innocent("exposure-sum", "247 s through ten stops fit the light"),
         Innocent("too-bright", "ten stops, but minutes of exposure"),
+        Innocent("bulb-time", "a third of a stop below the sum, and at dawn the light rose meanwhile"),
+        Innocent("light-leak", "a gasket on the filter, and no optical viewfinder"),
     ),
     "snow-three": (Innocent("too-bright", "three stops at a fast shutter in bright snow"),),
     "said-unknown": (Innocent("undeclared", "declared unknown"),),

@@ -72,8 +72,9 @@ def _write_frame(dump: Path, frame: Frame) -> None:
     pixels = _picture(frame)
     small = thumbnail(pixels)
     if frame.take.odd != "raw-only":
-        block = jpeg_header(frame, WIDTH_PX, HEIGHT_PX, small)
-        data = with_preview(with_exif(jpeg(pixels), block), preview(pixels))
+        stored = _enlarged(pixels, frame.scene.enlarged)
+        block = jpeg_header(frame, stored.shape[1], stored.shape[0], small)
+        data = with_preview(with_exif(jpeg(stored), block), preview(pixels))
         if frame.take.odd == "torn":
             data = data[:_TORN_BYTES]
         elif frame.take.odd == "blank":
@@ -90,7 +91,15 @@ def _picture(frame: Frame) -> NDArray[np.uint8]:
     hour = frame.true_time.hour + (frame.true_time.minute // 30) / 2
     light = _paint_cached(scene.look, scene.seed, hour, round(still * 4) / 4, scene.upright)
     exposed = through(light, view_of(frame), take.on, frame.relative_exposure)
-    return develop(exposed, scene.iso, seed=scene.seed * 1000 + frame.number)
+    return develop(exposed, frame.iso, seed=scene.seed * 1000 + frame.number)
+
+
+def _enlarged(pixels: NDArray[np.uint8], times: int) -> NDArray[np.uint8]:
+    """The picture with the pixel count of a camera; nothing sharper comes in."""
+    if times == 1:
+        return pixels
+    size = times * pixels.shape[1], times * pixels.shape[0]
+    return np.asarray(Image.fromarray(pixels).resize(size, Image.Resampling.BILINEAR))
 
 
 @lru_cache(maxsize=4)

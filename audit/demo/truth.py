@@ -48,7 +48,7 @@ def truth_table(frames: Sequence[Frame], tags: Mapping[str, Sequence[str]]) -> d
 
 def view_of(frame: Frame) -> View:
     """Sensor and true bundle of a frame."""
-    bundle = LENSES[frame.scene.lens].bundle(frame.scene.focal_mm, frame.scene.f_number)
+    bundle = LENSES[frame.scene.lens].bundle(frame.scene.focal_mm, frame.f_number)
     return View(frame.body.width_mm, frame.body.height_mm, bundle)
 
 

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
+from audit.measure.light import lit_otherwise
 from audit.measure.readings import Readings, readings
 from audit.measure.references import DRIFT_STOPS_PER_MIN
 from audit.measure.scenes import moments
@@ -93,7 +94,7 @@ def add_arithmetic(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
 def _usable(frames: pd.DataFrame) -> pd.DataFrame:
     """Declared frames of a scene with a whole exposure and no flash, in order of time."""
     said = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
-    flash = frames["flash_fired"].fillna(False).astype(bool)
+    flash = lit_otherwise(frames)
     part = frames[said & frames["ev100"].notna() & frames["scene"].notna() & ~flash]
     at_min = moments(frames)[part.index].astype("int64") / 60e6
     return part.assign(at_min=at_min).sort_values(["at_min", "frame"], kind="stable")

@@ -25,19 +25,21 @@ def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
 
     Only frames with a photographer's declaration (worn or bare), an ev100 and no flash take part. In
     each scene the least filtered rig is the reference (`comparisons`). Estimated declarations are left
-    out: they came from the exposures.
+    out: they came from the exposures. The change that the sun is to make in the light within a scene is taken
+    out before frames are compared.
     """
     out: dict[str, dict[object, float]] = {name: {} for name in _NUMBERS}
     compared: list[Comparison] = []
     for _, run in _taking_part(frames).groupby("judged_with", sort=True):
         units = _units(run)
         for unit in units:
-            _write(out, unit, light_min_ev100=unit.low, light_max_ev100=unit.high)
+            low, high = unit.low + unit.expected, unit.high + unit.expected
+            _write(out, unit, light_min_ev100=low, light_max_ev100=high)
         for one in comparisons(units):
             _write(
                 out,
                 one.unit,
-                scene_light_ev100=(one.against.low + one.against.high) / 2,
+                scene_light_ev100=(one.against.low + one.against.high) / 2 + one.unit.expected,
                 light_residual_stops=one.residual,
                 light_tolerance_stops=one.tolerance,
             )
@@ -68,14 +70,33 @@ _NUMBERS = [
 
 def _taking_part(frames: pd.DataFrame) -> pd.DataFrame:
     declared = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
-    part = frames[declared & frames["ev100"].notna() & ~frames["flash_fired"].fillna(False).astype(bool)]
+    part = frames[declared & frames["ev100"].notna() & ~lit_otherwise(frames)]
     # In manual exposure the compensation is only the meter's reading.
     bias = part["exposure_bias_stops"].fillna(0.0).where(part["exposure_program"] != "manual", 0.0)
     scene = part["scene"].astype(object).where(part["scene"].notna(), part["frame"])
     bracket = part["bracket"].astype(object).where(part["bracket"].notna(), part["frame"])
     minute = moments(frames).loc[part.index].astype("int64") / 60e6
     minute = minute.where(part["captured_at"].notna(), 0.0)
-    return part.assign(base=part["ev100"] + bias, minute=minute, judged_with=scene, counted_with=bracket)
+    return part.assign(
+        base=part["ev100"] + bias,
+        minute=minute,
+        judged_with=scene,
+        counted_with=bracket,
+        expected=_expected_change(part, scene),
+    )
+
+
+def lit_otherwise(frames: pd.DataFrame) -> pd.Series:
+    """Whether the exposure as written does not tell the light: a flash, or several exposures in one."""
+    told = frames[["flash_fired", "composite"]].fillna(False).astype(bool)
+    return told.any(axis=1)
+
+
+def _expected_change(part: pd.DataFrame, scene: pd.Series) -> pd.Series:
+    """By how much the sun's light is to differ from its middle over the scene; 0 where no sun is known."""
+    sky = part["sky_ev100"]
+    whole = sky.notna().groupby(scene).transform("all")
+    return (sky - sky.groupby(scene).transform("median")).where(whole, 0.0)
 
 
 def _units(run: pd.DataFrame) -> list[Unit]:
@@ -88,12 +109,13 @@ def _units(run: pd.DataFrame) -> list[Unit]:
     return sorted(units, key=lambda u: (u.minute, str(u.rows[0])))
 
 
-_SAID = ("minute", "even_stops_min", "even_stops_max", "grad_stops", "filters", "rig")
+_SAID = ("minute", "expected", "even_stops_min", "even_stops_max", "grad_stops", "filters", "rig")
 
 
 def _unit(
     members: list[tuple[object, float]],
     minute: float,
+    expected: float,
     least: float,
     most: float,
     grads: float,
@@ -105,11 +127,12 @@ def _unit(
     return Unit(
         rows=tuple(row for row, _ in members),
         minute=minute,
-        low=base[(len(base) - 1) // 2] + least,
-        high=base[len(base) // 2] + most + grads,
+        low=base[(len(base) - 1) // 2] + least - expected,
+        high=base[len(base) // 2] + most + grads - expected,
         even_max=most + grads / 100,
         filters=tuple(filters),
         rig=rig,
+        expected=expected,
     )
 
 

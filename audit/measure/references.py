@@ -20,7 +20,10 @@ NARROW_STOPS = 1.0
 
 @dataclass(frozen=True)
 class Unit:
-    """What counts once in a scene: a frame, or a bracket by its middle."""
+    """What counts once in a scene: a frame, or a bracket by its middle.
+
+    `low` and `high` are the light it implies, less `expected`: the sun's own change within the scene.
+    """
 
     rows: tuple[object, ...]
     minute: float
@@ -29,6 +32,7 @@ class Unit:
     even_max: float
     filters: tuple[str, ...]
     rig: str
+    expected: float = 0.0
 
     def residual(self, other: Unit) -> float:
         """How far this unit's light lies above (+) or below (-) the other's range; 0 where they overlap."""

@@ -133,6 +133,24 @@ def light(row: Mapping[str, Any]) -> str:
     return f"{implied}, {off} {side} its scene{explained}"
 
 
+def sequence(row: Mapping[str, Any]) -> str:
+    """The sequence a frame belongs to, with the evidence."""
+    kind = text(row["sequence"])
+    return f"{kind}: {text(row['sequence_words'])}" if kind and text(row["sequence_words"]) else kind
+
+
+def estimate(row: Mapping[str, Any]) -> Stated:
+    """What the exposures say was on, where the photographer said nothing."""
+    silent = (
+        text(row["declaration"]) in ("undeclared", "unknown")
+        or text(row["declaration_source"]) == "estimated"
+    )
+    if not silent or not known(row["estimated_class"]) or not known(row["estimated_probability"]):
+        return Stated("")
+    sure = f"estimated, {text(row['estimated_sure'])} ({100 * float(row['estimated_probability']):.0f} %)"
+    return Stated(f"{text(row['estimated_class'])}: {text(row['estimated_words'])}", sure)
+
+
 def notes(row: Mapping[str, Any]) -> tuple[str, ...]:
     """What is worth knowing of the values and files."""
     notes = [*texts(row["notes"]), text(row["sensor_note"]), _strange_lens(row)]

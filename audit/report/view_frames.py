@@ -59,6 +59,8 @@ class FrameView:
     declared: Stated
     total: Stated
     light: str
+    sequence: str
+    estimate: Stated
     corner: CornerView | None
     pixels: PixelsView | None
     problem: str
@@ -129,6 +131,8 @@ def frame_view(
         declared=frame_words.declared(row),
         total=frame_words.total(row),
         light=frame_words.light(row),
+        sequence=frame_words.sequence(row),
+        estimate=frame_words.estimate(row),
         corner=_corner(row, drawing),
         pixels=None if known(row["problem"]) else pixels,
         problem=text(row["problem"]),

@@ -75,6 +75,10 @@ def _quiet(raw: Any, bounds: tuple[float, float]) -> float | None:
     return float(number) if number is not None and bounds[0] <= number <= bounds[1] else None
 
 
+_COMPOSITE = {1: False, 2: True, 3: True}
+"""EXIF 2.32, tag 0xA460: no composite; a composite; one made while the pictures were taken."""
+
+
 def _settings(tags: Tags) -> dict[str, object]:
     low, high = BIAS_RANGE_STOPS
     bias = tags.number(
@@ -88,6 +92,7 @@ def _settings(tags: Tags) -> dict[str, object]:
         "metering": _word(tags, "MeteringMode", METERING),
         "white_balance": _word(tags, "WhiteBalance", WHITE_BALANCE),
         "flash_fired": bool(flash & 1) if flash is not None else None,
+        "composite": _COMPOSITE.get(tags.whole("EXIF Tag 0xA460", "EXIF CompositeImage") or 0),
     }
 
 

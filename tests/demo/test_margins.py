@@ -12,11 +12,12 @@ from itertools import pairwise
 import pytest
 
 from audit.demo.camera import View, corner_losses
-from audit.demo.gear import BODIES, LENSES, Lens, Rig
-from audit.demo.light import exact_f_number, exposure_ev100
-from audit.demo.plan import TRIP, Scene
-from audit.demo.schedule import Frame, frames
+from audit.demo.gear import BODIES, GLASSES, LENSES, Lens, Rig, even_stops
+from audit.demo.light import day_light, exact_f_number, exposure_ev100
+from audit.demo.plan import TRIP
+from audit.demo.schedule import GRAD_SEEN_BY_METER, Frame, frames
 from audit.demo.story import INNOCENT, PLANTED
+from audit.demo.take import Scene
 
 DEPTH_BANDS_MM = {"w16": (23.5, 26.5), "s24": (20.0, 32.0), "m24": (20.0, 32.0)}
 TYPED_STOPS = {
@@ -70,10 +71,17 @@ def test_corner_verdicts_hold_over_the_whole_band(scene, rig):
 
 def _implied(frame: Frame) -> tuple[float, float]:
     """Light that the exposure and the declared filters imply, least and most."""
-    setting = exposure_ev100(exact_f_number(frame.scene.f_number), frame.exact_s, frame.scene.iso)
+    setting = exposure_ev100(exact_f_number(frame.f_number), frame.exact_s, frame.iso)
     worn = [TYPED_STOPS[g] for g in frame.take.says.glasses]
     base = setting + round(frame.take.bias_stops * 3) / 3
     return base + sum(low for low, _ in worn), base + sum(high for _, high in worn)
+
+
+def _brighter(frame: Frame) -> float:
+    """Stops by which a picture comes out brighter than metered and meant."""
+    grads = sum(GLASSES[g].stops for g in frame.take.on.glasses if GLASSES[g].kind == "grad")
+    meant = frame.take.bias_stops if frame.take.shutter_s is None else 0.0
+    return math.log2(frame.relative_exposure) - even_stops(frame.take.on) - GRAD_SEEN_BY_METER * grads - meant
 
 
 @pytest.mark.parametrize("scene", TRIP, ids=[str(s.seed) for s in TRIP])
@@ -85,6 +93,10 @@ def test_light_implied_by_each_frame(scene):
         if _has(frame, "too-bright"):
             assert low > 18 and not reference
             continue
+        if _has(frame, "exposure-off"):
+            assert abs(_brighter(frame)) > 1.5 + 0.1 * 3 + 0.25, frame.id
+            continue
+        assert abs(_brighter(frame)) < 1.2 or not _spared(frame, "exposure-off"), frame.id
         assert low < 16.5
         others = [f for f in reference if f is not frame]
         if not others:
@@ -109,6 +121,34 @@ def test_a_slip_of_unit_explains_its_frames_and_only_those():
     slips = [f for f in ALL if _has(f, "unit-slip")]
     assert {g for f in slips for g in f.take.says.glasses} == {"dusk6", "old3"}
     assert all(f.take.says == f.take.on for f in slips)
+
+
+def test_long_times_are_as_the_sum_says_or_far_from_it():
+    long = [f for f in ALL if f.take.says.glasses == ("n10",) and f.exact_s > 30]
+    for frame in long:
+        bare = next(f for f in ALL if f.scene == frame.scene and f.take.says.state == "bare")
+        off = math.log2(frame.exact_s / bare.exact_s) - 10
+        assert off < -1.5 if _has(frame, "bulb-time") else abs(off) < 0.45, frame.id
+        assert _has(frame, "bulb-time") != _spared(frame, "bulb-time")
+
+
+def test_the_light_moves_far_where_an_exposure_was_held_and_hardly_in_its_look_alike():
+    for check, least, most in ((_has, 1.1, 2.0), (_spared, 0.0, 0.1)):
+        for scene in TRIP:
+            run = [f for f in ALL if f.scene == scene and check(f, "light-drift") and f.take.shutter_s]
+            if run:
+                hours = [f.true_time.hour + f.true_time.minute / 60 for f in (run[0], run[-1])]
+                assert least <= abs(day_light(hours[1]) - day_light(hours[0])) <= most
+
+
+def test_only_large_pictures_have_pixels_small_enough_for_diffraction():
+    for frame in ALL:
+        pixel_um = frame.body.width_mm * 1000 / (900 * frame.scene.enlarged)
+        airy_px = 2.44 * 0.55 * exact_f_number(frame.f_number) / pixel_um
+        if _has(frame, "diffraction"):
+            assert frame.f_number >= 16 and airy_px > 3
+        elif _spared(frame, "diffraction"):
+            assert frame.f_number <= 11 or airy_px < 1
 
 
 def test_scenes_stand_apart_and_frames_of_one_do_not():

@@ -201,3 +201,15 @@ def test_a_time_lapse_of_thousands_takes_seconds(table):
     start = time.perf_counter()
     add_light(add_scenes(long), Kit())
     assert time.perf_counter() - start < 10
+
+
+def test_the_drift_that_the_sun_makes_is_taken_out(table):
+    """At dusk the light falls by a quarter of a stop a minute: with the sun known, no frame is off."""
+    rows = [(m, {"ev100": 8.0 - 0.3 * m, "sky_ev100": 9.0 - 0.3 * m}) for m in (0, 2)]
+    rows += [(m, worn("n6", even=6.0, ev100=2.0 - 0.3 * m, sky_ev100=9.0 - 0.3 * m)) for m in (9, 12)]
+    blind = [(m, {**row, "sky_ev100": None}) for m, row in rows]
+    seen = measured(table, *rows)
+    assert seen["light_residual_stops"].abs().max() < 0.01
+    assert measured(table, *blind)["light_residual_stops"].abs().max() > 2
+    assert seen["scene_light_ev100"].iloc[-1] == pytest.approx(8.0 - 0.3 * 12, abs=0.01)
+    assert seen["light_min_ev100"].tolist() == pytest.approx([8.0, 7.4, 5.3, 4.4])

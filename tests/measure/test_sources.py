@@ -352,3 +352,14 @@ def test_codes_of_raw_light_are_read_back_as_that_light():
 def test_a_jpeg_with_a_preview_is_decoded_as_grey_too(tmp_path, scene):
     (tmp_path / "a.jpg").write_bytes(with_preview(with_exif(scene), jpeg(scene.resize((640, 427)))))
     assert grey_codes(tmp_path / "a.jpg").shape == (600, 900)
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+@pytest.mark.parametrize("compression", [None, "tiff_lzw"])
+def test_a_tiff_stays_as_it_is_stored(tmp_path, orientation, compression):
+    stored = np.zeros((40, 60), np.uint8)
+    stored[:10, :10] = 255
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    Image.fromarray(stored).save(tmp_path / "a.tif", exif=exif, compression=compression)
+    assert (grey_codes(tmp_path / "a.tif") == stored).all()

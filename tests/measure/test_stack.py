@@ -35,7 +35,7 @@ def test_a_stop_shows_over_twenty_compositions_and_none_where_none_is_cut():
     plain = together([painted(n) for n in range(20)])
     assert not plain.seen
     assert plain.count == 20
-    assert plain.words == "20 compositions would show 1 stop, hardly half a stop"
+    assert plain.words == "20 compositions would show 1 stop, not surely half a stop"
 
 
 def test_a_horizon_and_falloff_with_the_square_of_the_image_height_cancel():
@@ -71,7 +71,7 @@ def test_the_threshold_falls_with_the_number_and_the_power_grows():
     assert limits[-1] == 0.25
     for _, shares in POWER:
         assert len(shares) == len(COUNTS)
-    assert stack_loss(np.zeros((5, 4))).words == "5 compositions would show 2 stops, hardly half a stop"
+    assert stack_loss(np.zeros((5, 4))).words == "5 compositions would show 2 stops, not surely 1 stop"
 
 
 def test_repeats_of_a_composition_count_once():

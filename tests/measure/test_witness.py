@@ -47,7 +47,8 @@ def light(look="valley", seed=11):
 
 def cut_by(rig, rows=320, columns=480):
     small = Image.fromarray(corner_map(VIEW, rig))
-    return np.asarray(small.resize((columns, rows), Image.Resampling.BILINEAR))
+    nodes = (0.5, 0.5, small.width - 0.5, small.height - 0.5)
+    return np.asarray(small.resize((columns, rows), Image.Resampling.BILINEAR, box=nodes))
 
 
 class Pictures:
@@ -109,6 +110,14 @@ def test_a_filter_is_measured_between_two_pictures(table):
     assert (n6.pairs, n6.frames, n6.scenes) == (1, ("b",), 1)
     assert n6.stops == pytest.approx(6.4, abs=0.12)
     assert shown.evidence["b"].against == row["pair_with"]
+
+
+def test_what_the_sun_does_meanwhile_is_taken_out(table):
+    rows = [frame("a", 0, 8.0, sky_ev100=8.5), frame("b", 4, 0.8, "n6", sky_ev100=7.3)]
+    known = looked_at(table, rows, a=shot(), b=shot()).frames.iloc[1]
+    blind = looked_at(table, [{**r, "sky_ev100": None} for r in rows], a=shot(), b=shot()).frames.iloc[1]
+    assert known["strength_stops"] == pytest.approx(6.0, abs=0.15)
+    assert blind["strength_stops"] == pytest.approx(7.2, abs=0.15)
 
 
 def test_a_six_declared_as_a_ten_is_off(table):

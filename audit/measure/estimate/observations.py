@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from audit.measure.light import lit_otherwise
 from audit.measure.scenes import moments
 
 Floats = NDArray[np.float64]
@@ -106,7 +107,7 @@ def _columns(frames: pd.DataFrame, sky: Floats | None, rendered: Floats | None) 
     exposure = frames["exposure_time_s"].fillna(0.0).to_numpy(dtype=float)
     by_hand = (frames["exposure_program"] == "manual").to_numpy(dtype=bool) | (exposure > SERIES_END_S)
     bias = frames["exposure_bias_stops"].fillna(0.0).to_numpy(dtype=float)
-    seen = ~frames["flash_fired"].fillna(False).to_numpy(dtype=bool)
+    seen = ~lit_otherwise(frames).to_numpy(dtype=bool)
     level = frames["ev100"].to_numpy(dtype=float)
     measured = ~np.isnan(rendered)
     value = level + np.where(measured, np.nan_to_num(rendered), np.where(by_hand, 0.0, bias))

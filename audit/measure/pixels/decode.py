@@ -6,7 +6,7 @@ import struct
 import warnings
 import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import IO
 
@@ -29,6 +29,17 @@ A progressive JPEG is held in memory whole before any of it is made smaller.
 """
 MOST_SCANS = 200
 """A progressive JPEG has about ten; thousands make a small file take minutes."""
+ORIENTATION = 0x0112
+TURNED_BACK = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_90,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_270,
+}
+"""What undoes the turn of each EXIF orientation."""
 _FAULTS = (
     *(OSError, ValueError, SyntaxError, TypeError, struct.error, LookupError, EOFError, zlib.error),
     *(ArithmeticError, AssertionError, MemoryError, RuntimeError),
@@ -70,8 +81,10 @@ def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image
 
     Whatever goes wrong with it inside the block is raised as PixelsUnreadable with the file's name.
     """
-    with faults_told(name), warnings.catch_warnings():
+    with faults_told(name), warnings.catch_warnings(), ExitStack() as stack:
         warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
+        if isinstance(file, Path):  # by its name Pillow maps a plain TIFF, and then misreads a turned one
+            file = stack.enter_context(file.open("rb"))
         with Image.open(file, formats=[form]) as picture:
             progressive = bool(picture.info.get("progressive"))
             drafted = form == "JPEG" and not progressive
@@ -80,7 +93,15 @@ def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image
                 raise PixelsUnreadable(f"{name}: written in more than {MOST_SCANS} passes; save it anew")
             if picture.mode in ("I;16", "I;16B", "I", "F"):
                 raise PixelsUnreadable(f"{name}: more than 8 bits a channel; save a JPEG beside it")
-            yield picture
+            yield _as_stored(picture) if form == "TIFF" else picture
+
+
+def _as_stored(picture: Image.Image) -> Image.Image:
+    """A TIFF turned back: unlike other formats it turns itself upright while it is decoded."""
+    orientation = picture.getexif().get(ORIENTATION, 1)
+    picture.load()
+    back = TURNED_BACK.get(orientation)
+    return picture if back is None else picture.transpose(back)
 
 
 def _scans(file: IO[bytes] | None) -> int:

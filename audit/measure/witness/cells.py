@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from audit.measure.witness.brightness import brightness_stops
 from audit.measure.witness.clipping import THIRDS, thirds
 from audit.measure.witness.contradict import contradiction
 from audit.measure.witness.filters import only_filter
@@ -21,10 +22,8 @@ from audit.model.columns import PIXELS
 from audit.model.evidence import FilterShown
 from audit.model.prediction import BLACK_STOPS, Prediction
 from audit.model.sketch import Sketch
-from audit.optics.response import BRIGHTEST, DARKEST, Curve, light_stops
+from audit.optics.response import Curve
 
-MIDDLE_GREY = 0.18
-"""Of white: the grey card (common practice, no source)."""
 OFF_STOPS = 0.5
 """A filter is off from here, if its range does not explain it."""
 SURE_STOPS = 0.75
@@ -92,7 +91,7 @@ def frame_cells(
     shares = {"clipped": thirds(sketch.clipped, turned), "black": thirds(sketch.black, turned)}
     found = {
         "pixel_source": f"{sketch.source} {sketch.width_px} x {sketch.height_px}",
-        "picture_stops": _brightness(sketch, curve),
+        "picture_stops": brightness_stops(sketch, curve),
         "corner_hint": (corner_hint(sketch.grey, curve) or None) if even else None,
     }
     if sketch.source.startswith("raw"):
@@ -105,12 +104,6 @@ def frame_cells(
             for third, s in zip(THIRDS, all3, strict=True)
         },
     }
-
-
-def _brightness(sketch: Sketch, curve: Curve) -> float:
-    """Mean light over middle grey (0.18 of white), stops; black and white count as the ends of the curve."""
-    light = 2.0 ** light_stops(np.clip(sketch.grey, DARKEST, BRIGHTEST), curve)
-    return float(np.log2(light.mean() / MIDDLE_GREY))
 
 
 def held_cells(held: Held, predicted: Prediction | None) -> dict[str, Any]:

@@ -51,7 +51,7 @@ def _sighting(shot: Shot, partner: Shot, picture_stops: float, err_stops: float)
         minute=shot.minute,
         # A stamp may be the end of the exposure instead of its start.
         minute_err=shot.exposure_s / 60,
-        ev100=shot.ev100,
+        ev100=shot.ev100 - shot.sky_change(partner),
         ev_err=shot.ev_err(partner),
         picture_stops=picture_stops,
         picture_err_stops=err_stops,

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from audit.measure.light import lit_otherwise
 from audit.measure.scenes import moments
 from audit.model.kit import Kit
 from audit.model.rig import Rig
@@ -37,6 +38,7 @@ class Shot:
     minute: float
     exposure_s: float
     ev100: float
+    sky_ev100: float
     f_number: float
     glasses: tuple[str, ...]
     uneven: str
@@ -52,6 +54,11 @@ class Shot:
     def is_clear(self) -> bool:
         """Whether nothing that darkens was declared to be on."""
         return not self.glasses
+
+    def sky_change(self, other: Shot) -> float:
+        """By how much the sun makes this frame's light differ from another's, stops; 0 where unknown."""
+        change = self.sky_ev100 - other.sky_ev100
+        return change if math.isfinite(change) else 0.0
 
     def ev_err(self, other: Shot) -> float:
         """95 % range of the difference of the two exposures, stops."""
@@ -69,7 +76,7 @@ def scenes_of(frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> Iterat
     """
     declared = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
     part = frames[declared & frames["ev100"].notna() & frames["scene"].notna() & frames["problem"].isna()]
-    part = part[~part["flash_fired"].fillna(False).astype(bool)]
+    part = part[~lit_otherwise(part)]
     minute = moments(part).astype("int64") / 60e6
     kinds = _kinds(kit)
     for _, run in part.assign(_minute=minute).sort_values(["_minute", "frame"]).groupby("scene", sort=True):
@@ -103,6 +110,7 @@ def _shot(label: object, row: Mapping[str, Any], rig: Rig, kinds: Mapping[str, s
         minute=float(row["_minute"]) + exposure_s / 120,
         exposure_s=exposure_s,
         ev100=float(row["ev100"]),
+        sky_ev100=float(row["sky_ev100"]),
         f_number=float(row["f_number_exact"]),
         glasses=worn,
         uneven="grad" if uneven.startswith("grad") else uneven,

@@ -42,7 +42,7 @@ POWER = (
 """Share of sets that show a loss of so many stops in the extreme corner, smooth from 0.82 of the half
 diagonal on, by COUNTS: the other half of those photographs (20, so that sets of 8 and more share most) or
 200 painted scenes, whichever shows less."""
-SHOWN, HARDLY = 0.9, 0.5
+SHOWN = 0.9
 
 FINGERPRINT = (9, 12)
 INNER = 0.8
@@ -127,8 +127,10 @@ def fingerprint(grey: Codes) -> Floats:
 def distinct(fingerprints: Sequence[Floats]) -> list[int]:
     """Indices of the compositions, each counted the first time it appears; flat pictures are left out."""
     kept: list[int] = []
+    known = np.zeros((len(fingerprints), fingerprints[0].size if fingerprints else 0))
     for index, one in enumerate(fingerprints):
-        if one.any() and not any(float(one @ fingerprints[k]) >= ALIKE for k in kept):
+        if one.any() and not (known[: len(kept)] @ one >= ALIKE).any():
+            known[len(kept)] = one
             kept.append(index)
     return kept
 
@@ -160,11 +162,11 @@ def _words(count: int) -> str:
     """The power in words, of the next smaller count that it was measured for."""
     column = max(i for i, n in enumerate(COUNTS) if n <= count)
     shown = [stops for stops, shares in POWER if shares[column] >= SHOWN]
-    hidden = [stops for stops, shares in POWER if shares[column] < HARDLY]
+    hidden = [stops for stops, shares in POWER if shares[column] < SHOWN]
     if not shown:
         return f"{_compositions(count)} would not show {POWER[-1][0]:g} stops for sure"
     words = f"{_compositions(count)} would show {_stops(min(shown))}"
-    return f"{words}, hardly {_stops(max(hidden))}" if hidden else words
+    return f"{words}, not surely {_stops(max(hidden))}" if hidden else words
 
 
 def _compositions(count: int) -> str:

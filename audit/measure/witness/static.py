@@ -34,6 +34,8 @@ SPREAD_FACTOR = 1.5
 """Blocks beside a corner are larger than what a corner is, and steadier (simulated clouds)."""
 CURVE_SHARE, OWN_CURVE_SHARE = 0.3, 0.06
 """Of a loss: what the general tone curve, and one of the camera itself, may be wrong by (six simulated)."""
+DEEP_STOPS, DEEP_SHARE = 2.0, 0.5
+"""Deeper losses read too little (3.4 stops as 2.6: blacks are lifted, and the cut reaches far in)."""
 LEAST_KNOWN = 0.6
 """Part of a corner that must be neither black nor white in the bare frame, and be seen in both."""
 LEAST_BLOCKS = 6
@@ -120,9 +122,9 @@ def _threshold(pair: Pair, curve: Curve) -> tuple[float, str]:
     if pair.moved > MOST_MOVED:
         return 0.0, f"too much moved between the two: {100 * pair.moved:.0f} % of the picture"
     apart = abs(pair.stops)
-    limits, least = zip(*(OWN_THRESHOLDS if curve.own else GENERAL_THRESHOLDS), strict=True)
-    if apart <= limits[-1]:
-        return float(np.interp(apart, limits, least)), ""
+    for limit, least in OWN_THRESHOLDS if curve.own else GENERAL_THRESHOLDS:
+        if apart <= limit:
+            return least, ""
     return 0.0, f"the two pictures are {apart:.1f} stops apart, too far to compare their corners"
 
 
@@ -163,11 +165,12 @@ def _together(corners: list[_Corner], least_stops: float, curve_share: float) ->
     weight = 1 / (STEADY_STOPS**2 + unsteady**2)
     weight /= weight.sum()
     stops = float(weight @ loss[usable])
+    share = max(curve_share, DEEP_SHARE) if stops > DEEP_STOPS else curve_share
     least = float(np.hypot(least_stops, NORMAL_99 * np.sqrt(np.sum((weight * unsteady) ** 2))))
     a, b, c, d = (float(v) for v in loss)
     return CornerLoss(
         stops=stops,
-        err_stops=float(np.hypot(least, curve_share * stops)),
+        err_stops=float(np.hypot(least, share * stops)),
         corners=(a, b, c, d),
         threshold_stops=least,
         why="",

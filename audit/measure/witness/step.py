@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
 
 import pandas as pd
 
 from audit.measure.witness.cells import Cells, frame_cells, held_cells, strength_cells
 from audit.measure.witness.curve_step import camera_curves
 from audit.measure.witness.filters import scene_strengths, shown_filters
+from audit.measure.witness.glances import by_scene, markers_of
 from audit.measure.witness.held import Held, evidence_of, hold
+from audit.measure.witness.pictures import Pictures, Row
 from audit.measure.witness.shots import Shot, scenes_of
 from audit.measure.witness.stacks import Stacks
 from audit.measure.witness.strength import Strength
@@ -19,21 +20,9 @@ from audit.model.evidence import CameraCurve, Evidence, FilterShown
 from audit.model.kit import Kit
 from audit.model.prediction import Prediction
 from audit.model.rig import Rig
-from audit.model.sketch import Sketch
 from audit.optics.response import GENERAL, Curve
 
 Progress = Callable[[int, int], None]
-Row = Mapping[str, Any]
-
-
-class Pictures(Protocol):
-    """Where small pictures come from."""
-
-    def of(self, row: Row) -> Sketch | None:
-        """The small picture of a frame, or None."""
-
-    def why(self, row: Row) -> str:
-        """Why there is none."""
 
 
 @dataclass(frozen=True)
@@ -102,26 +91,17 @@ def add_pixels(
     trip = _Trip(pictures, curves, predictions, uneven)
     shots = {str(scene[0].row["scene"]): scene for scene in scenes_of(frames, rigs, kit) if scene}
     done = 0
-    for scene, rows in _by_scene(frames):
+    for scene, rows in by_scene(frames):
         for label, row in rows:
             trip.alone(label, row)
             done += 1
             if progress is not None:
                 progress(done, len(frames))
+        for label, words in markers_of(rows, pictures).items():
+            trip.cells.put(label, {"marker": words})
         trip.together(shots.get(scene, []))
     scene_of = dict(zip(frames["frame"], frames["scene"].astype(object), strict=True))
     filters = shown_filters(kit, trip.held, trip.strengths, scene_of)
     trip.cells.put_filters(filters, trip.held)
     trip.cells.put_stacks(trip.stacks)
     return Shown(trip.cells.onto(frames), trip.evidence, filters, told)
-
-
-def _by_scene(frames: pd.DataFrame) -> Iterator[tuple[str, list[tuple[object, Row]]]]:
-    """Scene and its rows in order of time; frames without a scene are one each."""
-    scene = frames["scene"].astype(object).where(frames["scene"].notna(), frames["frame"])
-    for name, run in frames.assign(_scene=scene).sort_values("captured_at").groupby("_scene", sort=True):
-        records = run.drop(columns="_scene").to_dict("records")
-        yield (
-            str(name),
-            [(label, {str(k): v for k, v in r.items()}) for label, r in zip(run.index, records, strict=True)],
-        )

@@ -1,0 +1,80 @@
+"""A first look at every picture: how bright it came out, and whether it only marks a change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pandas as pd
+
+from audit.measure.scenes import moments
+from audit.measure.witness.brightness import brightness_stops
+from audit.measure.witness.clipping import thirds
+from audit.measure.witness.markers import Glance, find_markers
+from audit.measure.witness.pictures import Pictures, Row
+from audit.measure.witness.stack import fingerprint
+from audit.model.sketch import Sketch
+
+Rows = list[tuple[object, Row]]
+
+
+def by_scene(frames: pd.DataFrame) -> Iterator[tuple[str, Rows]]:
+    """Scene and its rows (label, cells) in order of time; frames without a scene are one each.
+
+    Each row has `moment_min` besides: minutes by the body's clock, NaN where the file tells none.
+    """
+    scene = frames["scene"].astype(object).where(frames["scene"].notna(), frames["frame"])
+    minute = (moments(frames).astype("int64") / 60e6).where(frames["captured_at"].notna())
+    order = frames.assign(_scene=scene, moment_min=minute).sort_values(["moment_min", "counter", "frame"])
+    for name, run in order.groupby("_scene", sort=True):
+        records = run.drop(columns="_scene").to_dict("records")
+        rows = [{str(key): value for key, value in record.items()} for record in records]
+        yield str(name), list(zip(run.index, rows, strict=True))
+
+
+def markers_of(rows: Rows, pictures: Pictures) -> dict[object, str]:
+    """Labels of the frames of a scene that only mark a change, with the reason."""
+    glances = [_glance(row, pictures.of(row)) for _, row in rows]
+    return {label: words for (label, _), words in zip(rows, find_markers(glances), strict=True) if words}
+
+
+def _glance(row: Row, sketch: Sketch | None) -> Glance | None:
+    if sketch is None:
+        return None
+    exposure_min = float(row["exposure_time_s"]) / 60 if pd.notna(row["exposure_time_s"]) else 0.0
+    start = float(row["moment_min"])
+    return Glance(start, start + exposure_min, fingerprint(sketch.grey), min(thirds(sketch.black, None)))
+
+
+def look_over(
+    frames: pd.DataFrame, pictures: Pictures, progress: Callable[[int, int], None] | None = None
+) -> pd.DataFrame:
+    """Fills `picture_stops` and `marker` and nothing else of the pixel columns; needs `scene`."""
+    bright: dict[object, float] = {}
+    marks: dict[object, str] = {}
+    for _, rows in by_scene(frames):
+        for label, row in rows:
+            sketch = pictures.of(row)
+            if sketch is not None:
+                bright[label] = brightness_stops(sketch)
+            if progress is not None:
+                progress(len(bright), len(frames))
+        marks.update(markers_of(rows, pictures))
+    return frames.assign(
+        picture_stops=pd.Series(bright, dtype="float64").reindex(frames.index),
+        marker=_texts(marks, frames),
+    )
+
+
+def _texts(found: dict[object, Any], frames: pd.DataFrame) -> pd.Series:
+    return pd.Series([found.get(label) for label in frames.index], index=frames.index, dtype="str")
+
+
+def name_markers(frames: pd.DataFrame) -> pd.DataFrame:
+    """Puts the markers found in the pictures among the sequences."""
+    free = frames["marker"].notna() & frames["sequence"].isna()
+    return frames.assign(
+        sequence=frames["sequence"].mask(free, "marker"),
+        sequence_of=frames["sequence_of"].mask(free, frames["frame"]),
+        sequence_words=frames["sequence_words"].mask(free, frames["marker"]),
+    )

@@ -1,0 +1,192 @@
+"""Drafts of declarations: read back as they are written, and never a word of the photographer's changed."""
+
+import pytest
+
+from audit.declare.draft import draft, questions
+from audit.declare.draft_rig import rig_lines
+from audit.declare.draft_write import plan, write
+from audit.declare.join import join
+from audit.declare.read import load
+from audit.declare.read_kit import read_kit
+from audit.errors import AuditError
+from audit.model.kit import Kit
+
+KIT = """\
+[[body]]
+name = "A"
+model = "Norrlys N6"
+sensor_mm = [36.0, 24.0]
+
+[[lens]]
+id = "w16"
+exif = ["NL 16-35mm F4"]
+thread_mm = 77
+focal_mm = [16, 35]
+
+[[ring]]
+id = "r77"
+thread_mm = 77
+kind = "standard"
+
+[[ring]]
+id = "r77low"
+thread_mm = 77
+kind = "recessed"
+
+[[holder]]
+id = "main"
+slots = 2
+front_ring_mm = 98
+
+[[filter]]
+id = "n6"
+kind = "neutral"
+stops = 6
+gasket = true
+
+[[filter]]
+id = "g2"
+kind = "grad-soft"
+stops = 2
+
+[[filter]]
+id = "n4"
+kind = "neutral"
+stops = 4
+
+[[filter]]
+id = "pol"
+kind = "polariser"
+round = true
+"""
+
+
+@pytest.fixture
+def dump(tmp_path):
+    (tmp_path / "dump" / "100NLYS").mkdir(parents=True)
+    (tmp_path / "dump" / "kit.toml").write_text(KIT)
+    return tmp_path / "dump"
+
+
+@pytest.fixture
+def kit(dump):
+    return read_kit(dump / "kit.toml", None).kit
+
+
+def estimated(table, *rows):
+    """Undeclared frames a minute apart with what the estimate says of each."""
+    full = []
+    for number, row in enumerate(rows):
+        name = f"100NLYS/N6A_{101 + number:04d}"
+        full.append(
+            {
+                "captured_at": f"2026-05-02 10:{number:02d}:00",
+                "files": [f"{name}.JPG"],
+                "declaration": "undeclared",
+                "declaration_source": None,
+                "rig": None,
+                "lens_id": "w16",
+                "estimated_words": "ev100 fell 6.0 while the scene held",
+                "estimated_probability": 0.93,
+                **row,
+            }
+        )
+    return table(full)
+
+
+NONE = {"estimated_sets": [""], "estimated_class": "no neutral", "estimated_sure": "likely"}
+SIX = {"estimated_sets": ["n6"], "estimated_class": "about 6 stops: n6", "estimated_sure": "sure"}
+DOUBT = {
+    "estimated_sets": ["n4"],
+    "estimated_class": "about 4 stops: n4; or no neutral; each perhaps with g2",
+    "estimated_sure": "unsure",
+    "estimated_probability": 0.6,
+}
+KNOWN = {"declaration": "worn", "declaration_source": "photographer", "rig": "r"}
+
+
+def test_a_draft_is_read_back_as_estimated_spans_of_the_same_frames(table, dump, kit):
+    frames = estimated(table, NONE, NONE, SIX, DOUBT, NONE)
+    for one in draft(frames, kit, set()):
+        write(plan(one, dump, None))
+    text = (dump / "100NLYS" / "filters.toml").read_text()
+    assert 'files = ["N6A_0101", "N6A_0102"]' in text
+    assert "# unsure (60 %)" in text
+    loaded = load(dump)
+    assert not loaded.warnings
+    joined = join(frames.assign(body="A"), loaded.kit, loaded.declarations).frames
+    assert joined["declaration"].tolist() == ["bare", "bare", "worn", "undeclared", "bare"]
+    assert joined["declaration_source"].tolist()[:3] == ["estimated"] * 3
+    assert joined["filters"].tolist()[2] == ["n6"]
+
+
+def test_a_photographers_declaration_only_grows_and_only_when_asked(table, dump, kit):
+    own = '# mine\n[[worn]]\r\nfiles = ["N6A_0103"]   # the six\r\nring = "r77"\r\n'
+    own += 'holder = "main"\r\nslots = ["n6"]\r\n'
+    path = dump / "100NLYS" / "filters.toml"
+    path.write_bytes(own.encode())
+    frames = estimated(table, NONE, NONE, {**SIX, **KNOWN}, SIX)
+    (one,) = draft(frames, kit, {"100NLYS"})
+    change = plan(one, dump, None)
+    assert path.read_bytes() == own.encode()
+    assert all(not line.startswith("-") for line in change.diff.splitlines()[2:])
+    backup = write(change)
+    assert backup is not None
+    assert backup.read_bytes() == own.encode()
+    after = path.read_bytes().decode()
+    assert after.startswith(own)
+    assert "\n" not in after.removeprefix(own).replace("\r\n", "")
+    assert "Drafted from the exposures" not in after
+
+
+def test_with_a_mirror_the_dump_stays_as_it_is(table, dump, kit, tmp_path):
+    own = '[[worn]]\nfiles = ["N6A_0101"]\nbare = true\n'
+    (dump / "100NLYS" / "filters.toml").write_text(own)
+    (one,) = draft(estimated(table, {**NONE, **KNOWN}, SIX), kit, {"100NLYS"})
+    assert write(plan(one, dump, tmp_path / "notes")) is None
+    mirrored = (tmp_path / "notes" / "100NLYS" / "filters.toml").read_text()
+    assert mirrored.startswith(own)
+    assert 'slots = ["n6"]' in mirrored
+    assert (dump / "100NLYS" / "filters.toml").read_text() == own
+
+
+def test_a_file_changed_meanwhile_is_not_overwritten(table, dump, kit):
+    (one,) = draft(estimated(table, SIX), kit, set())
+    change = plan(one, dump, None)
+    (dump / "100NLYS" / "filters.toml").write_text("# just now\n")
+    with pytest.raises(AuditError, match="changed meanwhile"):
+        write(change)
+    assert (dump / "100NLYS" / "filters.toml").read_text() == "# just now\n"
+
+
+def test_a_declaration_above_takes_the_spans_with_the_folder_in_their_names(table, kit):
+    (one,) = draft(estimated(table, SIX), kit, {"."})
+    assert one.folder == "."
+    assert one.existing
+    assert 'files = ["100NLYS/N6A_0101"]' in one.text
+
+
+def test_questions_ask_for_what_settles_most_first(table, kit):
+    frames = estimated(table, DOUBT, SIX, DOUBT, DOUBT, SIX)
+    asked = questions(draft(frames, kit, set()))
+    assert asked == [
+        "N6A_0103 to N6A_0104 (2 frames): about 4 stops: n4; or no neutral?",
+        "N6A_0101 (1 frame): about 4 stops: n4; or no neutral?",
+    ]
+
+
+def test_nothing_is_drafted_where_the_photographer_spoke_or_nothing_was_estimated(table, kit):
+    frames = estimated(table, {**SIX, **KNOWN}, {"estimated_class": None, "estimated_sets": []})
+    assert draft(frames, kit, set()) == []
+
+
+def test_the_rig_is_one_the_kit_can_carry(kit):
+    lens = kit.lens("w16")
+    six = rig_lines(kit, lens, ("g2", "n6"))
+    assert six.lines == ('ring = "r77"', 'holder = "main"', 'slots = ["n6", "g2"]')
+    assert six.rings == ("r77low",)
+    assert rig_lines(kit, lens, ("pol",)).lines[-1] == 'front = "pol"'
+    assert rig_lines(kit, lens, ()).lines == ("bare = true",)
+    assert "slots enough" in rig_lines(kit, lens, ("n6", "n4", "g2")).why
+    assert "not in the kit" in rig_lines(kit, None, ("n6",)).why
+    assert rig_lines(Kit(), lens, ("n6",)).why
