@@ -63,7 +63,8 @@ def audit(
     frames = name_markers(shown.frames)
     bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
-    frames = add_kept(frames, choose(scanned.frames, scanned.beside))
+    chosen = choose(scanned.frames, scanned.beside)
+    frames = add_kept(frames, chosen)
     frames = frames[[column.name for column in ALL]]
     findings, checks = run_checks(frames)
     return Result(
