@@ -10,7 +10,7 @@ import pandas as pd
 from audit.report.diagram import Drawing
 from audit.report.heat import Plate
 from audit.report.view_frames import FrameView
-from audit.report.words import counted, known, number, span, text
+from audit.report.words import counted, known, span, stops, text
 
 FRAMES_A_PAGE = 80
 """A page holds whole setups up to about this many frames, so that it opens at once."""
@@ -150,7 +150,7 @@ def _light(rows: pd.DataFrame, count: int) -> str:
         parts.append(f"{span(scene.min(), scene.max())} without it, by the frames of the scene")
     off = rows["light_residual_stops"].dropna().astype(float)
     if len(off) and off.abs().max() >= 0.05:
-        parts.append(f"up to {number(float(off.abs().max()), 1)} stops off")
+        parts.append(f"up to {stops(float(off.abs().max()))} off")
     return "; ".join(parts)
 
 
@@ -159,4 +159,4 @@ def _worn(shown: tuple[FrameView, ...]) -> tuple[tuple[str, str, str], ...]:
     for frame in shown:
         key = (frame.worn, f"{frame.total.text} {frame.total.sure}".strip())
         counts[key] = counts.get(key, 0) + 1
-    return tuple((rig, stops, counted(n, "frame")) for (rig, stops), n in counts.items())
+    return tuple((rig, total, counted(n, "frame")) for (rig, total), n in counts.items())

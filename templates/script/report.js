@@ -52,15 +52,20 @@
     });
   }
 
+  const words = new Intl.Collator("en", { numeric: true });
+
   /* Empty cells come last whichever way is sorted; equal ones keep their order. */
   function sort(table, heads, head, column) {
     const down = head.getAttribute("aria-sort") === "ascending";
     const value = row => row.cells[column].textContent.trim().replace("\u2212", "-");
     const number = "number" in head.dataset;
-    const order = (a, b) => (number ? a - b : a.localeCompare(b, "en", { numeric: true })) * (down ? -1 : 1);
+    const order = (a, b) => (number ? a - b : words.compare(a, b)) * (down ? -1 : 1);
     const read = [...table.tBodies[0].rows].map(row => [value(row), row]);
     read.sort(([a], [b]) => (a === "") - (b === "") || order(a, b));
-    table.tBodies[0].append(...read.map(([, row]) => row));
+    const body = table.tBodies[0];
+    body.remove();
+    body.append(...read.map(([, row]) => row));
+    table.append(body);
     heads.forEach(each => each.removeAttribute("aria-sort"));
     head.setAttribute("aria-sort", down ? "descending" : "ascending");
   }
