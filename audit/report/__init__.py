@@ -21,7 +21,11 @@ def render(result: Result, *, serials: bool = False) -> str:
     """All of it as one page's text; it needs no other file and no network."""
     shown = page(result, serials=serials)
     sheet = Sheet(TOP_PAGE, shown.title, "report.html", TOP_PAGE, shown.drawings, shown.plates)
-    return environment().get_template("report.html").render(page=shown, sheet=sheet, marks={}, frame_level=4)
+    return (
+        environment()
+        .get_template("report.html")
+        .render(page=shown, sheet=sheet, marks={}, frame_level=4, detailed=False)
+    )
 
 
 def write(result: Result, out: Path, *, serials: bool = False, single: bool = False) -> Path:

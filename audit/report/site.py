@@ -175,6 +175,6 @@ def _sheets(shown: Page, site: Site) -> list[Sheet]:
     ]
     around = (None, *site.days, None)
     for n, day in enumerate(site.days):
-        values = {"day": day, "before": around[n], "after": around[n + 2], "frame_level": 3}
+        values = {"day": day, "before": around[n], "after": around[n + 2], "frame_level": 3, "detailed": True}
         sheets.append(Sheet(day.file, day.title, "pages/day.html", tab, day.drawings, day.plates, values))
     return sheets

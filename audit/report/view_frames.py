@@ -11,6 +11,7 @@ import pandas as pd
 from audit.model.finding import LEVELS
 from audit.report import frame_words
 from audit.report.diagram import Drawing
+from audit.report.known import everything
 from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView
@@ -68,6 +69,7 @@ class FrameView:
     files: tuple[str, ...]
     findings: tuple[Link, ...]
     prints: str
+    everything: tuple[tuple[str, str], ...]
 
 
 class Pictures:
@@ -140,6 +142,7 @@ def frame_view(
         files=tuple(frame_words.inside(row, path) for path in texts(row["files"])),
         findings=tuple(findings),
         prints="" if known(row["problem"]) else largest_words(row),
+        everything=() if known(row["problem"]) else everything(row, serials=serials),
     )
 
 
