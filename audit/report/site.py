@@ -15,6 +15,7 @@ from audit.report.days import DayPage, day_pages
 from audit.report.diagram import Drawing
 from audit.report.facets import Facet, Facets, Marks
 from audit.report.heat import Plate
+from audit.report.kit_use import KitUse, kit_use
 from audit.report.ledger import LedgerRow, ledger
 from audit.report.strip import StripView, strips
 from audit.report.strip_data import day_lights
@@ -66,6 +67,7 @@ class Site:
     days: tuple[DayPage, ...]
     facets: tuple[Facet, ...]
     ledger: tuple[LedgerRow, ...]
+    use: KitUse
 
 
 class PictureFiles:
@@ -126,6 +128,7 @@ def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -
         days=days,
         facets=facets.all,
         ledger=ledger(frames, views, facets),
+        use=kit_use(result),
     )
 
 

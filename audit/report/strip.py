@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from audit.report.strip_data import DayLight, Shot, sky_steps, worn_spans
+from audit.report.words import number, span
 
 WIDTH, LEFT, RIGHT = 960, 104, 30
 MARKS_HIGH, LIGHT_HIGH, AXIS_HIGH, BAR_HIGH, FOOT = 34, 120, 22, 17, 6
@@ -112,7 +113,7 @@ def _strip(day: DayLight, name: str, scale: Scale, anchors: Mapping[str, str]) -
         worn=_dots([(s, ev) for s, ev in lit if s.filters], scale),
         bare=_dots([(s, ev) for s, ev in lit if not s.filters], scale),
         sky=_sky(day, scale),
-        light=tuple(Tick(_n(scale.y(v)), str(v)) for v in range(first, scale.high + 1, step)),
+        light=tuple(Tick(_n(scale.y(v)), number(v)) for v in range(first, scale.high + 1, step)),
         hours=_clock(scale),
         bars=bars,
         left_out=max(len(spans) - BARS, 0),
@@ -122,8 +123,8 @@ def _strip(day: DayLight, name: str, scale: Scale, anchors: Mapping[str, str]) -
 
 def _title(day: DayLight) -> str:
     lit = [s.ev100 for s in day.shots if s.ev100 is not None]
-    light = f"EV100 {min(lit):.0f} to {max(lit):.0f}" if lit else "no light known"
-    return f"{day.day}: {_clock_words(day.shots[0].hour)} to {_clock_words(day.shots[-1].hour)}, {light}"
+    light = f"EV100 {span(min(lit), max(lit), 0)}" if lit else "no light known"
+    return f"{_clock_words(day.shots[0].hour)} to {_clock_words(day.shots[-1].hour)}, {light}"
 
 
 def _hours(hours: Iterable[float]) -> tuple[int, int]:

@@ -176,3 +176,10 @@ def test_everything_known_of_a_frame_says_where_it_came_from(pages: dict[str, Pa
     assert "from the kit, else from open data body A; sensor width 35.9 mm" in told
     assert "serial" not in told and "sky" not in told
     assert "corner angle 53.47 deg" in told and "corner loss max no end" in told
+
+
+def test_kit_tells_what_was_used_and_what_was_not(pages: dict[str, Page]) -> None:
+    kit = " ".join(re.sub(r"<[^>]+>", " ", pages["kit"].text).split())
+    assert "Lens w16 8 frames" in kit and "16 mm cut 1 frame" in kit
+    assert "Filter g2hard" in kit
+    assert "Carried, never declared as used: filter n6 ." in kit

@@ -1,0 +1,89 @@
+"""What of the kit was used, how often, with which verdict for the corners, and what was never used."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from audit.model.result import Result
+from audit.model.rig import Rig
+from audit.report.words import counted, known, text
+
+WORST = ("cut", "at risk", "clear")
+"""Verdicts, the worst first; a focal length is told by its worst frame."""
+
+PARTS = (
+    ("Lens", "lenses", ()),
+    ("Ring", "rings", ("ring",)),
+    ("Step ring", "step_rings", ("behind",)),
+    ("Screw-in", "screw_ins", ("behind",)),
+    ("Holder", "holders", ("holder", "second_holder")),
+    ("Filter", "filters", ("filters",)),
+    ("Hood", "hoods", ("hood",)),
+)
+"""Name of a kind, its list in the kit, and the fields of a rig that name one."""
+
+
+@dataclass(frozen=True)
+class Focal:
+    """One focal length of the strip: verdict with the frames that have it."""
+
+    words: str
+    verdict: str
+    frames: str
+
+
+@dataclass(frozen=True)
+class Use:
+    """One thing of the kit over the trip."""
+
+    kind: str
+    name: str
+    frames: str
+    focals: tuple[Focal, ...]
+
+
+@dataclass(frozen=True)
+class KitUse:
+    """What was used, in the kit's order, and the names of what was not."""
+
+    used: tuple[Use, ...]
+    unused: tuple[str, ...]
+
+
+def kit_use(result: Result) -> KitUse:
+    """Uses of every lens, ring, holder, filter and hood of the kit."""
+    rows = result.frames[["lens_id", "rig", "focal_length_mm", "corner_verdict"]].to_dict("records")
+    used, unused = [], []
+    for kind, listed, fields in PARTS:
+        for part in getattr(result.kit, listed):
+            worn = [row for row in rows if _wears(row, part.id, fields, result.rigs)]
+            if worn:
+                focals = () if kind == "Filter" else _focals(worn)
+                used.append(Use(kind, part.id, counted(len(worn), "frame"), focals))
+            else:
+                unused.append(f"{kind.lower()} {part.id}")
+    return KitUse(tuple(used), tuple(unused))
+
+
+def _wears(row: Mapping[Any, Any], name: str, fields: Iterable[str], rigs: Mapping[str, Rig]) -> bool:
+    if not fields:
+        return text(row["lens_id"]) == name
+    rig = rigs.get(text(row["rig"]))
+    held = [getattr(rig, each) for each in fields] if rig else []
+    return any(name in each if isinstance(each, tuple) else name == each for each in held)
+
+
+def _focals(worn: list[Mapping[Any, Any]]) -> tuple[Focal, ...]:
+    """Verdicts by whole mm of focal length; frames without a verdict count nowhere."""
+    found: dict[int, list[str]] = {}
+    for row in worn:
+        if text(row["corner_verdict"]) in WORST and known(row["focal_length_mm"]):
+            found.setdefault(round(float(row["focal_length_mm"])), []).append(text(row["corner_verdict"]))
+    return tuple(_focal(mm, verdicts) for mm, verdicts in sorted(found.items()))
+
+
+def _focal(mm: int, verdicts: list[str]) -> Focal:
+    worst = min(verdicts, key=WORST.index)
+    return Focal(f"{mm} mm", worst, counted(verdicts.count(worst), "frame"))
