@@ -80,8 +80,9 @@ holder = "main"
 slots = ["n3"]
 note = '{hostile}'
 """
+PLACED = "61.23426,7.98725"
 BODY, LENS, PERSON = "SER30012345", "SER77765432", "Ingrid Skarvoy"
-PLACE = ("61.234", "61,234", "7.987", "7,987", "61°", "14.055", "14.0", "14/1", "59.235")
+PLACE = ("61.234", "61,234", "7.987", "7,987", "61°", "14.055", "14.06", "59.235")
 """61 deg 14.0556 min N, 7 deg 59.235 min E, as anyone might write it."""
 
 
@@ -261,7 +262,8 @@ def owned(dump: Path) -> None:
     """A frame that tells who took it, with what, and where; its thumbnail tells it again."""
     dump.mkdir(parents=True)
     (dump / "kit.toml").write_text(
-        KIT.format(hostile="Skarven")
+        "latitude_deg = 61.23426\nlongitude_deg = 7.98725\n"
+        + KIT.format(hostile="Skarven")
         + f'[[body]]\nname = "A"\nmodel = "Norrlys N6"\nserial = "{BODY}"\nsensor_mm = [35.9, 24.0]\n'
     )
     (dump / "filters.toml").write_text(WORN.format(hostile="a note"))
@@ -272,7 +274,13 @@ def owned(dump: Path) -> None:
     gps = {1: text("N"), 2: ratio(*north), 3: text("E"), 4: ratio(*east), 0x1D: text("2026:05:02")}
     for minute, name in enumerate(("N6A_0101", "N6A_0102")):
         main = {0x013B: text(PERSON), 0x8298: text(f"(c) {PERSON}"), 0x9C9D: hostile(PERSON)}
-        exif = {0xA430: text(PERSON), 0xA431: text(BODY), 0xA435: text(LENS), 0x9286: hostile(PERSON)}
+        exif = {
+            0xA430: text(PERSON),
+            0xA431: text(BODY),
+            0xA435: text(LENS),
+            0x9011: text("+02:00"),
+            0x9286: hostile(PERSON),
+        }
         thumbnail = small(exif=again, comment=PERSON.encode())
         assert PERSON.encode() in thumbnail and BODY.encode() in thumbnail
         (dump / f"{name}.JPG").write_bytes(picture(minute, main, exif, gps, thumbnail))
@@ -301,7 +309,7 @@ def private(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return home
 
 
-@pytest.mark.parametrize("more", [[], ["--single"], ["--pixels", "full"]])
+@pytest.mark.parametrize("more", [[], ["--single"], ["--pixels", "full", "--place", PLACED]])
 def test_nothing_private_leaves(private: Path, tmp_path: Path, more: list[str]) -> None:
     out = private / "out"
     assert run(["audit", str(private / "trips" / "skarven"), "--out", str(out), "--quiet", *more]) in (0, 1)
@@ -312,6 +320,7 @@ def test_nothing_private_leaves(private: Path, tmp_path: Path, more: list[str]) 
         holding({f: re.sub(r"data:image/jpeg;base64,\S+", "", t) for f, t in text_only.items()}, PLACE) == []
     )
     assert "'gps_present': True" in said["decoded"]
+    assert "'sky_source': 'position in the file; " in said["decoded"]  # it was known, and used
     pictures = list((out / "run-0001" / "pictures").glob("*.jpg")) if "--single" not in more else []
     for file in pictures:
         with Image.open(file) as shown:
