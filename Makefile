@@ -15,11 +15,16 @@ test: $(SET_UP) browser  ## lint, types, tests
 	$(BIN)/python -m pytest -n 2 -q
 
 .PHONY: browser
-browser:  # the browser tests skip, and say so, where there is none and we may not install one
+browser:  # the tests that need a browser or pango skip, and say so, where we may not install them
 	@command -v chromium >/dev/null 2>&1 || { \
 	  [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1 && \
 	  apt-get update -qq && apt-get install -y -qq --no-install-recommends chromium fonts-dejavu-core >/dev/null; \
 	} || echo "no chromium: the browser tests will be skipped"
+	@ldconfig -p 2>/dev/null | grep -q libpangoft2-1.0.so.0 || { \
+	  [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1 && \
+	  apt-get update -qq && apt-get install -y -qq --no-install-recommends \
+	    libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 >/dev/null; \
+	} || echo "no pango: the tests of the PDF will be skipped"
 
 format: $(SET_UP)
 	$(BIN)/ruff check --fix .

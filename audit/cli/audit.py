@@ -37,6 +37,9 @@ DEFAULT_OUT = Path("cornerstop-report")
 @click.option(
     "--single", is_flag=True, help="Write the report as one page in one file, for fewer than 300 frames."
 )
+@click.option(
+    "--pdf", "as_pdf", is_flag=True, help="Write report.pdf too, to print from; needs cornerstop[pdf]."
+)
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
 @speaking
 def audit_command(
@@ -48,6 +51,7 @@ def audit_command(
     place: tuple[float, float] | None,
     no_cache: bool,
     single: bool,
+    as_pdf: bool,
     with_serials: bool,
     as_json: bool,
     quiet: bool,
@@ -61,8 +65,11 @@ def audit_command(
     from audit import report
     from audit.measure.pixels.cache import default_cache
     from audit.pipeline import audit
+    from audit.report.pdf import require
 
     target = out or _default_out(dump)
+    if as_pdf:
+        require()  # told before minutes of auditing
     with progress("reading", "looking", quiet=quiet) as ticks:
         result = audit(
             dump,
@@ -77,16 +84,23 @@ def audit_command(
         )
     for mistake in result.mistakes:
         click.echo(str(mistake), err=True)
-    report.write(result, target, serials=with_serials, single=single)
+    report.write(result, target, serials=with_serials, single=single, pdf=as_pdf)
+    _tell(result, target, as_json=as_json, quiet=quiet, as_pdf=as_pdf)
+    return exit_code(result)
+
+
+def _tell(result: Result, target: Path, *, as_json: bool, quiet: bool, as_pdf: bool) -> None:
+    """Where the report is and what it says; hints go to stderr."""
     if as_json:
         sys.stdout.write((target / "findings.json").read_text(encoding="utf-8"))
     elif not quiet:
         click.echo(summary(result))
         click.echo(f"report: {target / 'report.html'}")
+        if as_pdf:
+            click.echo(f"to print: {target / 'report.pdf'}")
     if not quiet:
         for hint in hints(result):
             click.echo(hint, err=True)
-    return exit_code(result)
 
 
 def _default_out(dump: Path) -> Path:

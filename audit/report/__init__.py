@@ -9,6 +9,7 @@ from audit.model.result import Result
 from audit.report.data import write_csv, write_findings, write_parquet
 from audit.report.orders import write_orders
 from audit.report.output import write_folder
+from audit.report.pdf import PDF, write_pdf
 from audit.report.runs import TOP_PAGE, write_run
 from audit.report.site import Sheet, write_pages
 from audit.report.templating import environment
@@ -19,7 +20,10 @@ __all__ = ["render", "write"]
 
 def render(result: Result, *, serials: bool = False) -> str:
     """All of it as one page's text; it needs no other file and no network."""
-    shown = page(result, serials=serials)
+    return _single(page(result, serials=serials))
+
+
+def _single(shown: Page) -> str:
     sheet = Sheet(TOP_PAGE, shown.title, "report.html", TOP_PAGE, shown.drawings, shown.plates)
     return (
         environment()
@@ -28,15 +32,18 @@ def render(result: Result, *, serials: bool = False) -> str:
     )
 
 
-def write(result: Result, out: Path, *, serials: bool = False, single: bool = False) -> Path:
+def write(
+    result: Result, out: Path, *, serials: bool = False, single: bool = False, pdf: bool = False
+) -> Path:
     """Writes report.html and the data files beside it (frames, findings, orders) into `out`; gives its path.
 
     report.html leads to the pages of this run, which lie in a folder of their own beside it; `single` makes
-    it the whole report, for fewer than MANY_FRAMES frames. It and all it leads to appear whole or not at all.
-    A folder that is not ours is an AuditError. Serial numbers are left out unless `serials`.
+    it the whole report, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs WeasyPrint.
+    All of it appears whole or not at all. A folder that is not ours is an AuditError. Serial
+    numbers are left out unless `serials`.
     """
     if not single:
-        return _write_run(result, out, serials)
+        return _write_run(result, out, serials, pdf)
     if len(result.frames) >= MANY_FRAMES:
         raise AuditError(
             f"--single: {len(result.frames)} frames are too many for one page (fewer than {MANY_FRAMES}); "
@@ -44,13 +51,16 @@ def write(result: Result, out: Path, *, serials: bool = False, single: bool = Fa
         )
 
     def fill(folder: Path) -> None:
-        (folder / TOP_PAGE).write_text(render(result, serials=serials), encoding="utf-8", newline="\n")
+        shown = page(result, serials=serials)
+        (folder / TOP_PAGE).write_text(_single(shown), encoding="utf-8", newline="\n")
+        if pdf:
+            write_pdf(result, shown, folder / PDF)
         _write_data(result, folder, serials)
 
     return write_folder(out, fill)
 
 
-def _write_run(result: Result, out: Path, serials: bool) -> Path:
+def _write_run(result: Result, out: Path, serials: bool, pdf: bool) -> Path:
     made: list[Page] = []
 
     def fill_run(folder: Path) -> None:
@@ -59,6 +69,8 @@ def _write_run(result: Result, out: Path, serials: bool) -> Path:
     def fill_top(folder: Path, run: str) -> None:
         words = environment().get_template("top.html").render(page=made[0], run=run)
         (folder / TOP_PAGE).write_text(words, encoding="utf-8", newline="\n")
+        if pdf:
+            write_pdf(result, made[0], folder / PDF, run=run)
         _write_data(result, folder, serials)
 
     return write_run(out, fill_run, fill_top)
