@@ -15,7 +15,7 @@ from audit.report.known import everything
 from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView
-from audit.report.view_print import largest_words
+from audit.report.view_print import Frame, drawn_crop, largest_words
 from audit.report.words import (
     LEAST_SHOWN_STOPS,
     Stated,
@@ -69,6 +69,7 @@ class FrameView:
     files: tuple[str, ...]
     findings: tuple[Link, ...]
     prints: str
+    drawn: Frame | None
     everything: tuple[tuple[str, str], ...]
 
 
@@ -142,6 +143,7 @@ def frame_view(
         files=tuple(frame_words.inside(row, path) for path in texts(row["files"])),
         findings=tuple(findings),
         prints="" if known(row["problem"]) else largest_words(row),
+        drawn=None if known(row["problem"]) else drawn_crop(row),
         everything=() if known(row["problem"]) else everything(row, serials=serials),
     )
 

@@ -109,6 +109,15 @@ def largest_words(row: Mapping[str, Any]) -> str:
     return f"{whole}, {cropped} by the clean crop" if job.crop else whole
 
 
+def drawn_crop(row: Mapping[str, Any]) -> Frame | None:
+    """The clean crop of a frame, to be drawn on its picture; None where there is none."""
+    return _drawn(alone(row))
+
+
+def _drawn(job: Job) -> Frame | None:
+    return Frame(*job.shown_size, job.shown) if job.crop and job.shown and job.shown_size else None
+
+
 def _anchor(number_: int) -> str:
     return f"print-{number_}"
 
@@ -144,7 +153,7 @@ def _item(job: Job, number_: int, links: Mapping[str, Link], picture: Thumbnail)
         note=job.note,
         largest=_largest(cuts),
         cuts=cuts,
-        drawn=Frame(*job.shown_size, job.shown) if job.crop and job.shown and job.shown_size else None,
+        drawn=_drawn(job),
     )
 
 

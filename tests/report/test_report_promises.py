@@ -361,10 +361,12 @@ def walk(browser: Any, out: Path) -> dict[str, int]:
         assert re.search(r"clean crop \d+ % of the area", frame.inner_text())
         assert "A line marks the clean crop" in frame.locator("svg.corner desc").text_content()
         assert re.search(r"Print\s+[\d.]+\s×\s[\d.]+\scm at\s300\sppi", frame.inner_text())
-        clicks["largest print"] = 1
+        clicks["clean crop"] = clicks["largest print"] = 1
+        assert frame.locator(".picture .with-crop path.crop-line").count() == 1
+        assert "clean crop drawn on it" in frame.locator("img").get_attribute("alt")
         frame.locator("details.everything summary").click()
         assert re.search(r"clean crop \d+, \d+, \d+, \d+;", frame.inner_text())
-        clicks["clean crop"] = 2
+        clicks["crop in pixels"] = 2
         frame.locator("ul.found a").first.click()
         assert page.locator(":target").count() == 1
     return clicks
