@@ -15,13 +15,13 @@ from audit.model.finding import Finding
 
 ID = "impossible-values"
 TITLE = "Values that cannot be, left out"
-THRESHOLD = "any value set to null, but for a lens without contacts whose values the kit gives"
+THRESHOLD = "any value left out, but for a lens without contacts whose values the kit gives"
 SOURCE = "Exif 2.32 (CIPA DC-008): tag definitions; the reader's own reason"
 ADVICE = (
     "Nothing to mend in the pictures. A lens without contacts belongs into kit.toml with no_contacts = true."
 )
 NEEDS = ("notes", "problem", "f_number_basis")
-NULLED, MANUAL = "set to null", "lens without contacts"
+NULLED, MANUAL = "left out", "lens without contacts"
 """How the reader's notes say that a value was left out, and that a lens has no contacts."""
 
 

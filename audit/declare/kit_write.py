@@ -6,9 +6,6 @@ Nothing is written before the new text has been read back as a kit without mista
 from __future__ import annotations
 
 import difflib
-import os
-import shutil
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +15,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from audit.declare.read_kit import read_kit
+from audit.declare.safe_file import line_ends, put, read_text
 from audit.errors import AuditError
 from audit.model.calibration import KitValue
 
@@ -47,7 +45,7 @@ def plan(path: Path, id: str, values: Mapping[str, KitValue], table: str = "lens
 
 def plan_all(path: Path, changes: Mapping[tuple[str, str], Mapping[str, KitValue]]) -> KitChange:
     """The same for several tables at once, by (table, id)."""
-    before = _read(path)
+    before = read_text(path)
     try:
         document = tomlkit.parse(before)
     except TOMLKitError as error:
@@ -58,7 +56,7 @@ def plan_all(path: Path, changes: Mapping[tuple[str, str], Mapping[str, KitValue
             raise AuditError(f'{path}: has no [[{table}]] with id = "{id}"; add it')
         for key, value in values.items():
             _set(found, key, value)
-    return KitChange(path, before, _line_ends(tomlkit.dumps(document), before))
+    return KitChange(path, before, line_ends(tomlkit.dumps(document), before))
 
 
 def write(change: KitChange) -> Path:
@@ -66,40 +64,9 @@ def write(change: KitChange) -> Path:
 
     Raises AuditError, with the file as it was, where it was changed meanwhile or cannot be written.
     """
-    target = change.path.resolve()  # a link stays a link
-    if _read(target) != change.before:
-        raise AuditError(f"{change.path}: was changed meanwhile; run the command again")
-    handle, name = -1, ""
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".toml", dir=target.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(change.after.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        _check(Path(name), change.path)
-        shutil.copymode(target, name)
-        backup = _backup(target)
-        Path(name).replace(target)
-    except OSError as error:
-        raise AuditError(
-            f"{change.path}: cannot be written ({error.strerror}); nothing was changed"
-        ) from None
-    finally:
-        if name:
-            Path(name).unlink(missing_ok=True)
+    backup = put(change.path, change.before, change.after, lambda new: _check(new, change.path))
+    assert backup is not None  # a kit that was read exists
     return backup
-
-
-def _read(path: Path) -> str:
-    """The text with its line ends and its byte order mark, if any."""
-    try:
-        return path.read_bytes().decode("utf-8")
-    except OSError as error:
-        raise AuditError(
-            f"{path}: cannot be read ({error.strerror}); check the name and the rights"
-        ) from None
-    except UnicodeDecodeError:
-        raise AuditError(f"{path}: is not UTF-8 text; save the file as UTF-8") from None
 
 
 def _set(table: Any, key: str, value: KitValue) -> None:
@@ -120,29 +87,8 @@ def _set(table: Any, key: str, value: KitValue) -> None:
     table.value._insert_after(last, tomlkit.key(key), item)
 
 
-def _line_ends(text: str, like: str) -> str:
-    """The text with the line ends that most lines of the old one have."""
-    plain = text.replace("\r\n", "\n")
-    return plain.replace("\n", "\r\n") if like.count("\r\n") * 2 > like.count("\n") else plain
-
-
 def _check(path: Path, shown: Path) -> None:
     """Refuses a text that would be no sound kit."""
     wrong = [m for m in read_kit(path, str(shown)).mistakes if m.level == "error"]
     if wrong:
         raise AuditError(f"{wrong[0]} (with the new values; nothing was changed)")
-
-
-def _backup(path: Path) -> Path:
-    """A copy beside the file under a name that is free: kit.toml.bak, kit.toml.bak1 and so on."""
-    number = 0
-    while True:
-        backup = path.with_name(f"{path.name}.bak{number or ''}")
-        try:
-            with backup.open("xb") as file:
-                file.write(path.read_bytes())
-        except FileExistsError:
-            number += 1
-            continue
-        shutil.copymode(path, backup)
-        return backup

@@ -44,7 +44,7 @@ SCAN = _columns(
     ("formats", "text", "", "formats of the files, joined by +"),
     ("size_bytes", "whole", "byte", "size of the first file"),
     ("problem", "text", "", "why the frame could not be read, or null"),
-    ("notes", "texts", "", "values that were set to null or corrected, with the reason"),
+    ("notes", "texts", "", "values that were left out or corrected, with the reason"),
     ("make", "text", "", "camera maker as written"),
     ("model", "text", "", "camera model as written"),
     ("_body_serial", "text", "", "serial number of the body as written"),

@@ -107,9 +107,7 @@ def _focal(tags: Tags) -> dict[str, object]:
     low, high = FOCAL_RANGE_MM
     f_number = tags.item("EXIF FNumber", "Image FNumber")
     zero = (
-        ""
-        if f_number == 0
-        else f"0 mm: {NO_CONTACTS}, or a focal length the camera did not learn: set to null"
+        "" if f_number == 0 else f"0 mm: {NO_CONTACTS}, or a focal length the camera did not learn: left out"
     )
     focal = tags.number(
         "EXIF FocalLength", "Image FocalLength", what="focal length", low=low, high=high, zero=zero
@@ -178,7 +176,7 @@ def _focal_plane(tags: Tags, size: Size | None) -> tuple[float | None, float | N
     sides = [side * unit / float(r) if r else 0.0 for side, r in zip(size, per_unit, strict=True)]
     if not all(low <= side <= high for side in sides):
         if any(per_unit):
-            tags.notes.append("focal-plane resolution gives no possible sensor size: set to null")
+            tags.notes.append("focal-plane resolution gives no possible sensor size: left out")
         return None, None
     return sides[0], sides[1]
 

@@ -47,7 +47,7 @@ def exposure_value(row: dict[str, object]) -> float | None:
 def _exposure_time(tags: Tags) -> dict[str, object]:
     low, high = TIME_RANGE_S
     if tags.first("EXIF ExposureTime", "Image ExposureTime") is not None:
-        zero = "exposure time is written as 0 s: set to null"
+        zero = "exposure time is written as 0 s: left out"
         names = ("EXIF ExposureTime", "Image ExposureTime")
         ratio = tags.number(*names, what="exposure time", low=low, high=high, zero=zero)
         if ratio is None:
@@ -95,8 +95,8 @@ def _f_number(tags: Tags) -> dict[str, object]:
 
 def _no_contacts(tags: Tags) -> str:
     if tags.item("EXIF FocalLength", "Image FocalLength") == 0:
-        return f"f/0 and 0 mm: {NO_CONTACTS}, set to null"
-    return f"f/0: {NO_CONTACTS}, or an aperture the camera did not learn: set to null"
+        return f"f/0 and 0 mm: {NO_CONTACTS}, left out"
+    return f"f/0: {NO_CONTACTS}, or an aperture the camera did not learn: left out"
 
 
 def _apex(tags: Tags, name: str) -> float | None:
@@ -142,7 +142,7 @@ def _iso_from_sensitivity(tags: Tags, raw: int | None) -> dict[str, object]:
                 tags.notes.append(f"ISO did not fit its tag (65535): taken from {name}")
             return {"iso": float(value), "iso_source": name}
     if raw == ISO_OVERFLOW:
-        tags.notes.append("ISO is written as 65535 (did not fit) and no other tag holds it: set to null")
+        tags.notes.append("ISO is written as 65535 (did not fit) and no other tag holds it: left out")
     elif raw == 0:
-        tags.notes.append("ISO is written as 0: set to null")
+        tags.notes.append("ISO is written as 0: left out")
     return {}

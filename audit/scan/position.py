@@ -36,7 +36,7 @@ def _angle(tags: Tags, name: str, bare_ref: str, limit: int, sides: str) -> floa
         return None
     degrees = float(sum((part or 0) / 60**power for power, part in enumerate(parts)))
     if not 0 <= degrees <= limit:
-        tags.notes.append(f"{name[3:].lower()} of the position is not possible: set to null")
+        tags.notes.append(f"{name[3:].lower()} of the position is not possible: left out")
         return None
     return degrees if side == sides[0] else -degrees
 

@@ -52,7 +52,7 @@ def as_written(value: Any) -> str:
 
 
 class Tags:
-    """The tags of one file by name. `notes` collects what was set to null, with the reason."""
+    """The tags of one file by name. `notes` collects what was left out, with the reason."""
 
     def __init__(self, values: dict[str, Any]) -> None:
         self.values = values
@@ -100,6 +100,6 @@ class Tags:
                 self.notes.append(zero)
             return None
         if number is None or not low <= number <= high:
-            self.notes.append(f"{what} is written as {as_written(raw)}: not possible, set to null")
+            self.notes.append(f"{what} is written as {as_written(raw)}: not possible, left out")
             return None
         return number

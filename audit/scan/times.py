@@ -38,7 +38,7 @@ def time_values(tags: Tags) -> dict[str, object]:
 
 def _moment(text: str, sub_second: str | None, tags: Tags) -> datetime | None:
     if _BLANK.match(text):
-        tags.notes.append("time of capture is written as blank or zero: set to null")
+        tags.notes.append("time of capture is written as blank or zero: left out")
         return None
     match = _DATE.match(text)
     try:
@@ -46,7 +46,7 @@ def _moment(text: str, sub_second: str | None, tags: Tags) -> datetime | None:
     except ValueError:
         moment = None
     if moment is None or match is None or not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
-        tags.notes.append(f"time of capture is written as {text[:40]}: not possible, set to null")
+        tags.notes.append(f"time of capture is written as {text[:40]}: not possible, left out")
         return None
     digits = match.group(7) or sub_second or ""
     return moment.replace(
@@ -61,6 +61,6 @@ def _offset(tags: Tags, kind: str) -> int | None:
     match = _OFFSET.match("+00:00" if text == "Z" else text)
     minutes = int(match.group(2)) * 60 + int(match.group(3)) if match else OFFSET_LIMIT_MIN + 1
     if match is None or minutes > OFFSET_LIMIT_MIN or int(match.group(3)) > 59:
-        tags.notes.append(f"offset from UTC is written as {text[:20]}: not possible, set to null")
+        tags.notes.append(f"offset from UTC is written as {text[:20]}: not possible, left out")
         return None
     return -minutes if match.group(1) == "-" else minutes

@@ -212,9 +212,7 @@ SECOND = {"folder": "DCIM/101NLYS", "body": "B", "utc_offset_min": 120, "thumbna
 def rows() -> list[dict[str, Any]]:
     return [
         frame("N6A_0101", files=["DCIM/100NLYS/N6A_0101.JPG", "DCIM/100NLYS/N6A_0101.NEF"], **LIGHT),
-        frame(
-            "N6A_0102", 1, notes=["f/0 set to null: no aperture"], gps_present=True, light_residual_stops=0.0
-        ),
+        frame("N6A_0102", 1, notes=["f/0 left out: no aperture"], gps_present=True, light_residual_stops=0.0),
         frame("N6A_0103", 2, **BARE_FRAME),
         frame("N6A_0104", 3, **CUT),
         frame("N6B_0001", 4, **SECOND, declaration_source="estimated"),

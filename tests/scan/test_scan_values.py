@@ -151,12 +151,12 @@ def test_iso(read, more, iso: float | None, source: str | None) -> None:
         (
             {0x829A: ratio((1, 0))},
             "exposure_time_s",
-            "exposure time is written as 1/0: not possible, set to null",
+            "exposure time is written as 1/0: not possible, left out",
         ),
-        ({0x829A: ratio((0, 1))}, "exposure_time_s", "exposure time is written as 0 s: set to null"),
+        ({0x829A: ratio((0, 1))}, "exposure_time_s", "exposure time is written as 0 s: left out"),
         ({0x829A: ratio((4_000_000_000, 1))}, "exposure_time_s", "not possible"),
-        ({0x829D: ratio((0, 0))}, "f_number", "f-number is written as 0/0: not possible, set to null"),
-        ({0x829D: ratio((65535, 1))}, "f_number", "f-number is written as 65535: not possible, set to null"),
+        ({0x829D: ratio((0, 0))}, "f_number", "f-number is written as 0/0: not possible, left out"),
+        ({0x829D: ratio((65535, 1))}, "f_number", "f-number is written as 65535: not possible, left out"),
         ({0x920A: ratio((4294967295, 1))}, "focal_length_mm", "focal length is written as 4294967295"),
         ({0x9204: signed((-2147483648, 1))}, "exposure_bias_stops", "exposure bias"),
         ({0x9206: ratio((4294967295, 1))}, "subject_distance_m", "written as infinity, which is no number"),
@@ -175,7 +175,7 @@ def test_what_cannot_be_is_null_with_the_reason(read, more, name: str, note: str
 def test_orientation_outside_its_range(read, orientation: int) -> None:
     row = read(image={0x112: short(orientation)})
     assert row["orientation"] is None
-    assert row["notes"] == [f"orientation is written as {orientation}: not possible, set to null"]
+    assert row["notes"] == [f"orientation is written as {orientation}: not possible, left out"]
 
 
 @pytest.mark.parametrize(
@@ -189,7 +189,7 @@ def test_a_lens_without_contacts(read) -> None:
     row = read(more={0x829D: ratio((0, 1)), 0x920A: ratio((0, 1)), 0x9202: ratio((0, 1))})
     assert row.get("f_number") is None
     assert row["focal_length_mm"] is None
-    assert row["notes"] == ["f/0 and 0 mm: lens without contacts, set to null"]
+    assert row["notes"] == ["f/0 and 0 mm: lens without contacts, left out"]
     assert "lens without contacts" in read(more={0x829D: ratio((0, 10))})["notes"][0]
     assert "lens without contacts" in read(more={0x920A: ratio((0, 10))})["notes"][0]
 
@@ -245,7 +245,7 @@ def test_times_that_cannot_be(read, written: str) -> None:
     row = read(time=written)
     assert row.get("captured_at") is None
     assert row["notes"][0].startswith("time of capture is written as")
-    assert row["notes"][0].endswith("set to null")
+    assert row["notes"][0].endswith("left out")
 
 
 def test_a_missing_time_is_not_replaced_by_that_of_the_last_change(read) -> None:
