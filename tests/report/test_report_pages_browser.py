@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import axe_playwright_python
 import pytest
 
 from audit import report
@@ -134,8 +135,7 @@ def test_prints_without_controls_and_all_frames_in_it(browser: Any, out: Path) -
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize(("width", "scheme"), [(1400, "light"), (1400, "dark"), (360, "light")])
 def test_axe_finds_nothing(browser: Any, out: Path, kind: str, width: int, scheme: str) -> None:
-    axe = pytest.importorskip("axe_playwright_python", reason="axe-playwright-python is not installed")
-    source = next(Path(axe.__file__).parent.rglob("axe.min.js")).read_text(encoding="utf-8")
+    source = next(Path(axe_playwright_python.__file__).parent.rglob("axe.min.js")).read_text(encoding="utf-8")
     context = browser.new_context(
         viewport={"width": width, "height": 800}, color_scheme=scheme, bypass_csp=True
     )
