@@ -10,10 +10,12 @@ import importlib.util
 import io
 import os
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from PIL import ImageFile
 
 from audit.errors import AuditError
 from audit.model.result import Result
@@ -37,13 +39,23 @@ def require() -> Any:
         raise AuditError(NO_PACKAGE)
     try:
         # It prints a page of advice where a library is missing; ours is one line.
-        with contextlib.redirect_stdout(io.StringIO()), warnings.catch_warnings():
+        with contextlib.redirect_stdout(io.StringIO()), warnings.catch_warnings(), _damage_told():
             warnings.simplefilter("ignore")
             return importlib.import_module("weasyprint")
     except OSError as error:  # what cffi raises for a library that cannot be loaded
         raise AuditError(NO_PANGO) from error
     except ImportError as error:
         raise AuditError(f"{NO_PACKAGE} ({error})") from error
+
+
+@contextlib.contextmanager
+def _damage_told() -> Iterator[None]:
+    """WeasyPrint makes Pillow fill up what a damaged picture lacks, in the whole program; the scan must not."""
+    before = ImageFile.LOAD_TRUNCATED_IMAGES
+    try:
+        yield
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def write_pdf(result: Result, shown: Page, file: Path, *, run: str = "") -> None:

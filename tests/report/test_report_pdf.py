@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import ImageFile
 
 from audit import report
 from audit.cli.entry import run
@@ -193,3 +194,12 @@ def test_the_order_of_hashes_changes_nothing(tmp_path: Path) -> None:
             cwd=Path(pdf.__file__).parents[2],
         )
     assert files[0].read_bytes() == files[1].read_bytes()
+
+
+def test_damaged_pictures_are_still_told_once_it_is_loaded():
+    """WeasyPrint tells Pillow to fill up damaged pictures, in the whole program."""
+    try:
+        pdf.require()
+    except AuditError as error:
+        pytest.skip(str(error))
+    assert not ImageFile.LOAD_TRUNCATED_IMAGES
