@@ -50,7 +50,7 @@ def require() -> Any:
 
 @contextlib.contextmanager
 def _damage_told() -> Iterator[None]:
-    """WeasyPrint makes Pillow fill up what a damaged picture lacks, in the whole program; the scan must not."""
+    """WeasyPrint makes Pillow fill up what damaged pictures lack, in the whole program; a scan must not."""
     before = ImageFile.LOAD_TRUNCATED_IMAGES
     try:
         yield
