@@ -80,27 +80,17 @@ def _runs(index: FrameIndex, rows: list[dict[Any, Any]]) -> Iterator[list[int]]:
     """Undeclared frames of one body and folder that follow one another and are estimated alike."""
     for sequence in sorted(index.order):
 
-        def alike(row: int) -> tuple[Any, ...]:
+        def alike(row: int) -> tuple[bool, str, str, bool, str]:
             one = rows[row]
-            silent = one["declaration"] == "undeclared" and pd.notna(one["estimated_class"])
-            silent = silent and one["sequence"] != "marker"  # it stands between two spans
-            unsure = one["estimated_sure"] == "unsure"
-            return (
-                silent,
-                index.folders[row],
-                one["estimated_class"] if silent else "",
-                unsure,
-                one["lens_id"],
-            )
+            # A marker stands between two spans.
+            silent = one["declaration"] == "undeclared" and one["sequence"] != "marker"
+            told = one["estimated_class"] if silent and pd.notna(one["estimated_class"]) else ""
+            lens = one["lens_id"] if pd.notna(one["lens_id"]) else ""
+            return told != "", index.folders[row], told, one["estimated_sure"] == "unsure", lens
 
-        for (silent, *_), members in groupby(index.order[sequence], key=lambda row: str_key(alike(row))):
-            if silent == "True":
+        for (silent, *_), members in groupby(index.order[sequence], key=alike):
+            if silent:
                 yield list(members)
-
-
-def str_key(values: tuple[Any, ...]) -> tuple[str, ...]:
-    """Values as text, so that nulls compare equal."""
-    return tuple(str(value) for value in values)
 
 
 def _home(folder: str, declared: Collection[str]) -> str:

@@ -5,13 +5,12 @@ Nothing is written before the new text has been read back as a declaration witho
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass
 from pathlib import Path
 
 from audit.declare.draft import FolderDraft
 from audit.declare.read import FILE_NAME
-from audit.declare.safe_file import line_ends, put, read_text
+from audit.declare.safe_file import diff, line_ends, put, read_text
 from audit.declare.toml_file import read_toml
 from audit.errors import AuditError
 
@@ -32,10 +31,7 @@ class DraftChange:
     @property
     def diff(self) -> str:
         """Unified diff against the file as it is."""
-        old, new = (
-            text.replace("\r\n", "\n").splitlines(keepends=True) for text in (self.before or "", self.after)
-        )
-        return "".join(difflib.unified_diff(old, new, self.shown, f"{self.shown} (new)"))
+        return diff(self.before or "", self.after, self.shown)
 
 
 def plan(draft: FolderDraft, dump: Path, mirror: Path | None) -> DraftChange:

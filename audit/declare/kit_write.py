@@ -5,7 +5,6 @@ Nothing is written before the new text has been read back as a kit without mista
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +14,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from audit.declare.read_kit import read_kit
-from audit.declare.safe_file import line_ends, put, read_text
+from audit.declare.safe_file import diff, line_ends, put, read_text
 from audit.errors import AuditError
 from audit.model.calibration import KitValue
 
@@ -31,8 +30,7 @@ class KitChange:
     @property
     def diff(self) -> str:
         """Unified diff; empty where nothing changes."""
-        old, new = (t.replace("\r\n", "\n").splitlines(keepends=True) for t in (self.before, self.after))
-        return "".join(difflib.unified_diff(old, new, self.path.name, f"{self.path.name} (new)"))
+        return diff(self.before, self.after, self.path.name)
 
 
 def plan(path: Path, id: str, values: Mapping[str, KitValue], table: str = "lens") -> KitChange:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import os
 import shutil
 import tempfile
@@ -29,6 +30,12 @@ def line_ends(text: str, like: str) -> str:
     """The text with the line ends that most lines of the old one have."""
     plain = text.replace("\r\n", "\n")
     return plain.replace("\n", "\r\n") if like.count("\r\n") * 2 > like.count("\n") else plain
+
+
+def diff(before: str, after: str, shown: str) -> str:
+    """Unified diff of two texts, line ends apart; empty where nothing changes."""
+    old, new = (text.replace("\r\n", "\n").splitlines(keepends=True) for text in (before, after))
+    return "".join(difflib.unified_diff(old, new, shown, f"{shown} (new)"))
 
 
 def put(path: Path, before: str | None, after: str, check: Callable[[Path], None]) -> Path | None:

@@ -15,6 +15,8 @@ import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike, NDArray
 
+from audit.optics.colour import srgb_decoded
+
 Floats = NDArray[np.float64]
 
 DARKEST, BRIGHTEST = 8, 247
@@ -128,7 +130,7 @@ def _robust(rows: Floats, wanted: Floats, trust: Floats, sigma: Floats) -> tuple
 def _srgb_stops(codes: Floats) -> Floats:
     """sRGB (IEC 61966-2-1) in log2."""
     z = codes / 255.0
-    linear = np.where(z <= 0.04045, z / 12.92, ((z + 0.055) / 1.055) ** 2.4)
+    linear = srgb_decoded(z)
     return np.log2(np.maximum(linear, 1e-12))
 
 

@@ -16,33 +16,34 @@ MARKER_TEXT = (
 )
 
 
-def write_folder(out: Path, fill: Callable[[Path], None]) -> Path:
-    """Fills a fresh folder beside `out`, then renames it into place.
+def write_folder(
+    out: Path, fill: Callable[[Path], None], place: Callable[[Path, Path], None] | None = None
+) -> Path:
+    """Fills a fresh folder beside `out`, then puts it in place: renamed whole, or by `place`(fresh, out).
 
     Raises AuditError where `out` is not a folder of ours or the disk refuses. Whatever stops `fill`,
     Ctrl-C too, leaves the old folder as it was and nothing new.
     """
     out = out.resolve()
-    refuse_foreign(out)
+    _refuse_foreign(out)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
     except OSError as error:
-        raise refused(out, error) from error
+        raise _refused(out, error) from error
     try:
         (fresh / OUTPUT_MARKER).write_text(MARKER_TEXT, encoding="utf-8")
         fill(fresh)
-        fresh.chmod(0o777 & ~umask())  # mkdtemp leaves it to the owner alone
-        _swap(fresh, out)
+        fresh.chmod(0o777 & ~_umask())  # mkdtemp leaves it to the owner alone
+        (place or _swap)(fresh, out)
     except OSError as error:
-        raise refused(out, error) from error
+        raise _refused(out, error) from error
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
     return out
 
 
-def refuse_foreign(out: Path) -> None:
-    """Raises AuditError where `out` is a file, or a folder that holds something and is not ours."""
+def _refuse_foreign(out: Path) -> None:
     if not out.exists():
         return
     if not out.is_dir():
@@ -69,15 +70,13 @@ def _swap(fresh: Path, out: Path) -> None:
         shutil.rmtree(aside, ignore_errors=True)
 
 
-def refused(out: Path, error: OSError) -> AuditError:
-    """The disk's refusal in one line."""
+def _refused(out: Path, error: OSError) -> AuditError:
     return AuditError(
         f"{out}: cannot write the report: {error.strerror or error}; free space or name another folder"
     )
 
 
-def umask() -> int:
-    """The process' mask; it can only be read by setting it."""
+def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 import re
 import shutil
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from audit.model.marker import OUTPUT_MARKER
-from audit.report.output import MARKER_TEXT, refuse_foreign, refused, umask
+from audit.report.output import write_folder
 
 KEPT_RUNS = 3
 """Newest runs that stay; what the folder held before is never more than a few trips' worth of pages."""
@@ -30,25 +28,14 @@ def write_run(out: Path, fill_run: Callable[[Path], None], fill_top: Callable[[P
     Whatever stops either, Ctrl-C too, leaves the old top page leading to the old run.
     """
     out = out.resolve()
-    refuse_foreign(out)
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        fresh = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
-    except OSError as error:
-        raise refused(out, error) from error
-    try:
-        name = f"run-{max(map(number, runs(out)), default=0) + 1:04d}"
-        (fresh / name).mkdir()
-        fill_run(fresh / name)
-        fill_top(fresh, name)
-        (fresh / OUTPUT_MARKER).write_text(MARKER_TEXT, encoding="utf-8")
-        fresh.chmod(0o777 & ~umask())
-        _place(fresh, out, name)
-    except OSError as error:
-        raise refused(out, error) from error
-    finally:
-        shutil.rmtree(fresh, ignore_errors=True)
-    return out
+
+    def fill(fresh: Path) -> None:
+        run = fresh / f"run-{max(map(number, runs(out)), default=0) + 1:04d}"
+        run.mkdir()
+        fill_run(run)
+        fill_top(fresh, run.name)
+
+    return write_folder(out, fill, _place)
 
 
 def runs(out: Path) -> list[Path]:
@@ -62,12 +49,13 @@ def number(run: Path) -> int:
     return int(run.name.partition("-")[2])
 
 
-def _place(fresh: Path, out: Path, name: str) -> None:
+def _place(fresh: Path, out: Path) -> None:
     """Moves all into `out`; the one step that readers see, the top page, comes last."""
     if not out.exists():
         fresh.rename(out)
         return
-    (fresh / name).rename(out / name)
+    for run in runs(fresh):
+        run.rename(out / run.name)
     files = sorted(p.name for p in fresh.iterdir() if p.is_file() and p.name != TOP_PAGE)
     for file in (*files, TOP_PAGE):
         (fresh / file).replace(out / file)
