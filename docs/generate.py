@@ -1,4 +1,5 @@
-"""Writes the reference pages that come from the code: checks, columns, commands, rules, widest focal lengths.
+"""Writes the reference pages that come from the code: checks, columns, commands, rules, widest focal lengths;
+and the messages of the report for translators.
 
 `make docs` runs it; a test says when a page is older than the code.
 """
@@ -7,6 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import catalogue
 import click
 import widest
 
@@ -141,3 +143,6 @@ if __name__ == "__main__":
     for name, page in PAGES.items():
         (HERE / name).write_text(page(), encoding="utf-8")
         print(f"docs/{name}")
+    for path, text in catalogue.pages().items():
+        path.write_text(text, encoding="utf-8")
+        print(path.relative_to(HERE.parent))

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from audit.model.prediction import BLACK_STOPS
+from audit.say import figure, joined, marked, say
 
 LEAST_STOPS = 0.05
 """A smaller loss rounds to nothing."""
@@ -19,34 +20,36 @@ def names(part: pd.DataFrame) -> tuple[str, ...]:
 
 def body_words(label: object) -> str:
     """'body A', whether the label is the kit's "A" or already says body."""
-    return str(label) if str(label).startswith("body ") else f"body {label}"
+    return say("body {name}", name=str(label).removeprefix("body "))
 
 
 def span(values: Iterable[float], unit: str = "", digits: int = 3) -> str:
     """'16 mm' or '16 to 18 mm': the range of some numbers."""
     known = [v for v in values if pd.notna(v)]
-    low, high = f"{min(known):.{digits}g}", f"{max(known):.{digits}g}"
-    return f"{low if low == high else f'{low} to {high}'} {unit}".rstrip()
+    low, high = (figure(f"{v:.{digits}g}") for v in (min(known), max(known)))
+    words = low if low == high else say("{low} to {high}", low=low, high=high)
+    return joined([words, unit], " ")
 
 
 def lost(low: float, high: float) -> str:
     """The loss in a corner between the best and the worst end of its band."""
     if low > BLACK_STOPS:
-        return "the corner is black"
-    least = "nothing" if low < LEAST_STOPS else stops(low)
+        return marked("the corner is black")
+    least = marked("nothing") if low < LEAST_STOPS else stops(low)
     if high > BLACK_STOPS:
-        return f"{least} lost in the corner at best, black at worst"
-    return f"{least} to {stops(high)} lost in the corner"
+        return say("{least} lost in the corner at best, black at worst", least=least)
+    return say("{least} to {most} lost in the corner", least=least, most=stops(high))
 
 
 def stops(value: float) -> str:
     """'0.4 stops', '1 stop', '6 stops'."""
-    text = f"{value:.1f}".removesuffix(".0")
-    return f"{text} stop" if text == "1" else f"{text} stops"
+    text = figure(f"{value:.1f}".removesuffix(".0"))
+    return say("{one} stop", one=text) if text == "1" else say("{amount} stops", amount=text)
 
 
 def few(items: Iterable[str], most: int = 5) -> str:
     """The first few of a list, and how many more there are."""
     known = list(items)
-    more = f" and {len(known) - most} more" if len(known) > most else ""
-    return ", ".join(known[:most]) + more
+    shown = joined(known[:most], ", ")
+    left_out = len(known) - most
+    return say("{shown} and {count} more", shown=shown, count=left_out) if left_out > 0 else shown

@@ -40,6 +40,13 @@ DEFAULT_OUT = Path("cornerstop-report")
 @click.option(
     "--pdf", "as_pdf", is_flag=True, help="Write report.pdf too, to print from; needs cornerstop[pdf]."
 )
+@click.option(
+    "--lang",
+    default="en",
+    show_default=True,
+    metavar="CODE",
+    help="Language of the report (en, de). CSV, JSON and what the terminal says stay English.",
+)
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
 @speaking
 def audit_command(
@@ -52,6 +59,7 @@ def audit_command(
     no_cache: bool,
     single: bool,
     as_pdf: bool,
+    lang: str,
     with_serials: bool,
     as_json: bool,
     quiet: bool,
@@ -65,26 +73,28 @@ def audit_command(
     from audit import report
     from audit.measure.pixels.cache import default_cache
     from audit.pipeline import audit
+    from audit.report.language import speaking as in_language
     from audit.report.pdf import require
 
     target = out or _default_out(dump)
     if as_pdf:
         require()  # told before minutes of auditing
-    with progress("reading", "looking", quiet=quiet) as ticks:
-        result = audit(
-            dump,
-            kit_path=kit,
-            declarations=declarations,
-            skip=(target,),
-            pixels=pixels,
-            cache=None if no_cache else default_cache(),
-            place=place,
-            progress=ticks[0],
-            looking=ticks[1],
-        )
-    for mistake in result.mistakes:
-        click.echo(str(mistake), err=True)
-    report.write(result, target, serials=with_serials, single=single, pdf=as_pdf)
+    with in_language(lang) as language:
+        with progress("reading", "looking", quiet=quiet) as ticks:
+            result = audit(
+                dump,
+                kit_path=kit,
+                declarations=declarations,
+                skip=(target,),
+                pixels=pixels,
+                cache=None if no_cache else default_cache(),
+                place=place,
+                progress=ticks[0],
+                looking=ticks[1],
+            )
+        for mistake in result.mistakes:
+            click.echo(str(mistake), err=True)
+        report.write(result, target, serials=with_serials, single=single, pdf=as_pdf, language=language)
     _tell(result, target, as_json=as_json, quiet=quiet, as_pdf=as_pdf)
     return exit_code(result)
 

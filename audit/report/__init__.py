@@ -7,6 +7,7 @@ from pathlib import Path
 from audit.errors import AuditError
 from audit.model.result import Result
 from audit.report.data import write_csv, write_findings, write_parquet
+from audit.report.language import ENGLISH, Language
 from audit.report.orders import write_orders
 from audit.report.output import write_folder
 from audit.report.pdf import PDF, write_pdf
@@ -18,32 +19,38 @@ from audit.report.view import MANY_FRAMES, Page, page
 __all__ = ["render", "write"]
 
 
-def render(result: Result, *, serials: bool = False) -> str:
+def render(result: Result, *, serials: bool = False, language: Language = ENGLISH) -> str:
     """All of it as one page's text; it needs no other file and no network."""
-    return _single(page(result, serials=serials))
+    return _single(page(result, serials=serials), language)
 
 
-def _single(shown: Page) -> str:
+def _single(shown: Page, language: Language) -> str:
     sheet = Sheet(TOP_PAGE, shown.title, "report.html", TOP_PAGE, shown.drawings, shown.plates)
     return (
-        environment()
+        environment(language=language)
         .get_template("report.html")
         .render(page=shown, sheet=sheet, marks={}, frame_level=4, detailed=False)
     )
 
 
 def write(
-    result: Result, out: Path, *, serials: bool = False, single: bool = False, pdf: bool = False
+    result: Result,
+    out: Path,
+    *,
+    serials: bool = False,
+    single: bool = False,
+    pdf: bool = False,
+    language: Language = ENGLISH,
 ) -> Path:
     """Writes report.html and the data files beside it (frames, findings, orders) into `out`; gives its path.
 
     report.html leads to the pages of this run, which lie in a folder of their own beside it; `single` makes
     it the whole report, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs WeasyPrint.
     All of it appears whole or not at all. A folder that is not ours is an AuditError. Serial
-    numbers are left out unless `serials`.
+    numbers are left out unless `serials`. `language` is that of the pages; the data files know only English.
     """
     if not single:
-        return _write_run(result, out, serials, pdf)
+        return _write_run(result, out, serials, pdf, language)
     if len(result.frames) >= MANY_FRAMES:
         raise AuditError(
             f"--single: {len(result.frames)} frames are too many for one page (fewer than {MANY_FRAMES}); "
@@ -52,25 +59,25 @@ def write(
 
     def fill(folder: Path) -> None:
         shown = page(result, serials=serials)
-        (folder / TOP_PAGE).write_text(_single(shown), encoding="utf-8", newline="\n")
+        (folder / TOP_PAGE).write_text(_single(shown, language), encoding="utf-8", newline="\n")
         if pdf:
-            write_pdf(result, shown, folder / PDF)
+            write_pdf(result, shown, folder / PDF, language=language)
         _write_data(result, folder, serials)
 
     return write_folder(out, fill)
 
 
-def _write_run(result: Result, out: Path, serials: bool, pdf: bool) -> Path:
+def _write_run(result: Result, out: Path, serials: bool, pdf: bool, language: Language) -> Path:
     made: list[Page] = []
 
     def fill_run(folder: Path) -> None:
-        made.append(write_pages(result, folder, serials=serials))
+        made.append(write_pages(result, folder, serials=serials, language=language))
 
     def fill_top(folder: Path, run: str) -> None:
-        words = environment().get_template("top.html").render(page=made[0], run=run)
+        words = environment(language=language).get_template("top.html").render(page=made[0], run=run)
         (folder / TOP_PAGE).write_text(words, encoding="utf-8", newline="\n")
         if pdf:
-            write_pdf(result, made[0], folder / PDF, run=run)
+            write_pdf(result, made[0], folder / PDF, run=run, language=language)
         _write_data(result, folder, serials)
 
     return write_run(out, fill_run, fill_top)

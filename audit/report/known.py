@@ -34,7 +34,7 @@ def everything(row: Mapping[str, Any], *, serials: bool = False) -> tuple[tuple[
         value = row[column.name]
         if (column.private and not serials) or _empty(value):
             continue
-        found.setdefault(column.step, []).append(f"{_name(column)} {_value(column, value)}")
+        found.setdefault(column.step, []).append(f"{column_words(column)} {_value(column, value)}")
     return tuple((SOURCES.get(step, step), "; ".join(values)) for step, values in found.items())
 
 
@@ -50,7 +50,7 @@ def _empty(value: Any) -> bool:
     return not len(value) if hasattr(value, "__len__") else bool(pd.isna(value))
 
 
-def _name(column: Column) -> str:
+def column_words(column: Column) -> str:
     """The column's name as words, without the unit at its end."""
     words = column.name.replace("_", " ")
     return words.removesuffix(f" {column.unit}").removesuffix(" stops") if column.unit else words

@@ -19,6 +19,7 @@ from PIL import ImageFile
 
 from audit.errors import AuditError
 from audit.model.result import Result
+from audit.report.language import ENGLISH, Language
 from audit.report.pdf_view import paper
 from audit.report.templating import environment, templates_folder
 from audit.report.view import Page
@@ -58,14 +59,16 @@ def _damage_told() -> Iterator[None]:
         ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
-def write_pdf(result: Result, shown: Page, file: Path, *, run: str = "") -> None:
+def write_pdf(
+    result: Result, shown: Page, file: Path, *, run: str = "", language: Language = ENGLISH
+) -> None:
     """Writes the PDF; the same records, package versions and fonts give the same bytes.
 
     `run` names the folder of the pages beside `file`, which the PDF leads to and whose pictures it takes;
     "" where report.html is the whole report.
     """
     engine = require()
-    words = html(result, shown, file.parent / run, run)
+    words = html(result, shown, file.parent / run, run, language)
     document = engine.HTML(string=words, url_fetcher=_only_data())
     style = (templates_folder() / "style" / "pdf.css").read_text(encoding="utf-8")
     document.write_pdf(
@@ -75,10 +78,10 @@ def write_pdf(result: Result, shown: Page, file: Path, *, run: str = "") -> None
     )
 
 
-def html(result: Result, shown: Page, folder: Path, run: str = "") -> str:
+def html(result: Result, shown: Page, folder: Path, run: str = "", language: Language = ENGLISH) -> str:
     """The text that is set; pictures lie within it, so that nothing outside it is ever opened."""
     view = paper(result, shown, run)
-    env = environment()
+    env = environment(language=language)
     env.filters["within"] = _within(folder)
     return env.get_template("pages/pdf.html").render(page=shown, paper=view, dated=_dated())
 

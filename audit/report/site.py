@@ -16,6 +16,7 @@ from audit.report.diagram import Drawing
 from audit.report.facets import Facet, Facets, Marks
 from audit.report.heat import Plate
 from audit.report.kit_use import KitUse, kit_use
+from audit.report.language import ENGLISH, Language
 from audit.report.ledger import LedgerRow, ledger
 from audit.report.strip import StripView, strips
 from audit.report.strip_data import day_lights
@@ -84,14 +85,14 @@ class PictureFiles:
         return f"{PICTURES}/{name}"
 
 
-def write_pages(result: Result, folder: Path, *, serials: bool = False) -> Page:
+def write_pages(result: Result, folder: Path, *, serials: bool = False, language: Language = ENGLISH) -> Page:
     """Writes all pages of a run into the folder and gives the records they were made from."""
     (folder / PICTURES).mkdir()
     shown = page(result, serials=serials, place=PictureFiles(folder / PICTURES).keep)
     views = _in_order(result, shown)
     facets = Facets(result.frames)
     site = _site(result, shown, views, facets)
-    env = environment(_places(shown, site.days))
+    env = environment(_places(shown, site.days), language)
     marks = _marks(shown, facets)
     for sheet in _sheets(shown, site):
         _write(env, folder, sheet, {"page": shown, "site": site, "marks": marks})

@@ -11,6 +11,8 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from audit.report.language import ENGLISH, Language
+
 PACKAGE = Path(__file__).resolve().parents[1]
 STYLES = ("paper.css", "parts.css", "frames.css", "shown.css", "pages.css", "desk.css", "print.css")
 HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
@@ -48,10 +50,12 @@ def writable(text: str) -> str:
     return "".join(_escape(c) if "\ud800" <= c <= "\udfff" else c for c in text)
 
 
-def environment(places: Mapping[str, str] | None = None) -> Environment:
+def environment(places: Mapping[str, str] | None = None, language: Language = ENGLISH) -> Environment:
     """Environment that escapes everything, stops at an undefined name and shows hidden characters.
 
-    `places` says on which page each anchor lies; without it all lie on the page itself.
+    `places` says on which page each anchor lies; without it all lie on the page itself. A text that is words
+    goes through the filter `t`, which tells it in the language; one in a trans block that comes from a file
+    through `name`.
     """
     of = places or {}
     made = Environment(
@@ -61,10 +65,22 @@ def environment(places: Mapping[str, str] | None = None) -> Environment:
         finalize=_finalize,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
     )
-    made.filters["commands"] = commands
+    made.policies["ext.i18n.trimmed"] = True
+    _speak(made, language)
     made.filters["href"] = lambda anchor: f"{of.get(anchor, '')}#{anchor}"
     return made
+
+
+def _speak(made: Environment, language: Language) -> None:
+    """The filters and functions that know the language."""
+    words = language.catalogue
+    made.install_gettext_callables(words.gettext, words.ngettext, newstyle=True)  # type: ignore[attr-defined]
+    made.filters["t"] = language.tell
+    made.filters["name"] = lambda text: escape(printable(text))
+    made.filters["commands"] = lambda text: commands(language.tell(text))
+    made.globals["lang"] = language.code
 
 
 def commands(text: str) -> Markup:

@@ -10,6 +10,8 @@ from typing import Any
 
 import pandas as pd
 
+from audit.say import figure, marked, say
+
 LEAST_SHOWN_STOPS = 0.05
 """Losses below this round to nothing."""
 
@@ -47,41 +49,43 @@ def number(value: float, digits: int = 2) -> str:
     """Rounded to `digits` decimals without trailing zeros: 11.31, 16, 0.6."""
     shown = f"{value:.{digits}f}"
     shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
-    return "0" if shown == "-0" else shown.replace("-", "\N{MINUS SIGN}")
+    return figure("0" if shown == "-0" else shown.replace("-", "\N{MINUS SIGN}"))
 
 
 def span(low: float, high: float, digits: int = 1) -> str:
     """A range, or one number where both ends read the same."""
     first, last = number(low, digits), number(high, digits)
-    return first if first == last else f"{first} to {last}"
+    return first if first == last else say("{low} to {high}", low=first, high=last)
 
 
 def stops(low: float, high: float | None = None, digits: int = 1) -> str:
     """A loss or a range of losses in stops: "1 stop", "0.6 to 1.4 stops"."""
     words = span(low, low if high is None else high, digits)
-    return f"{words} stop" if words == "1" else f"{words} stops"
+    return say("{one} stop", one=words) if words == "1" else say("{amount} stops", amount=words)
 
 
 def corner_loss(low: float, high: float) -> str:
     """The corner's loss between the best and the worst end of its band; inf is black."""
     if high < LEAST_SHOWN_STOPS:
-        return "nothing lost in the corner"
+        return marked("nothing lost in the corner")
     if math.isinf(low):
-        return "black in the corner"
-    least = "nothing" if low < LEAST_SHOWN_STOPS else stops(low)
-    if math.isinf(high):
-        return f"{least} lost in the corner at best, black at worst"
-    return f"{stops(low, high)} lost in the corner"
+        return marked("black in the corner")
+    if not math.isinf(high):
+        return say("{loss} lost in the corner", loss=stops(low, high))
+    if low < LEAST_SHOWN_STOPS:
+        return marked("nothing lost in the corner at best, black at worst")
+    return say("{loss} lost in the corner at best, black at worst", loss=stops(low))
 
 
 def seconds(value: float) -> str:
     """An exposure time: "1/125 s", "0.4 s", "240 s (4 min)"."""
     if 0 < value < 0.3:
-        return f"1/{number(1 / value, 0 if value < 0.06 else 1)} s"
+        return say("1/{part} s", part=number(1 / value, 0 if value < 0.06 else 1))
     if value < 60:
-        return f"{number(value, 1 if value >= 10 else 2)} s"
+        return say("{amount} s", amount=number(value, 1 if value >= 10 else 2))
     minutes, rest = divmod(round(value), 60)
-    return f"{number(value, 0)} s ({minutes} min{f' {rest} s' if rest else ''})"
+    whole = say("{minutes} min {rest} s", minutes=minutes, rest=rest) if rest else f"{minutes} min"
+    return say("{amount} s ({minutes})", amount=number(value, 0), minutes=whole)
 
 
 def counted(count: int, one: str, many: str = "") -> str:

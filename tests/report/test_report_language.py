@@ -1,0 +1,254 @@
+"""A report in another language: told wholly, numbers and dates by the locale, data files untouched."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+import string
+import sys
+from datetime import date, datetime
+from gettext import NullTranslations
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from babel.messages.catalog import Catalog
+from babel.messages.pofile import read_po
+
+from audit import report
+from audit.demo import write_trip
+from audit.errors import AuditError
+from audit.pipeline import audit
+from audit.report.language import CATALOGUES, Language, languages
+from audit.say import day, figure, joined, marked, noting, plural, say
+
+ROOT = Path(__file__).parents[2]
+OTHERS = [code for code in languages() if code != "en"]
+DATA = ("frames.csv", "frames.parquet", "findings.json", "orders.csv")
+
+
+KNOWN = {
+    "{n} frame": ("{n} Aufnahme", "{n} Aufnahmen"),
+    "{loss:.1f} stops lost in {frames}": "{frames}: {loss:.1f} Blenden verloren",
+    "copy of {file}": "Kopie von {file}",
+    "bare": "ohne Filter",
+    "from {first} to {last}": "vom {first} bis {last}",
+}
+
+
+class Words(NullTranslations):
+    """A catalogue of a few messages."""
+
+    def gettext(self, message):
+        return KNOWN.get(message, message)
+
+    def ngettext(self, one, many, n):
+        return KNOWN[one][n != 1]
+
+
+def german(book):
+    language = Language("de", book)
+    language.catalogue = Words()
+    return language
+
+
+def test_a_text_is_told_from_what_it_was_made_of():
+    with noting() as book:
+        frames = plural(12, "{n} frame", "{n} frames")
+        text = say("{loss:.1f} stops lost in {frames}", loss=1.25, frames=frames)
+        one = joined([plural(1, "{n} frame", "{n} frames"), "", marked("bare"), figure("0.5")], ", ")
+        first, last = day(datetime(2026, 9, 14, 7)), day(date(2026, 9, 20))
+        days = say("from {first} to {last}", first=first, last=last)
+    assert text == "1.2 stops lost in 12 frames"
+    assert (one, days) == ("1 frame, bare, 0.5", "from 2026-09-14 to 2026-09-20")
+    assert german(book).tell(text) == "12 Aufnahmen: 1,2 Blenden verloren"
+    assert german(book).tell(one) == "1 Aufnahme, ohne Filter, 0,5"
+    assert german(book).tell(days) == "vom 14.09.2026 bis 20.09.2026"
+
+
+def test_names_are_never_translated():
+    with noting() as book:
+        text = say("copy of {file}", file="bare")
+    assert german(book).tell(text) == "Kopie von bare"
+
+
+def test_what_nobody_made_stays_as_it_is():
+    assert german({}).tell("DSC_0.5") == "DSC_0.5"
+    assert Language().tell("1.5 stops") == "1.5 stops"
+
+
+def test_nothing_is_noted_outside_a_book():
+    with noting() as book:
+        pass
+    say("{loss:.1f} stops lost in {frames}", loss=1, frames="x")
+    assert book == {}
+
+
+def test_an_unknown_language_is_one_clear_line():
+    with pytest.raises(AuditError, match=r"--lang xx: no such language; there are en, de"):
+        Language("xx")
+
+
+def collected() -> Catalog:
+    sys.path.insert(0, str(ROOT / "docs"))
+    spec = importlib.util.spec_from_file_location("catalogue", ROOT / "docs" / "catalogue.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    sys.path.remove(str(ROOT / "docs"))
+    return module
+
+
+def test_the_catalogues_are_those_of_the_code():
+    for path, text in collected().pages().items():
+        assert path.read_text(encoding="utf-8") == text, f"{path.name}: run `make docs`"
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_a_catalogue_is_whole(code):
+    with (CATALOGUES / f"{code}.po").open("rb") as file:
+        catalog = read_po(file, locale=code)
+    for message in catalog:
+        if message.id:
+            told = message.string if isinstance(message.string, tuple) else (message.string,)
+            assert all(told) and not message.fuzzy, f"{code}: {message.id!r} is not translated"
+            assert not list(message.check(catalog)), f"{code}: {message.id!r} has other values"
+            one = message.id[0] if isinstance(message.id, tuple) else message.id
+            assert all(fields(text) == fields(one) for text in told), f"{code}: {message.id!r}"
+
+
+def fields(text: str) -> set[str]:
+    """Values of a message with how they are written."""
+    if "%(" in text:
+        return set(re.findall(r"%\(\w+\)\w", text))
+    try:
+        return {f"{name}:{spec}" for _, name, spec, _ in string.Formatter().parse(text) if name}
+    except ValueError:  # a brace of a file format, not a value
+        return set()
+
+
+class Marking(NullTranslations):
+    """Every fixed word between brackets, so that what nobody told shows."""
+
+    VALUE = re.compile(r"(%\(\w+\)s|%%|\{\w+(?::[^}]*)?\}|<[^>]+>|`[^`]*`)")
+
+    def gettext(self, message):
+        parts = self.VALUE.split(message)
+        return "".join(p if n % 2 or not p else f"\u27e6{p}\u27e7" for n, p in enumerate(parts))
+
+    def ngettext(self, one, many, n):
+        return self.gettext(one if n == 1 else many)
+
+
+class Seen(HTMLParser):
+    """What a reader meets: text, and the attributes that are read out or shown."""
+
+    SHOWN = ("alt", "title", "aria-label", "data-name", "data-shown", "placeholder", "content")
+    EMPTY = ("style", "script")
+
+    def __init__(self):
+        super().__init__(convert_charrefs=True)
+        self.parts, self.within, self.skip = [], [], 0
+
+    def handle_starttag(self, tag, attrs):
+        if tag in self.EMPTY:
+            self.skip += 1
+        known = dict(attrs)
+        if tag != "meta" or known.get("name") == "description":
+            self.parts += [value for name, value in attrs if name in self.SHOWN and value]
+
+    def handle_endtag(self, tag):
+        self.skip -= tag in self.EMPTY
+
+    def handle_data(self, data):
+        if not self.skip:
+            self.parts.append(data)
+
+
+def untold(page: str, names: set[str]) -> list[str]:
+    """Words of a page that are neither told nor the photographer's own."""
+    seen = Seen()
+    seen.feed(page)
+    found = []
+    for part in seen.parts:
+        left = re.sub("\u27e6[^\u27e7]*\u27e7", " ", part)
+        strange = [w for w in re.findall(r"[A-Za-z][A-Za-z']{2,}", left) if w not in names]
+        if strange:
+            found.append(f"{' '.join(strange)} << {part.strip()[:160]}")
+    return found
+
+
+NAME_COLUMNS = ("frame", "files", "folder", "make", "model", "lens", "lens_id", "body", "formats")
+LEFT_ALONE = {"EXIF", "ISO", "JPEG", "CSV", "cornerstop"}
+"""Words that are the same in any language of the report."""
+
+
+def words_of(text: str) -> set[str]:
+    return set(re.findall(r"[A-Za-z][A-Za-z']{2,}", text))
+
+
+def own_words(trip: Path, frames) -> set[str]:
+    """What the photographer, or the camera, wrote: kit and declarations, and names of files and gear."""
+    found = {w for p in trip.rglob("*.toml") for w in words_of(p.read_text(encoding="utf-8"))}
+    for column in NAME_COLUMNS:
+        for value in frames[column].dropna():
+            found |= words_of(value if isinstance(value, str) else " ".join(value))
+    return found
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory):
+    """The demo audited with notes: trip, result and book."""
+    trip = write_trip(tmp_path_factory.mktemp("told") / "trip")
+    with noting() as book:
+        yield trip, audit(trip), book
+
+
+def test_every_page_is_told_wholly(told, tmp_path):
+    trip, result, book = told
+    language = Language("de", book)
+    language.catalogue = Marking()
+    out = report.write(result, tmp_path / "report", language=language).parent
+    names = own_words(trip, result.frames) | LEFT_ALONE
+    pages = [out / "report.html", *sorted(out.glob("run-0001/*.html"))]
+    left = [f"{p.name}: {line}" for p in pages for line in untold(p.read_text(encoding="utf-8"), names)]
+    assert len(pages) > 8 and not left, "\n".join(left)
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_the_language_changes_the_report_only(told, tmp_path, code):
+    _, result, book = told
+    language = Language(code, book)
+    there = report.write(result, tmp_path / "there", language=language).parent
+    again = report.write(result, tmp_path / "again", language=language).parent
+    english = report.write(result, tmp_path / "english").parent
+    for name in DATA:
+        assert (there / name).read_bytes() == (english / name).read_bytes(), name
+    pages = sorted(p.relative_to(there) for p in there.rglob("*") if p.is_file())
+    assert pages == sorted(p.relative_to(english) for p in english.rglob("*") if p.is_file())
+    assert all((there / p).read_bytes() == (again / p).read_bytes() for p in pages)
+    front = (there / "run-0001/index.html").read_text(encoding="utf-8")
+    assert f'<html lang="{code}">' in front
+
+
+def skeleton(page: str) -> list[tuple[str, list[str]]]:
+    """Tags with the attributes that programs read."""
+    kept = ("id", "class", "href", "data-level", "data-day", "data-lens", "data-rig", "for", "name", "type")
+    found = []
+
+    class Tags(HTMLParser):
+        def handle_starttag(self, tag, attrs):
+            found.append((tag, [f"{k}={v}" for k, v in attrs if k in kept]))
+
+    Tags().feed(page)
+    return found
+
+
+def test_codes_and_links_are_the_same_in_any_language(told, tmp_path):
+    _, result, book = told
+    language = Language("de", book)
+    language.catalogue = Marking()
+    there = report.write(result, tmp_path / "there", language=language).parent
+    english = report.write(result, tmp_path / "english").parent
+    for page in sorted(p.name for p in (english / "run-0001").glob("*.html")):
+        both = [(at / "run-0001" / page).read_text(encoding="utf-8") for at in (there, english)]
+        assert skeleton(both[0]) == skeleton(both[1]), page
