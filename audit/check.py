@@ -13,6 +13,7 @@ import pandas as pd
 from audit import checks as package
 from audit.model.columns import BY_NAME
 from audit.model.finding import LEVELS, CheckInfo, CheckRun, Finding
+from audit.say import marked, say
 
 TEXTS = ("ID", "TITLE", "THRESHOLD", "SOURCE", "ADVICE")
 
@@ -88,14 +89,16 @@ def run_checks(
 def _run(check: Check, frames: pd.DataFrame) -> tuple[str, list[Finding]]:
     missing = [c for c in check.info.needs if c not in frames.columns]
     if missing:
-        return f"not run: the table has no {', '.join(missing)}", []
+        return say("not run: the table has no {columns_written}", columns_written=", ".join(missing)), []
     # A text may be rightly empty (no problem anywhere); a number that no frame has leaves nothing to judge.
     needed = [c for c in check.info.needs if c not in check.may_lack]
     numbers = [c for c in needed if BY_NAME[c].kind in ("real", "time")]
     empty = [c for c in numbers if frames[c].isna().all()]
     if empty and len(frames):
-        return f"not run: no frame has {', '.join(empty)}", []
+        return say("not run: no frame has {columns_written}", columns_written=", ".join(empty)), []
     try:
-        return "ran", list(check.find(frames))
+        return marked("ran"), list(check.find(frames))
     except Exception as error:  # one broken check must not cost the photographer the others
-        return f"failed: {type(error).__name__}: {error}", []
+        return say(
+            "failed: {kind_name}: {error_written}", kind_name=type(error).__name__, error_written=error
+        ), []

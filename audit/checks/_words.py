@@ -6,8 +6,9 @@ from collections.abc import Iterable
 
 import pandas as pd
 
+from audit.model.duration import duration
 from audit.model.prediction import BLACK_STOPS
-from audit.say import figure, joined, marked, say
+from audit.say import day, figure, joined, marked, plural, say
 
 LEAST_STOPS = 0.05
 """A smaller loss rounds to nothing."""
@@ -27,8 +28,34 @@ def span(values: Iterable[float], unit: str = "", digits: int = 3) -> str:
     """'16 mm' or '16 to 18 mm': the range of some numbers."""
     known = [v for v in values if pd.notna(v)]
     low, high = (figure(f"{v:.{digits}g}") for v in (min(known), max(known)))
-    words = low if low == high else say("{low} to {high}", low=low, high=high)
-    return joined([words, unit], " ")
+    return joined([_between(low, high), unit], " ")
+
+
+def whole(values: pd.Series) -> str:
+    """'12' or '12 to 30': the range of some numbers without decimals."""
+    return _between(f"{values.min():.0f}", f"{values.max():.0f}")
+
+
+def durations(seconds: pd.Series) -> str:
+    """'8 s' or '8 s to 4 min': the range of some exposure times."""
+    return _between(duration(seconds.min()), duration(seconds.max()))
+
+
+def days(dates: pd.Series) -> str:
+    """The range of some days."""
+    return _between(day(dates.min()), day(dates.max()))
+
+
+def _between(low: str, high: str) -> str:
+    return low if low == high else say("{low} to {high}", low=low, high=high)
+
+
+def pairs(count: int) -> str:
+    """How sure: a comparison of so many pairs of pictures."""
+    # {count} is written without a space for thousands, {n} would be with one.
+    return plural(
+        count, "measured in {count} pair of pictures", "measured in {count} pairs of pictures", count=count
+    )
 
 
 def lost(low: float, high: float) -> str:

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import body_words, names
 from audit.model.finding import Finding
+from audit.say import marked, plural, say
 
 ID = "bracket-end"
 TITLE = "Bracket without its dark or bright end"
@@ -26,6 +27,23 @@ NEEDS = ("bracket", "ev100")
 LEAST_USUAL, SHARE, SAME_STEP_STOPS = 3, 0.75, 0.25
 CLIPPED, BLACK, NIGHT_EV100 = 0.10, 0.25, 3.0
 THIRDS = ("top", "middle", "bottom")
+FEW = {
+    "end": marked("{count} frames; one end is missing"),
+    "dark end": marked("{count} frames; its dark end is missing"),
+    "bright end": marked("{count} frames; its bright end is missing"),
+}
+SPOILT = {
+    ("clipped", "top"): marked("the darkest frame still has {share:.0f} % of its top third clipped"),
+    ("clipped", "middle"): marked("the darkest frame still has {share:.0f} % of its middle third clipped"),
+    ("clipped", "bottom"): marked("the darkest frame still has {share:.0f} % of its bottom third clipped"),
+    ("black", "top"): marked("the brightest frame still has {share:.0f} % of its top third black"),
+    ("black", "middle"): marked("the brightest frame still has {share:.0f} % of its middle third black"),
+    ("black", "bottom"): marked("the brightest frame still has {share:.0f} % of its bottom third black"),
+}
+WANTED = {
+    "clipped": marked("less than {share:.0f} %, or a darker frame"),
+    "black": marked("less than {share:.0f} %, or a brighter frame"),
+}
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
@@ -43,9 +61,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     clipped = darkest[darkest["clipped"] >= CLIPPED]
     black = brightest[(brightest["black"] >= BLACK) & (brightest["bracket"].map(light) > NIGHT_EV100)]
     for row in clipped.to_dict("records"):
-        yield _spoilt(rest, row, "clipped", CLIPPED, "darkest", "darker")
+        yield _spoilt(rest, row, "clipped", CLIPPED)
     for row in black.to_dict("records"):
-        yield _spoilt(rest, row, "black", BLACK, "brightest", "brighter")
+        yield _spoilt(rest, row, "black", BLACK)
 
 
 def _facts(members: pd.DataFrame) -> pd.DataFrame:
@@ -88,31 +106,30 @@ def _too_few(table: pd.DataFrame) -> Iterator[tuple[str, str, int, str]]:
 
 
 def _few(part: pd.DataFrame, body: str, usual: int, missing: str) -> Finding:
-    which = f"its {missing}" if missing != "end" else "one end"
     return Finding(
         ID,
         "look",
         names(part),
-        seen=f"{len(part)} frames; {which} is missing",
-        expected=f"{usual} frames, as the other brackets of {body_words(body)} on that day",
-        sure="as written in EXIF",
+        seen=say(FEW[missing], count=len(part)),
+        expected=say(
+            "{count} frames, as the other brackets of {body} on that day", count=usual, body=body_words(body)
+        ),
+        sure=marked("as written in EXIF"),
         advice=ADVICE,
-        by=f"{usual - len(part)} frame{'' if usual - len(part) == 1 else 's'}",
+        by=plural(usual - len(part), "{n} frame", "{n} frames"),
     )
 
 
-def _spoilt(
-    members: pd.DataFrame, row: dict[Hashable, Any], kind: str, least: float, end: str, wanted: str
-) -> Finding:
+def _spoilt(members: pd.DataFrame, row: dict[Hashable, Any], kind: str, least: float) -> Finding:
     """What one end of a bracket still loses."""
     third = max(THIRDS, key=lambda t: row[f"{kind}_{t}"] if pd.notna(row[f"{kind}_{t}"]) else 0.0)
     return Finding(
         ID,
         "look",
         names(members[members["bracket"] == row["bracket"]]),
-        seen=f"the {end} frame still has {100 * row[kind]:.0f} % of its {third} third {kind}",
-        expected=f"less than {100 * least:.0f} %, or a {wanted} frame",
-        sure="measured in the JPEG, which says nothing of the raw file",
+        seen=say(SPOILT[kind, third], share=100 * row[kind]),
+        expected=say(WANTED[kind], share=100 * least),
+        sure=marked("measured in the JPEG, which says nothing of the raw file"),
         advice=ADVICE,
         cause=str(row["frame"]),
     )

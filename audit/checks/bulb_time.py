@@ -10,9 +10,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import names, stops
-from audit.model.duration import duration
+from audit.checks._words import durations, names, stops
 from audit.model.finding import Finding
+from audit.say import say
 
 ID = "bulb-time"
 TITLE = "Long exposure against the arithmetic"
@@ -46,17 +46,23 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
 
 
 def _finding(part: pd.DataFrame, long: bool) -> Finding:
-    first = part.iloc[0]
-    times = [duration(part["exposure_time_s"].min()), duration(part["exposure_time_s"].max())]
+    first, times, size = part.iloc[0], durations(part["exposure_time_s"]), stops(float(part["size"].median()))
     return Finding(
         ID,
         "look",
         names(part),
-        seen=f"{times[0] if times[0] == times[1] else ' to '.join(times)}, "
-        f"{stops(float(part['size'].median()))} too {'long' if long else 'short'}",
+        seen=say("{times}, {size} too long", times=times, size=size)
+        if long
+        else say("{times}, {size} too short", times=times, size=size),
         expected=str(first["arithmetic_words"]),
-        sure=f"times as written, from {first['reference_frame']}, {first['reference_minutes']:.0f} min apart",
+        sure=say(
+            "times as written, from {reference_frame}, {minutes:.0f} min apart",
+            reference_frame=first["reference_frame"],
+            minutes=first["reference_minutes"],
+        ),
         advice=ADVICE,
-        by=f"{stops(float(part['size'].median()))}; {stops(OFF_STOPS + first['drift'])} can be explained",
+        by=say(
+            "{size}; {explained} can be explained", size=size, explained=stops(OFF_STOPS + first["drift"])
+        ),
         cause=str(first["rig_words"]),
     )

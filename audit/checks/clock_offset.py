@@ -10,8 +10,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import body_words, names
+from audit.checks._words import body_words, days, names
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "clock-offset"
 TITLE = "Two bodies disagree on the time"
@@ -44,18 +45,23 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         return
     keys = ["main", "body", "offset_min", "main_offset_min"]
     for (main, body, own, other), run in pd.concat(pairs).groupby(keys, sort=True):
-        days = sorted({f"{day:%Y-%m-%d}" for day in run["day"]})
+        mine, others, hours = body_words(body), body_words(main), abs(run["apart_min"].iloc[0]) / 60
         yield Finding(
             ID,
             "look",
             names(run),
-            seen=f"{body_words(body)} writes UTC{_zone(own)}, {body_words(main)} UTC{_zone(other)}",
-            expected="one time zone on one day",
-            sure="as written in EXIF",
+            seen=say(
+                "{body} writes UTC{offset}, {other_body} UTC{other_offset}",
+                body=mine,
+                offset=_zone(own),
+                other_body=others,
+                other_offset=_zone(other),
+            ),
+            expected=marked("one time zone on one day"),
+            sure=marked("as written in EXIF"),
             advice=ADVICE,
-            by=f"{abs(run['apart_min'].iloc[0]) / 60:.1f} h",
-            cause=f"{body_words(main)} and {body_words(body)}, {days[0]}"
-            + (f" to {days[-1]}" if len(days) > 1 else ""),
+            by=say("{hours:.1f} h", hours=hours),
+            cause=say("{body} and {other_body}, {days}", body=others, other_body=mine, days=days(run["day"])),
         )
 
 

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "colour-cast"
 TITLE = "Colour cast of a filter"
@@ -37,10 +38,15 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "note",
             names(part),
-            seen=f"{middle['cast_words']}, {uv:.3f} ± {err:.3f} in u'v'",
-            expected=f"less than {LEAST_UV:.3f}",
-            sure="measured in pairs of pictures, relative to the picture without filter",
+            seen=say(
+                "{direction}, {size:.3f} ± {error:.3f} in u'v'",
+                direction=middle["cast_words"],
+                size=uv,
+                error=err,
+            ),
+            expected=say("less than {limit:.3f}", limit=LEAST_UV),
+            sure=marked("measured in pairs of pictures, relative to the picture without filter"),
             advice=ADVICE,
-            by=f"{middle['cast_mired']:+.0f} mired along the daylight locus",
+            by=say("{shift:+.0f} mired along the daylight locus", shift=middle["cast_mired"]),
             cause=str(words),
         )

@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.say import marked
 
 ID = "corner-hint"
 TITLE = "Hint of dark corners in single frames"
@@ -33,7 +34,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             "note",
             names(part),
             seen=str(part["corner_hint"].iloc[0]),
-            expected="corners like the field beside them",
-            sure="a hint from single pictures",
+            expected=marked("corners like the field beside them"),
+            sure=marked("a hint from single pictures"),
             advice=ADVICE,
         )

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names, span
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "corner-rules"
 TITLE = "Rule of thumb against the computed corner"
@@ -19,7 +20,11 @@ THRESHOLD = "fine against at risk or cut, doubtful against clear or cut, not fin
 SOURCE = "rules of thumb: common practice, no source"
 ADVICE = "Photograph an even sky once with this rig, focal length and f/11: the corners tell which is right."
 NEEDS = ("corner_verdict", "rule_verdict", "rule_words", "mount_words", "focal_length_mm")
-SAME = {"fine": "clear", "doubtful": "at risk", "not fine": "cut"}
+SAME = {
+    marked("fine"): marked("clear"),
+    marked("doubtful"): marked("at risk"),
+    marked("not fine"): marked("cut"),
+}
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
@@ -33,9 +38,11 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "note",
             names(part),
-            seen=f"computed: {verdict}",
-            expected=f"rule of thumb: {rule} ({words})",
-            sure="predicted",
+            seen=say("computed: {verdict}", verdict=verdict),
+            expected=say("rule of thumb: {verdict} ({rule})", verdict=rule, rule=words),
+            sure=marked("predicted"),
             advice=ADVICE,
-            cause=f"{mount} at {span(part['focal_length_mm'], 'mm')}",
+            cause=say(
+                "{mount} at {focal_length}", mount=mount, focal_length=span(part["focal_length_mm"], "mm")
+            ),
         )

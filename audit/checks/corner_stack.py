@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names, stops
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "corner-stack"
 TITLE = "Corners dark in many pictures"
@@ -40,10 +41,18 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "look" if clear else "note",
             names(part),
-            seen=f"corners {stops(loss)} darker than their surroundings, in {first['stack_words']}",
-            expected=f"less than {stops(least)} by chance, with {first['stack_count']} compositions",
-            sure="measured over the compositions together, not in one of them",
+            seen=say(
+                "corners {loss} darker than their surroundings, in {pictures}",
+                loss=stops(loss),
+                pictures=first["stack_words"],
+            ),
+            expected=say(
+                "less than {least} by chance, with {count} compositions",
+                least=stops(least),
+                count=first["stack_count"],
+            ),
+            sure=marked("measured over the compositions together, not in one of them"),
             advice=ADVICE,
             by=stops(loss),
-            cause="declared bare" if first["declaration"] == "bare" else str(first["mount_words"]),
+            cause=marked("declared bare") if first["declaration"] == "bare" else str(first["mount_words"]),
         )

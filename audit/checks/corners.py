@@ -13,8 +13,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import lost, names, span, stops
+from audit.checks._words import lost, names, span, stops, whole
 from audit.model.finding import Finding
+from audit.say import joined, marked, say
 
 ID = "corners"
 TITLE = "Corners darkened by ring or holder"
@@ -62,22 +63,53 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         ["shown_clear", *keys], sort=True, dropna=False
     ):
         low, high = part["corner_loss_min_stops"].min(), part["corner_loss_max_stops"].max()
-        where = f"{span(part['focal_length_mm'], 'mm')}, f/{span(part['f_number'])}"
-        assumed = sorted({words for row in part["corner_assumed"] for words in row})
         yield Finding(
             ID,
             _level(stitched or shown_clear, source == "estimated", verdict),
             names(part),
-            seen=f"{lost(low, high)}; limited by the {opening}; {_saved(part)}{_shown(part)}",
-            expected="less than 0.1 stop",
-            sure=("predicted and measured" if part["shown_loss_stops"].notna().any() else "predicted")
-            + (" for an estimated declaration" if source == "estimated" else "")
-            + (f", assuming {'; '.join(assumed)}" if assumed else ""),
+            seen=joined(
+                [
+                    lost(low, high),
+                    say("limited by the {opening}", opening=opening),
+                    *_saved(part),
+                    _shown(part),
+                ]
+            ),
+            expected=marked("less than 0.1 stop"),
+            sure=_sure(part, source == "estimated"),
             advice=ADVICE,
-            cause=f"{mount} on {lens if pd.notna(lens) else 'an unnamed lens'} at {where}: {verdict}"
-            + (", covered by the neighbours of a panorama" if stitched else "")
-            + (", and clear in the picture" if shown_clear else ""),
+            cause=joined(
+                [
+                    _where(part, mount, lens, verdict),
+                    marked("covered by the neighbours of a panorama") if stitched else "",
+                    marked("and clear in the picture") if shown_clear else "",
+                ],
+                ", ",
+            ),
         )
+
+
+def _where(part: pd.DataFrame, mount: str, lens: str | None, verdict: str) -> str:
+    """Rig, lens and settings, and the verdict on them."""
+    focal, f_number = span(part["focal_length_mm"], "mm"), span(part["f_number"])
+    values = {"mount": mount, "focal_length": focal, "f_number": f_number, "verdict": verdict}
+    if pd.isna(lens):
+        return say("{mount} on an unnamed lens at {focal_length}, f/{f_number}: {verdict}", **values)
+    return say("{mount} on {lens_name} at {focal_length}, f/{f_number}: {verdict}", lens_name=lens, **values)
+
+
+def _sure(part: pd.DataFrame, estimated: bool) -> str:
+    """How the loss was found, and what was assumed."""
+    if part["shown_loss_stops"].notna().any():
+        basis = marked("predicted and measured")
+        if estimated:
+            basis = marked("predicted and measured for an estimated declaration")
+    else:
+        basis = marked("predicted for an estimated declaration") if estimated else marked("predicted")
+    assumed = sorted({words for row in part["corner_assumed"] for words in row})
+    return (
+        say("{basis}, assuming {dimensions}", basis=basis, dimensions=joined(assumed)) if assumed else basis
+    )
 
 
 def _shown(part: pd.DataFrame) -> str:
@@ -85,9 +117,12 @@ def _shown(part: pd.DataFrame) -> str:
     seen = part[part["shown_loss_stops"].notna()]
     if seen.empty:
         return ""
-    over = span(seen["shown_loss_stops"].clip(lower=0).round(1))
-    err = seen["shown_loss_err_stops"].max()
-    return f"; measured over the four corners: {over} ± {err:.1f} stops in {len(seen)} of the frames"
+    return say(
+        "measured over the four corners: {loss} ± {error:.1f} stops in {count} of the frames",
+        loss=span(seen["shown_loss_stops"].clip(lower=0).round(1)),
+        error=seen["shown_loss_err_stops"].max(),
+        count=len(seen),
+    )
 
 
 def _level(harmless: bool, estimated: bool, verdict: str) -> str:
@@ -97,24 +132,35 @@ def _level(harmless: bool, estimated: bool, verdict: str) -> str:
     return "look" if estimated else LEVEL[verdict]
 
 
-def _saved(part: pd.DataFrame) -> str:
+def _saved(part: pd.DataFrame) -> list[str]:
     """What a crop or a gradient would do for the frames, in words."""
     words = []
     shares = part["clean_crop_share"].dropna()
     if (shares < WHOLE).any():
-        low, high = (f"{100 * share:.0f}" for share in (shares.min(), shares.max()))
         worst = part["clean_crop_worst_share"].dropna()
-        at_worst = f"{100 * worst.min():.0f} % at worst" if len(worst) else "none is at worst"
+        at_worst = marked("none is at worst")
+        if len(worst):
+            at_worst = say("{share:.0f} % at worst", share=100 * worst.min())
         words.append(
-            f"a crop to {low if low == high else f'{low} to {high}'} % of the area is clean ({at_worst})"
+            say(
+                "a crop to {share} % of the area is clean ({at_worst})",
+                share=whole(100 * shares),
+                at_worst=at_worst,
+            )
         )
     mild = part[part["corner_loss_stops"].between(0.1, LIFT_STOPS)].dropna(subset="iso")
     if len(mild):
         loss = float(mild["corner_loss_stops"].max())
         iso = float(mild["iso"].max()) * 2**loss
         words.append(
-            f"lifting the corner by {stops(loss)} brings it the noise of ISO {float(f'{iso:.2g}'):g}"
+            say(
+                "lifting the corner by {loss} brings it the noise of ISO {iso:g}",
+                loss=stops(loss),
+                iso=float(f"{iso:.2g}"),
+            )
         )
-    if not words:
-        words = ["nothing of it in the middle of the band" if len(shares) else "no clean crop is left"]
-    return "; ".join(words)
+    if words:
+        return words
+    return [
+        marked("nothing of it in the middle of the band") if len(shares) else marked("no clean crop is left")
+    ]

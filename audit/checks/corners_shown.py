@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "corners-shown"
 TITLE = "Corners contradict the declaration"
@@ -41,11 +42,15 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             "act" if worst["shown_loss_stops"] >= SPOILT_STOPS else "look",
             names(part),
             seen=str(worst["contradiction"]),
-            expected="no difference between two bare frames"
+            expected=marked("no difference between two bare frames")
             if declaration == "bare"
-            else f"{low:.1f} to {high:.1f} stops over the same corners, predicted",
-            sure="measured, mean of the four corners",
+            else say("{low:.1f} to {high:.1f} stops over the same corners, predicted", low=low, high=high),
+            sure=marked("measured, mean of the four corners"),
             advice=ADVICE,
-            by=f"{max(worst['shown_loss_stops'], 0.0):.2f} ± {worst['shown_loss_err_stops']:.2f} stops",
-            cause="declared bare" if declaration == "bare" else str(worst["mount_words"]),
+            by=say(
+                "{size:.2f} ± {error:.2f} stops",
+                size=max(worst["shown_loss_stops"], 0.0),
+                error=worst["shown_loss_err_stops"],
+            ),
+            cause=marked("declared bare") if declaration == "bare" else str(worst["mount_words"]),
         )

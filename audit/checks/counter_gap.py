@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import body_words, few
 from audit.model.finding import Finding
+from audit.say import marked, plural, say
 
 ID = "counter-gap"
 TITLE = "Gaps in the frame numbers"
@@ -39,11 +40,11 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 ID,
                 "note",
                 tuple(g.frame for g in gaps),
-                seen=few(f"{g.missing} between {g.before} and {g.frame}" for g in gaps),
-                expected="numbers without a gap",
-                sure="as written in the file names",
+                seen=few(_told(gap) for gap in gaps),
+                expected=marked("numbers without a gap"),
+                sure=marked("as written in the file names"),
                 advice=ADVICE,
-                by=f"{lost} number{'s' if lost != 1 else ''}",
+                by=plural(lost, "{count} number", "{count} numbers", count=lost),
                 cause=body_words(body),
             )
 
@@ -54,6 +55,15 @@ class Gap(NamedTuple):
     before: str
     frame: str
     missing: int
+
+
+def _told(gap: Gap) -> str:
+    return say(
+        "{count} between {before_frame} and {next_frame}",
+        count=gap.missing,
+        before_frame=gap.before,
+        next_frame=gap.frame,
+    )
 
 
 def _gaps(run: pd.DataFrame, present: set[tuple[str, int]]) -> Iterator[Gap]:

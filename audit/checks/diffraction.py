@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.checks._words import body_words, names, span
 from audit.model.finding import Finding
+from audit.say import say
 
 ID = "diffraction"
 TITLE = "Stopped down into diffraction"
@@ -42,10 +43,17 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "note",
             names(part),
-            seen=f"f/{span(part['f_number'])}: a point of light is {span(part['airy_pixels'], digits=2)} "
-            "pixels wide",
-            expected=f"{at_enough:.1f} pixels at f/{ENOUGH:.0f}, where its depth of field is enough",
-            sure=f"computed; pixels of {pitch:.1f} um",
+            seen=say(
+                "f/{f_number}: a point of light is {width} pixels wide",
+                f_number=span(part["f_number"]),
+                width=span(part["airy_pixels"], digits=2),
+            ),
+            expected=say(
+                "{width:.1f} pixels at f/{f_number:.0f}, where its depth of field is enough",
+                width=at_enough,
+                f_number=ENOUGH,
+            ),
+            sure=say("computed; pixels of {pitch:.1f} um", pitch=pitch),
             advice=ADVICE,
-            cause=f"{body_words(body)}, {part['lens'].iloc[0]}",
+            cause=say("{body}, {lens_name}", body=body_words(body), lens_name=part["lens"].iloc[0]),
         )

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "duplicate"
 TITLE = "The same picture twice"
@@ -33,13 +34,17 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     frames_in = frames["folder"].value_counts()
     for (folder, other), part in copied.groupby(["folder", "copy_folder"], sort=True):
         if len(part) < 2 or part["frame"].nunique() < MIRROR_SHARE * frames_in[folder]:
-            yield _finding(part, f"copied to {other}", "a second copy in another folder")
+            yield _finding(
+                part, say("copied to {folder}", folder=other), marked("a second copy in another folder")
+            )
     timed = frames[frames["problem"].isna()].dropna(subset=["captured_at", "body", "size_bytes"])
     twins = timed[timed.duplicated(ALIKE, keep=False)]
     for _, part in twins.groupby(ALIKE, sort=True, dropna=False):
         if _is_burst(part):
             continue
-        yield _finding(part, "alike in size, body, time and exposure", "two names for one picture")
+        yield _finding(
+            part, marked("alike in size, body, time and exposure"), marked("two names for one picture")
+        )
 
 
 def _is_burst(part: pd.DataFrame) -> bool:
@@ -55,8 +60,8 @@ def _finding(part: pd.DataFrame, seen: str, cause: str) -> Finding:
         "note",
         names(part),
         seen=seen,
-        expected="each picture once",
-        sure="measured",
+        expected=marked("each picture once"),
+        sure=marked("measured"),
         advice=ADVICE,
         cause=cause,
     )

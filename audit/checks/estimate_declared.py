@@ -13,6 +13,7 @@ import pandas as pd
 from audit.checks._told import told_elsewhere
 from audit.checks._words import names, span, stops
 from audit.model.finding import Finding
+from audit.say import joined, marked, plural, say
 
 ID = "estimate-declared"
 TITLE = "Exposures tell another filter than declared"
@@ -71,20 +72,27 @@ def _borne_out(frames: pd.DataFrame) -> pd.Series:
 
 
 def _finding(run: pd.DataFrame, more: bool) -> Finding:
-    first, count = run.iloc[0], len(run)
+    first = run.iloc[0]
     bare = first["declaration"] == "bare"
-    cause = "left on after the setup" if bare else "more was on" if more else "less was on, or nothing"
-    estimate = span(run["estimated_independent_stops"].round(1))
-    sure = "sure" if (run["estimated_independent_sure"] == "sure").all() else "likely"
+    cause = marked("more was on") if more else marked("less was on, or nothing")
+    sure = (run["estimated_independent_sure"] == "sure").all()
     return Finding(
         ID,
         "look",
         names(run),
-        seen=f"exposure says {estimate} ± {run['estimated_independent_err_stops'].max():.1f} stops "
-        f"in {count} frame{'' if count == 1 else 's'}",
-        expected=f"declared {'bare' if bare else first['stops_words']}",
-        sure=f"estimated from exposures alone, {sure}",
+        seen=plural(
+            len(run),
+            "exposure says {estimate} ± {error:.1f} stops in {count} frame",
+            "exposure says {estimate} ± {error:.1f} stops in {count} frames",
+            estimate=span(run["estimated_independent_stops"].round(1)),
+            error=run["estimated_independent_err_stops"].max(),
+            count=len(run),
+        ),
+        expected=marked("declared bare") if bare else say("declared {sum}", sum=first["stops_words"]),
+        sure=marked("estimated from exposures alone, sure")
+        if sure
+        else marked("estimated from exposures alone, likely"),
         advice=ADVICE,
         by=stops(float(run["off"].abs().median())),
-        cause=f"{first['rig_words']}: {cause}",
+        cause=joined([str(first["rig_words"]), marked("left on after the setup") if bare else cause], ": "),
     )

@@ -11,8 +11,9 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._told import by_hand, told_elsewhere
-from audit.checks._words import names, span, stops
+from audit.checks._words import names, pairs, span, stops
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "exposure-off"
 TITLE = "Picture far too dark or too bright"
@@ -85,15 +86,28 @@ def _spoilt(frames: pd.DataFrame) -> pd.DataFrame:
 
 def _finding(part: pd.DataFrame, darker: bool, act: bool) -> Finding:
     first, size = part.iloc[0], stops(float(part["pair_stops"].abs().median()))
-    cause = "the filter was left out of the sum" if darker else "the filter was counted twice"
+    other = first["pair_with"]
     return Finding(
         ID,
         "act" if act else "look",
         names(part),
-        seen=f"{size} {'darker' if darker else 'brighter'} than {first['pair_with']}, taken without filters",
-        expected="as bright as the frame without filters, but for compensation",
-        sure=f"measured in {len(part)} pair{'' if len(part) == 1 else 's'} of pictures",
+        seen=say("{size} darker than {other_frame}, taken without filters", size=size, other_frame=other)
+        if darker
+        else say("{size} brighter than {other_frame}, taken without filters", size=size, other_frame=other),
+        expected=marked("as bright as the frame without filters, but for compensation"),
+        sure=pairs(len(part)),
         advice=ADVICE,
-        by=f"{span(part['pair_stops'].abs().round(1))} ± {part['pair_err_stops'].max():.1f} stops",
-        cause=f"{first['rig_words']}, {first['stops_words']}: {cause}" if act else "",
+        by=say(
+            "{size} ± {error:.1f} stops",
+            size=span(part["pair_stops"].abs().round(1)),
+            error=part["pair_err_stops"].max(),
+        ),
+        cause=_cause(first, darker) if act else "",
     )
+
+
+def _cause(first: pd.Series, darker: bool) -> str:
+    rig, summed = first["rig_words"], first["stops_words"]
+    if darker:
+        return say("{rig}, {sum}: the filter was left out of the sum", rig=rig, sum=summed)
+    return say("{rig}, {sum}: the filter was counted twice", rig=rig, sum=summed)

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names, stops
 from audit.model.finding import Finding
+from audit.say import joined, marked, say
 
 ID = "exposure-sum"
 TITLE = "Exposure does not fit the declared filters"
@@ -39,11 +40,26 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "act" if part["beyond"].max() >= 1 else "look",
             names(part),
-            seen=f"a scene {size} {'brighter' if over else 'darker'} than the frames beside it say",
-            expected=f"declared {first['stops_words']}; scene at EV100 {first['scene_light_ev100']:.1f}",
-            sure="declared filters against exposures as written",
+            seen=say("a scene {size} brighter than the frames beside it say", size=size)
+            if over
+            else say("a scene {size} darker than the frames beside it say", size=size),
+            expected=say(
+                "declared {sum}; scene at EV100 {light:.1f}",
+                sum=first["stops_words"],
+                light=first["scene_light_ev100"],
+            ),
+            sure=marked("declared filters against exposures as written"),
             advice=ADVICE,
-            by=f"{size}; {stops(float(first['light_tolerance_stops']))} can be explained",
-            cause=f"{first['rig_words']}: "
-            + ("less was on than declared" if over else "more was on than declared"),
+            by=say(
+                "{size}; {explained} can be explained",
+                size=size,
+                explained=stops(float(first["light_tolerance_stops"])),
+            ),
+            cause=joined(
+                [
+                    str(first["rig_words"]),
+                    marked("less was on than declared") if over else marked("more was on than declared"),
+                ],
+                ": ",
+            ),
         )

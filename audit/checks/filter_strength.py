@@ -10,8 +10,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import names, span, stops
+from audit.checks._words import names, pairs, span, stops
 from audit.model.finding import Finding
+from audit.say import joined, marked, say
 
 ID = "filter-strength"
 TITLE = "Filter not as strong as declared"
@@ -38,12 +39,12 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     for _, part in measured.groupby("strength_filter", sort=True):
         trip = _off(part, "filter_stops")
         if (trip > OFF_STOPS).all() and (trip > part["filter_err_stops"]).all():
-            yield _finding(part, trip, "filter_stops", "filter_err_stops", "over the whole trip")
+            yield _finding(part, trip, "filter_stops", "filter_err_stops", marked("over the whole trip"))
             measured = measured.drop(part.index)
     off = measured[measured["strength_verdict"] == "off"]
     for _, part in off.groupby(["scene", "rig"], sort=True):
         here = _off(part, "strength_stops")
-        yield _finding(part, here, "strength_stops", "strength_light_err_stops", "in this scene")
+        yield _finding(part, here, "strength_stops", "strength_light_err_stops", marked("in this scene"))
 
 
 def _off(part: pd.DataFrame, column: str) -> pd.Series:
@@ -59,10 +60,12 @@ def _finding(part: pd.DataFrame, off: pd.Series, column: str, err: str, where: s
         ID,
         "act" if size >= ANOTHER_STOPS else "look",
         names(part),
-        seen=f"{span(part[column].round(1))} ± {part[err].max():.1f} stops",
-        expected=f"declared {first['stops_words']}",
-        sure=f"measured in {len(part)} pair{'' if len(part) == 1 else 's'} of pictures",
+        seen=say("{size} ± {error:.1f} stops", size=span(part[column].round(1)), error=part[err].max()),
+        expected=say("declared {sum}", sum=first["stops_words"]),
+        sure=pairs(len(part)),
         advice=ADVICE,
         by=stops(size),
-        cause=(f'filter "{what}", {where}' if pd.notna(what) else f"{first['rig_words']}, {where}"),
+        cause=say('filter "{filter_name}", {where}', filter_name=what, where=where)
+        if pd.notna(what)
+        else joined([str(first["rig_words"]), where], ", "),
     )

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.say import marked
 
 ID = "impossible-values"
 TITLE = "Values that cannot be, left out"
@@ -38,8 +39,8 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             "note",
             names(part),
             seen=done,
-            expected="a value that can be",
-            sure="as written in EXIF",
+            expected=marked("a value that can be"),
+            sure=marked("as written in EXIF"),
             advice=ADVICE,
             cause=what,
         )

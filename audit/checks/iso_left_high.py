@@ -13,6 +13,7 @@ import pandas as pd
 
 from audit.checks._words import stops
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "iso-left-high"
 TITLE = "ISO left high after the trial frame"
@@ -58,9 +59,11 @@ def _finding(trial: pd.Series, rows: list[str], usual: float) -> Finding:
         ID,
         "look",
         tuple(rows),
-        seen=f"ISO {trial['iso']:.0f}, as the trial {trial.name} before",
-        expected=f"ISO {usual:.0f}, as the frames before the trial",
-        sure="as written in EXIF",
+        seen=say(
+            "ISO {iso:.0f}, as the trial {trial_frame} before", iso=trial["iso"], trial_frame=trial.name
+        ),
+        expected=say("ISO {iso:.0f}, as the frames before the trial", iso=usual),
+        sure=marked("as written in EXIF"),
         advice=ADVICE,
-        by=f"{stops(log2(trial['iso'] / usual))} brighter than the trial found right",
+        by=say("{size} brighter than the trial found right", size=stops(log2(trial["iso"] / usual))),
     )

@@ -10,8 +10,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import names
+from audit.checks._words import names, whole
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "jpeg-clipped"
 TITLE = "JPEG clipped"
@@ -31,8 +32,19 @@ NEEDS = (
     "bracket",
 )
 LEAST = {"clipped": 0.10, "black": 0.25}
-WORDS = {"clipped": "JPEG clipped", "black": "JPEG black"}
-THIRDS = ("top", "middle", "bottom")
+SEEN = {
+    ("clipped", "top"): marked("JPEG clipped: {share} % of the top third"),
+    ("clipped", "middle"): marked("JPEG clipped: {share} % of the middle third"),
+    ("clipped", "bottom"): marked("JPEG clipped: {share} % of the bottom third"),
+    ("black", "top"): marked("JPEG black: {share} % of the top third"),
+    ("black", "middle"): marked("JPEG black: {share} % of the middle third"),
+    ("black", "bottom"): marked("JPEG black: {share} % of the bottom third"),
+}
+THIRDS = {
+    "top": marked("top third of the picture"),
+    "middle": marked("middle third of the picture"),
+    "bottom": marked("bottom third of the picture"),
+}
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
@@ -46,15 +58,16 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
 
 
 def _finding(kind: str, third: str, part: pd.DataFrame, percent: pd.Series) -> Finding:
-    low, high = f"{percent.min():.0f}", f"{percent.max():.0f}"
-    at_least = "at least " if (part["clipping_basis"] == "reduced").any() else ""
+    share = whole(percent)
+    if (part["clipping_basis"] == "reduced").any():
+        share = say("at least {share}", share=share)
     return Finding(
         ID,
         "note",
         names(part),
-        seen=f"{WORDS[kind]}: {at_least}{low if low == high else f'{low} to {high}'} % of the {third} third",
-        expected=f"less than {100 * LEAST[kind]:.0f} %",
-        sure="measured in the JPEG, which says nothing of the raw file",
+        seen=say(SEEN[kind, third], share=share),
+        expected=say("less than {share:.0f} %", share=100 * LEAST[kind]),
+        sure=marked("measured in the JPEG, which says nothing of the raw file"),
         advice=ADVICE,
-        cause=f"{third} third of the picture",
+        cause=THIRDS[third],
     )

@@ -13,6 +13,7 @@ import pandas as pd
 from audit.checks._told import by_hand
 from audit.checks._words import stops
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "light-drift"
 TITLE = "Exposure held while the light moved"
@@ -72,14 +73,20 @@ def _held(units: pd.DataFrame) -> Iterator[Finding]:
 
 
 def _finding(run: pd.DataFrame, moved: float, err: float, minutes: float) -> Finding:
-    fell = "fell" if moved < 0 else "rose"
+    size, by = stops(abs(moved)), {"size": abs(moved), "error": err}
+    if moved < 0:
+        wanted = say("{amount} more light let in by the end", amount=size)
+        change = say("the light fell by {size:.1f} ± {error:.1f} stops", **by)
+    else:
+        wanted = say("{amount} less light let in by the end", amount=size)
+        change = say("the light rose by {size:.1f} ± {error:.1f} stops", **by)
     return Finding(
         ID,
         "look",
         tuple(name for members in run["members"] for name in members),
-        seen=f"one exposure for {minutes:.0f} min",
-        expected=f"{stops(abs(moved))} {'more' if moved < 0 else 'less'} light let in by the end",
-        sure="expected of the sun's altitude; weather is not known",
+        seen=say("one exposure for {minutes:.0f} min", minutes=minutes),
+        expected=wanted,
+        sure=marked("expected of the sun's altitude; weather is not known"),
         advice=ADVICE,
-        by=f"the light {fell} by {abs(moved):.1f} ± {err:.1f} stops",
+        by=change,
     )

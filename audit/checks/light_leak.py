@@ -13,6 +13,7 @@ import pandas as pd
 from audit.checks._words import body_words, names
 from audit.model.duration import duration
 from audit.model.finding import Finding
+from audit.say import joined, marked, say
 
 ID = "light-leak"
 TITLE = "Light may have leaked in"
@@ -37,11 +38,19 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     long = frames[strong & ~dark]
     gaps = long.assign(what=long["ungasketed"].map(", ".join))
     for what, part in gaps[gaps["what"] != ""].groupby("what", sort=True):
-        yield _finding(part, f"no gasket on {what} in the kit", "a gasket on the strong filter")
+        yield _finding(
+            part,
+            say("no gasket on {filter_name} in the kit", filter_name=what),
+            marked("a gasket on the strong filter"),
+        )
     covered = long["eyepiece_covered"].fillna(False).astype(bool)
     for body, part in long[(long["viewfinder"] == "optical") & ~covered].groupby("body", sort=True):
-        seen = "eyepiece not declared covered"
-        yield _finding(part, seen, "the eyepiece covered", f"{body_words(body)}, optical viewfinder")
+        yield _finding(
+            part,
+            marked("eyepiece not declared covered"),
+            marked("the eyepiece covered"),
+            say("{body}, optical viewfinder", body=body_words(body)),
+        )
 
 
 def _finding(part: pd.DataFrame, seen: str, expected: str, cause: str = "") -> Finding:
@@ -49,9 +58,9 @@ def _finding(part: pd.DataFrame, seen: str, expected: str, cause: str = "") -> F
         ID,
         "note",
         names(part),
-        seen=f"{seen}, up to {duration(part['exposure_time_s'].max())}",
+        seen=joined([seen, say("up to {longest}", longest=duration(part["exposure_time_s"].max()))], ", "),
         expected=expected,
-        sure="declared; no leak was measured",
+        sure=marked("declared; no leak was measured"),
         advice=ADVICE,
         cause=cause or str(part["rig_words"].iloc[0]),
     )

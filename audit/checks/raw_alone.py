@@ -10,6 +10,7 @@ import pandas as pd
 from audit.checks._words import body_words, names
 from audit.model.finding import Finding
 from audit.model.formats import DEVELOPED, DEVELOPED_ENDINGS
+from audit.say import marked, say
 
 ID = "raw-alone"
 TITLE = "Raw without its JPEG"
@@ -34,11 +35,15 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 ID,
                 "note",
                 names(alone),
-                seen="raw only",
-                expected=f"raw and JPEG, as {pairs} others of this body in folder {folder}",
-                sure="measured",
+                seen=marked("raw only"),
+                expected=say(
+                    "raw and JPEG, as {count} others of this body in folder {folder}",
+                    count=pairs,
+                    folder=folder,
+                ),
+                sure=marked("measured"),
                 advice=ADVICE,
-                cause=f"{body_words(body)}, folder {folder}",
+                cause=say("{body}, folder {folder}", body=body_words(body), folder=folder),
             )
 
 

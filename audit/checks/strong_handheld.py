@@ -11,9 +11,9 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from audit.checks._words import names, span
-from audit.model.duration import duration
+from audit.checks._words import durations, names, span
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "strong-handheld"
 TITLE = "Strong filter in a frame that may be hand held"
@@ -35,15 +35,19 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     equivalent = _equivalent_mm(frames)
     slow = (frames["neutral_stops"] >= STRONG_STOPS) & (time_s > 1 / equivalent) & (time_s <= LONGEST_S)
     for _, part in frames.assign(equivalent=equivalent)[slow & ~standing].groupby("rig_words", sort=True):
-        times = [duration(part["exposure_time_s"].min()), duration(part["exposure_time_s"].max())]
         yield Finding(
             ID,
             "note",
             names(part),
-            seen=f"{times[0] if times[0] == times[1] else ' to '.join(times)} "
-            f"at {span(part['focal_length_mm'], 'mm')}",
-            expected=f"1/{part['equivalent'].max():.0f} s or shorter by hand, or a tripod",
-            sure="as written in EXIF; a tripod cannot be seen in a file",
+            seen=say(
+                "{times} at {focal_length}",
+                times=durations(part["exposure_time_s"]),
+                focal_length=span(part["focal_length_mm"], "mm"),
+            ),
+            expected=say(
+                "1/{divisor:.0f} s or shorter by hand, or a tripod", divisor=part["equivalent"].max()
+            ),
+            sure=marked("as written in EXIF; a tripod cannot be seen in a file"),
             advice=ADVICE,
             cause=str(part["rig_words"].iloc[0]),
         )

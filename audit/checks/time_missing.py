@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.say import day, marked, say
 
 ID = "time-missing"
 TITLE = "No time, or a time far from the trip's"
@@ -30,9 +31,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     middle = readable["captured_at"].quantile(0.5, interpolation="lower")
     far = readable[(readable["captured_at"] - middle).abs() > FAR]
     cases = {
-        "no time in the file": readable[readable["captured_at"].isna()],
+        marked("no time in the file"): readable[readable["captured_at"].isna()],
         # An archive of several years has no middle to speak of.
-        "clock set to another year": far if len(far) <= MOST_FAR * len(readable) else far.iloc[:0],
+        marked("clock set to another year"): far if len(far) <= MOST_FAR * len(readable) else far.iloc[:0],
     }
     for cause, part in cases.items():
         if len(part):
@@ -41,9 +42,13 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 ID,
                 "look",
                 names(part),
-                seen=f"{times.min():%Y-%m-%d} to {times.max():%Y-%m-%d}" if len(times) else "no usable time",
-                expected=f"about {middle:%Y-%m-%d}" if pd.notna(middle) else "the time of capture",
-                sure="as written in EXIF",
+                seen=say("{first} to {last}", first=day(times.min()), last=day(times.max()))
+                if len(times)
+                else marked("no usable time"),
+                expected=say("about {day}", day=day(middle))
+                if pd.notna(middle)
+                else marked("the time of capture"),
+                sure=marked("as written in EXIF"),
                 advice=ADVICE,
                 cause=cause,
             )

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names, span
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "too-bright"
 TITLE = "Declared filter too strong for any daylight"
@@ -36,10 +37,10 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "act",
             names(part),
-            seen=f"a scene of EV100 {span(part['light_min_ev100'])} would be needed",
-            expected=f"at most EV100 {BRIGHTEST_EV100:g}",
-            sure="declared filters against exposures as written",
+            seen=say("a scene of EV100 {light} would be needed", light=span(part["light_min_ev100"])),
+            expected=say("at most EV100 {light:g}", light=BRIGHTEST_EV100),
+            sure=marked("declared filters against exposures as written"),
             advice=ADVICE,
-            by=f"{part['light_min_ev100'].max() - BRIGHTEST_EV100:.1f} stops",
-            cause=f"{rig}, as declared",
+            by=say("{size:.1f} stops", size=part["light_min_ev100"].max() - BRIGHTEST_EV100),
+            cause=say("{rig}, as declared", rig=rig),
         )

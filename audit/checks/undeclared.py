@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "undeclared"
 TITLE = "Frames without a declaration"
@@ -23,10 +24,10 @@ NEEDS = ("declaration", "undeclared_reason", "folder")
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     left_out = frames[(frames["declaration"] == "undeclared") & frames["problem"].isna()]
     if len(left_out) and (frames["declaration"] == "undeclared").all():
-        yield _finding("note", left_out, "no frame is declared", "the whole dump")
+        yield _finding("note", left_out, marked("no frame is declared"), marked("the whole dump"))
         return
     for (folder, reason), part in left_out.groupby(["folder", "undeclared_reason"], sort=True):
-        yield _finding("look", part, str(reason), f"folder {folder}")
+        yield _finding("look", part, str(reason), say("folder {folder}", folder=folder))
 
 
 def _finding(level: str, part: pd.DataFrame, seen: str, cause: str) -> Finding:
@@ -35,8 +36,8 @@ def _finding(level: str, part: pd.DataFrame, seen: str, cause: str) -> Finding:
         level,
         names(part),
         seen=seen,
-        expected="one span for each frame",
-        sure="declared",
+        expected=marked("one span for each frame"),
+        sure=marked("declared"),
         advice=ADVICE,
         cause=cause,
     )

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names, stops
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "unit-slip"
 TITLE = "Strength typed in the wrong unit"
@@ -28,9 +29,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "act",
             names(part),
-            seen=f"exposures {stops(abs(residual))} off wherever it is worn",
-            expected="exposures that fit the strength in the kit",
-            sure="declared filters against exposures as written",
+            seen=say("exposures {size} off wherever it is worn", size=stops(abs(residual))),
+            expected=marked("exposures that fit the strength in the kit"),
+            sure=marked("declared filters against exposures as written"),
             advice=ADVICE,
             by=stops(abs(residual)),
             cause=str(words),

@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.say import marked, say
 
 ID = "unreadable"
 TITLE = "Files that could not be read"
@@ -27,8 +28,8 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             "act",
             names(part),
             seen=str(problem),
-            expected="a picture file with EXIF",
-            sure="measured",
+            expected=marked("a picture file with EXIF"),
+            sure=marked("measured"),
             advice=ADVICE,
-            cause=f"{len(part)} of {len(frames)} frames",
+            cause=say("{count} of {all} frames", count=len(part), all=len(frames)),
         )
