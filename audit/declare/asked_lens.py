@@ -92,4 +92,4 @@ def asked_sensor(question: Question, kit: Kit) -> tuple[float, float]:
 def known_ids(word: str, parts: Iterable[Lens | Ring | Holder]) -> str:
     """The nearest id, or all of them, for a message."""
     ids = [part.id for part in parts]
-    return suggestion(word, ids, "it has") if ids else "there is none in it"
+    return suggestion(word, ids, "it has {known_key}") if ids else "there is none in it"

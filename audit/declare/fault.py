@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from audit.model.shown import say
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -31,10 +33,10 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return by_fold[close[0]] if close else None
 
 
-def suggestion(word: str, known: Iterable[str], otherwise: str) -> str:
-    """`did you mean "g2hard"?`, or the list of what is known."""
+def suggestion(word: str, known: Iterable[str], otherwise: str, **values: object) -> str:
+    """`did you mean "g2hard"?`, or the message `otherwise` with {known_key}, the list of what is known."""
     names = list(known)
     near = nearest(word, names)
     if near is not None:
-        return f'did you mean "{near}"?'
-    return f"{otherwise} {', '.join(names)}" if names else otherwise
+        return say('did you mean "{name}"?', name=near)
+    return say(otherwise, known_key=", ".join(names), **values)

@@ -9,11 +9,13 @@ from audit.declare.lenses import add_lenses
 from audit.declare.sensors import Picture, Sensor, sensor_of
 from audit.declare.tables import real_column, text_column
 from audit.model.kit import Kit
+from audit.say import marked
 
 SENSOR_COLUMNS = (
     *("make", "model", "width_px", "height_px", "focal_length_mm", "focal_length_35mm"),
     *("focal_plane_width_mm", "focal_plane_height_mm"),
 )
+VIEWFINDERS = {"optical": marked("optical"), "electronic": marked("electronic")}
 
 
 def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
@@ -32,7 +34,7 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     table["sensor_note"] = text_column([s.note for s in sensors], frames.index)
     table["lens_id"] = text_column([id for id, _ in lenses], frames.index)
     table["lens_source"] = text_column([how for _, how in lenses], frames.index)
-    finders = {body.name: body.viewfinder for body in kit.bodies}
+    finders = {body.name: VIEWFINDERS.get(body.viewfinder or "") for body in kit.bodies}
     table["viewfinder"] = text_column([finders.get(label or "") for label in bodies], frames.index)
     return table
 

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from audit.declare.order import Shot, capture_order
+from audit.model.shown import say
 
 Rows = NDArray[np.int64]
 NO_TIME = np.iinfo(np.int64).min
@@ -67,7 +68,9 @@ class FrameIndex:
         """`N6A_0110`, or `N6A_0110 to N6A_0112`, in capture order."""
         line = sorted(rows, key=lambda row: (self.sequence[row], self.place[row]))
         first, last = self.short(line[0]), self.short(line[-1])
-        return first if first == last else f"{first} to {last}"
+        if first == last:
+            return first
+        return say("{first_frame} to {last_frame}", first_frame=first, last_frame=last)
 
 
 def frame_index(frames: pd.DataFrame) -> FrameIndex:

@@ -17,7 +17,9 @@ from audit.declare.worn_lens import settle_lenses
 from audit.model.kit import Kit
 from audit.model.mistake import Mistake
 from audit.model.rig import Rig
+from audit.model.several import all_of, one_of
 from audit.model.worn import Declaration
+from audit.say import joined, marked, plural, say
 
 NAN = float("nan")
 
@@ -86,16 +88,16 @@ def _settle(
         if len(found) == 1:
             settled.span[row] = found[0]
         else:
-            settled.reason[row] = f"{' and '.join(span.place for span in found)} both cover it"
+            places = all_of([span.place for span in found])
+            settled.reason[row] = say("{places} both cover it", places=places)
     for row, span in doubting.items():
         if settled.open(row):
             settled.reason[row] = span.why
     if not declaration.inherit:
         for row in np.flatnonzero(index.below(declaration.folder)).tolist():
             if settled.open(row):
-                settled.reason[row] = (
-                    f"no span of {declaration.path} covers it, and inherit = false stops there"
-                )
+                words = marked("no span of {path} covers it, and inherit = false stops there")
+                settled.reason[row] = say(words, path=declaration.path)
     return _overlaps(covering, index)
 
 
@@ -111,10 +113,15 @@ def _overlaps(covering: dict[int, list[Judged]], index: FrameIndex) -> list[Mist
     for one, other, rows in pairs.values():
         key = "times" if other.worn.times is not None else "files"
         line = other.declaration.line(other.number, key)
-        count = "1 frame" if len(rows) == 1 else f"{len(rows)} frames"
-        text = (
-            f"covers {count} that the span of {one.place} covers too ({index.short_range(rows)}); "
-            "end one before the other begins"
+        text = plural(
+            len(rows),
+            "covers {count} frame that the span of {other_path} covers too ({frames}); "
+            "end one before the other begins",
+            "covers {count} frames that the span of {other_path} covers too ({frames}); "
+            "end one before the other begins",
+            count=len(rows),
+            other_path=one.place,
+            frames=index.short_range(rows),
         )
         mistakes.append(Mistake(other.declaration.path, line, f"worn.{key}", text))
     return mistakes
@@ -129,9 +136,8 @@ def _leftovers(settled: Settled, declarations: Sequence[Declaration], index: Fra
         if folder not in known:
             known[folder] = _why_not(folder, declarations)
         no_time = index.true_us[row] == np.iinfo(np.int64).min and "no span" in known[folder]
-        settled.reason[row] = known[folder] + (
-            "; it has no time, so only a span by file names can" if no_time else ""
-        )
+        timeless = marked("it has no time, so only a span by file names can") if no_time else ""
+        settled.reason[row] = joined((known[folder], timeless), "; ")
 
 
 def _why_not(folder: str, declarations: Sequence[Declaration]) -> str:
@@ -141,8 +147,8 @@ def _why_not(folder: str, declarations: Sequence[Declaration]) -> str:
         if d.folder in (".", folder) or folder.startswith(d.folder + "/")
     ]
     if not above:
-        return "no filters.toml in its folder or above it"
-    return f"no span of {' or '.join(above)} covers it"
+        return marked("no filters.toml in its folder or above it")
+    return say("no span of {paths} covers it", paths=one_of(above))
 
 
 def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
@@ -151,7 +157,7 @@ def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
     rigs = [None if span is None else span.rig for span in settled.span]
     known = [rig if rig is not None and rig.state != "unknown" else None for rig in rigs]
     index = frames.index
-    table["declaration"] = text_column([r.state if r else "undeclared" for r in rigs], index)
+    table["declaration"] = text_column([r.state if r else marked("undeclared") for r in rigs], index)
     table["declaration_source"] = text_column([r.source if r else None for r in rigs], index)
     table["stitched"] = flag_column([bool(s and s.worn.stitched) for s in settled.span], index)
     table["declared_in"] = text_column([s.place if s else None for s in settled.span], index)

@@ -16,8 +16,11 @@ from audit.declare.spans import Cover, cover, set_back
 from audit.model.kit import Kit
 from audit.model.mistake import Mistake
 from audit.model.rig import Rig
-from audit.model.shown import shown_name
+from audit.model.shown import say, shown_name
 from audit.model.worn import Declaration, Worn
+from audit.say import marked
+
+HAS_A_MISTAKE = marked("{place_path} has a mistake: {why}")
 
 
 @dataclass
@@ -69,7 +72,8 @@ def _judge(worn: Worn, number: int, declaration: Declaration, kit: Kit, index: F
     for fault in (*found, *(_on_frames(judged, index) if not errors else ())):
         judged.say(fault)
     if why and (errors or len(doubtful)):
-        judged.why = f"{judged.place} {'has a mistake' if errors else 'may cover it'}: {why}"
+        words = HAS_A_MISTAKE if errors else marked("{place_path} may cover it: {why}")
+        judged.why = say(words, place_path=judged.place, why=why)
     return judged
 
 
@@ -87,13 +91,15 @@ def _on_frames(judged: Judged, index: FrameIndex) -> Iterator[Fault]:
     """What only shows against the frames: a span that matches none, or two passes of one hour."""
     worn = judged.worn
     if not len(judged.rows) and not len(judged.doubtful):
-        yield Fault(
-            "times" if worn.times else "files", f"covers no frame; {_reach(judged, index)}", "warning"
-        )
+        text = say("covers no frame; {reach}", reach=_reach(judged, index))
+        yield Fault("times" if worn.times else "files", text, "warning")
     if worn.times is not None and worn.times[0].tzinfo is None and (pair := set_back(judged.rows, index)):
-        names = " and ".join(index.short(row) for row in pair)
-        text = f"between {names} the clock was set back, so the span covers both passes"
-        yield Fault("times", f"{text}; times with an offset, or file names, tell them apart", "warning")
+        words = marked(
+            "between {first_frame} and {last_frame} the clock was set back, so the span covers both passes; "
+            "times with an offset, or file names, tell them apart"
+        )
+        first, last = (index.short(row) for row in pair)
+        yield Fault("times", say(words, first_frame=first, last_frame=last), "warning")
 
 
 def _reach(judged: Judged, index: FrameIndex) -> str:
@@ -102,10 +108,16 @@ def _reach(judged: Judged, index: FrameIndex) -> str:
     if judged.worn.body is not None:
         inside = inside & np.array([b is not None for b in index.bodies], dtype=bool)
     timed = index.true_us[inside & (index.true_us != np.iinfo(np.int64).min)]
-    where = "the dump" if judged.declaration.folder == "." else judged.declaration.folder
+    folder = judged.declaration.folder
+    whole = folder == "."
     if not len(timed):
-        return f"no frame of {where} has a time"
+        if whole:
+            return marked("no frame of the dump has a time")
+        return say("no frame of {folder} has a time", folder=folder)
     first, last = (
         str(np.datetime64(int(t), "us").astype("datetime64[s]")) for t in (timed.min(), timed.max())
     )
-    return f"the frames of {where} run from {first} to {last}"
+    words = marked("the frames of {folder} run from {first_written} to {last_written}")
+    if whole:
+        words = marked("the frames of the dump run from {first_written} to {last_written}")
+    return say(words, folder=folder, first_written=first, last_written=last)

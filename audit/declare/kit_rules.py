@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from audit.declare.fault import Fault
 from audit.model.kit import Body, Filter, Holder, Lens, Part, Ring, ScrewIn, StepRing
+from audit.model.shown import say
+from audit.say import marked
 
 Placed = tuple[str, int, Part]
 """Table name, index in the file, and what it says."""
@@ -34,8 +36,8 @@ def _same_id(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[
         space = "behind" if table in ("step_ring", "screw_in") else table
         seen = first.setdefault((space, name), (table, index))
         if seen != (table, index):
-            text = f'"{name}" is taken by the [[{seen[0]}]] of line {line[seen]}; give each its own'
-            yield table, index, Fault(key, text)
+            words = marked('"{name}" is taken by the [[{table_key}]] of line {line}; give each its own')
+            yield table, index, Fault(key, say(words, name=name, table_key=seen[0], line=line[seen]))
 
 
 def _same_exif_name(
@@ -48,8 +50,8 @@ def _same_exif_name(
         for item, name in enumerate(part.exif):
             seen = first.setdefault(folded(name), index)
             if seen != index:
-                text = f'"{name}" also names the lens of line {line[table, seen]}; each needs its own'
-                yield table, index, Fault("exif", text, item=item)
+                words = marked('"{name}" also names the lens of line {line}; each needs its own')
+                yield table, index, Fault("exif", say(words, name=name, line=line[table, seen]), item=item)
 
 
 def _same_body(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
@@ -59,29 +61,28 @@ def _same_body(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterato
     for index, body in bodies:
         model = folded(body.model)
         if models.count(model) > 1 and body.serial is None:
-            yield (
-                "body",
-                index,
-                Fault("serial", f'is missing; two bodies are "{body.model}" and only it tells them apart'),
-            )
+            words = marked('is missing; two bodies are "{name}" and only it tells them apart')
+            yield "body", index, Fault("serial", say(words, name=body.model))
             continue
         seen = first.setdefault((model, body.serial), index)
         if seen != index:
-            yield "body", index, Fault("serial", f"is also that of the body of line {line['body', seen]}")
+            text = say("is also that of the body of line {line}", line=line["body", seen])
+            yield "body", index, Fault("serial", text)
 
 
 def _dimensions(part: Part) -> Iterator[Fault]:
     if isinstance(part, Ring | ScrewIn) and part.bore_mm is not None and part.bore_mm > part.thread_mm:
-        yield Fault("bore_mm", f"{part.bore_mm:g} is wider than the thread of {part.thread_mm:g}", "warning")
+        words = marked("{bore:g} is wider than the thread of {thread:g}")
+        yield Fault("bore_mm", say(words, bore=part.bore_mm, thread=part.thread_mm), "warning")
     if (
         isinstance(part, StepRing)
         and part.bore_mm is not None
         and part.bore_mm > max(part.from_mm, part.to_mm)
     ):
-        yield Fault("bore_mm", f"{part.bore_mm:g} is wider than both threads", "warning")
+        yield Fault("bore_mm", say("{bore:g} is wider than both threads", bore=part.bore_mm), "warning")
     if isinstance(part, Filter) and part.round and part.is_grad:
-        yield Fault("round", "a round grad cannot be shifted; is it a round polariser?", "warning")
+        words = marked("a round grad cannot be shifted; is it a round polariser?")
+        yield Fault("round", words, "warning")
     if isinstance(part, Holder) and part.front_ring_thickness_mm is not None and part.front_ring_mm is None:
-        yield Fault(
-            "front_ring_thickness_mm", "without front_ring_mm the holder has no front ring", "warning"
-        )
+        words = marked("without front_ring_mm the holder has no front ring")
+        yield Fault("front_ring_thickness_mm", words, "warning")

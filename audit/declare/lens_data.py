@@ -21,6 +21,7 @@ from audit.declare.camera_data import database, diagonal_of, mounts_of
 from audit.optics.distortion import Distortion
 from audit.optics.falloff import COVERED, Falloff
 from audit.optics.field import FULL_FRAME_DIAGONAL_MM, sides_from_diagonal_mm
+from audit.say import marked, say
 
 LICENCE = "CC BY-SA 3.0"
 """Licence of the data, as the lensfun project states it for its database; the code around it has others."""
@@ -48,7 +49,8 @@ class LensData:
     @property
     def source(self) -> str:
         """Where its values come from, with the data's licence, to be shown beside them."""
-        return f"{self.name}, lensfun lens data ({self.licence})"
+        words = marked("{lens_name}, lensfun lens data ({licence_name})")
+        return say(words, lens_name=self.name, licence_name=self.licence)
 
     def distortion(self, focal_length_mm: float) -> Distortion | None:
         """Distortion at a focal length, or None where it was not measured."""

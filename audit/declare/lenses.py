@@ -8,6 +8,8 @@ import pandas as pd
 
 from audit.declare.kit_rules import folded
 from audit.model.kit import Kit, Lens
+from audit.model.several import all_of
+from audit.say import marked, say
 
 FOCAL_TOLERANCE = 0.015
 """A focal length as written is rounded to whole millimetres or a percent; common practice, no source."""
@@ -49,28 +51,30 @@ def add_lenses(frames: pd.DataFrame, kit: Kit) -> list[tuple[str | None, str | N
 def match(seen: Seen, kit: Kit) -> tuple[str | None, str | None]:
     """The lens with that EXIF name, or the only one that can be meant, which is said to be assumed."""
     if not kit.lenses:
-        return None, "the kit names no lens"
+        return None, marked("the kit names no lens")
     if not seen.readable:
-        return None, "the file says nothing about the camera"
+        return None, marked("the file says nothing about the camera")
     if seen.name is not None:
         for lens in kit.lenses:
             if folded(seen.name) in map(folded, lens.exif):
-                return lens.id, "exif"
+                return lens.id, marked("exif")
     fitting = [lens for lens in kit.lenses if _fits(lens, seen)]
     if len(fitting) == 1:
-        return fitting[0].id, "assumed"
-    what = (
-        "no contacts"
-        if no_contacts(seen)
-        else f"{seen.focal_mm:g} mm"
-        if seen.focal_mm
-        else "no focal length"
-    )
+        return fitting[0].id, marked("assumed")
     if fitting:
-        return None, f"{' and '.join(lens.id for lens in fitting)} fit ({what}); name the lens in the span"
+        lenses = all_of([lens.id for lens in fitting])
+        words = marked("{lenses} fit ({what}); name the lens in the span")
+        return None, say(words, lenses=lenses, what=_told(seen))
     if seen.name is not None:
-        return None, f'"{seen.name}" is in no exif list of the kit'
-    return None, f"no lens of the kit fits ({what})"
+        return None, say('"{lens_name}" is in no exif list of the kit', lens_name=seen.name)
+    return None, say("no lens of the kit fits ({what})", what=_told(seen))
+
+
+def _told(seen: Seen) -> str:
+    """What a file tells of its lens apart from the name."""
+    if no_contacts(seen):
+        return marked("no contacts")
+    return say("{focal:g} mm", focal=seen.focal_mm) if seen.focal_mm else marked("no focal length")
 
 
 def no_contacts(seen: Seen) -> bool:

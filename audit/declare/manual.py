@@ -7,6 +7,7 @@ import pandas as pd
 from audit.declare.judged import Judged
 from audit.model.kit import Kit, Lens
 from audit.optics.exposure import ev100, snap_f_number
+from audit.say import marked
 
 
 def fill_manual(frames: pd.DataFrame, spans: list[Judged | None], kit: Kit) -> pd.DataFrame:
@@ -33,7 +34,7 @@ def _fill(table: pd.DataFrame, at: object, lens: Lens, span: Judged | None) -> N
     exact, _ = snap_f_number(f_number)
     table.at[at, "f_number"] = f_number
     table.at[at, "f_number_exact"] = exact
-    table.at[at, "f_number_basis"] = "declared" if declared is not None else "kit"
+    table.at[at, "f_number_basis"] = marked("declared") if declared is not None else marked("kit")
     time_s, iso = table.at[at, "exposure_time_exact_s"], table.at[at, "iso"]
     if not pd.isna(time_s) and not pd.isna(iso) and time_s > 0 and iso > 0:
         table.at[at, "ev100"] = ev100(exact, float(time_s), float(iso))

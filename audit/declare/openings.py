@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from audit.model.kit import Holder, Kit, Ring, ScrewIn, StepRing
 from audit.model.rig import Opening, Rails
 from audit.model.worn import Worn
+from audit.say import say
 
 # Default dimensions in mm: common practice, no source.
 BORE_BELOW_THREAD = 3.0
@@ -56,29 +57,30 @@ def stack(worn: Worn, kit: Kit) -> Stack:
     hood = kit.hood(worn.hood) if worn.hood else None
     if hood is not None:
         parts.front_mm += hood.length_mm
-        parts.hole(f"hood {hood.id}", hood.bore_mm)
+        parts.hole(say("hood {name}", name=hood.id), hood.bore_mm)
     return parts
 
 
 def _bore(given: float | None, thread_mm: float, what: str) -> tuple[float, tuple[str, ...]]:
     if given is not None:
         return given, ()
-    return thread_mm - BORE_BELOW_THREAD, (f"bore of {what}",)
+    return thread_mm - BORE_BELOW_THREAD, (say("bore of {part}", part=what),)
 
 
 def _between(parts: Stack, part: StepRing | ScrewIn) -> None:
     if isinstance(part, StepRing):
-        what, height, thread = f"step ring {part.id}", STEP_RING_HEIGHT, min(part.from_mm, part.to_mm)
+        what, height = say("step ring {name}", name=part.id), STEP_RING_HEIGHT
+        thread = min(part.from_mm, part.to_mm)
     else:
-        what, height, thread = f"screw-in {part.id}", SCREW_IN_HEIGHT, part.thread_mm
-    parts.front_mm += parts.value(part.height_mm, height, f"height of {what}")
+        what, height, thread = say("screw-in {name}", name=part.id), SCREW_IN_HEIGHT, part.thread_mm
+    parts.front_mm += parts.value(part.height_mm, height, say("height of {part}", part=what))
     diameter, assumed = _bore(part.bore_mm, thread, what)
     parts.hole(what, diameter, assumed)
 
 
 def _ring(parts: Stack, ring: Ring) -> None:
-    what = f"ring {ring.id}"
-    parts.front_mm += parts.value(ring.height_mm, RING_HEIGHT[ring.kind], f"height of {what}")
+    what = say("ring {name}", name=ring.id)
+    parts.front_mm += parts.value(ring.height_mm, RING_HEIGHT[ring.kind], say("height of {part}", part=what))
     diameter, assumed = _bore(ring.bore_mm, ring.thread_mm, what)
     parts.hole(what, diameter, assumed)
 
@@ -102,20 +104,21 @@ def _holders(parts: Stack, worn: Worn, kit: Kit) -> None:
 
 
 def _holder(parts: Stack, holder: Holder, turn_deg: float) -> None:
-    what = f"holder {holder.id}"
-    parts.front_mm += parts.value(holder.base_mm, HOLDER_BASE, f"base of {what}")
+    what = say("holder {name}", name=holder.id)
+    parts.front_mm += parts.value(holder.base_mm, HOLDER_BASE, say("base of {part}", part=what))
     bore = HOLDER_BORE if holder.bore_mm is None else holder.bore_mm
-    parts.hole(what, bore, () if holder.bore_mm is not None else (f"bore of {what}",))
-    pitch = parts.value(holder.slot_pitch_mm, SLOT_PITCH, f"slot pitch of {what}")
+    parts.hole(what, bore, () if holder.bore_mm is not None else (say("bore of {part}", part=what),))
+    pitch = parts.value(holder.slot_pitch_mm, SLOT_PITCH, say("slot pitch of {part}", part=what))
     parts.front_mm += holder.slots * pitch
     clear = CLEAR_WIDTH if holder.clear_width_mm is None else holder.clear_width_mm
-    extra = () if holder.clear_width_mm is not None else (f"clear width of {what}",)
+    extra = () if holder.clear_width_mm is not None else (say("clear width of {part}", part=what),)
     parts.rails.append(Rails(what, clear, parts.front_mm, turn_deg % 360.0, (*parts.guessed, *extra)))
 
 
 def _front_ring(parts: Stack, holder: Holder) -> None:
-    what = f"front ring of holder {holder.id}"
-    thickness = parts.value(holder.front_ring_thickness_mm, FRONT_RING_THICKNESS, f"thickness of the {what}")
+    what = say("front ring of holder {name}", name=holder.id)
+    guess = say("thickness of the front ring of holder {name}", name=holder.id)
+    thickness = parts.value(holder.front_ring_thickness_mm, FRONT_RING_THICKNESS, guess)
     parts.front_mm += thickness
     if holder.front_ring_mm is not None:
         parts.hole(what, holder.front_ring_mm)

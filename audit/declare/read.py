@@ -14,11 +14,12 @@ from audit.declare.read_kit import KitRead, find_kit, read_kit
 from audit.declare.rig_rules import rig_faults
 from audit.declare.span_rules import span_faults
 from audit.declare.toml_file import TomlFile, read_toml
-from audit.declare.wording import faults, shown
+from audit.declare.wording import BRACKETS, UNKNOWN_KEY, YES_NO, faults, unlike
 from audit.model.kit import Kit
 from audit.model.mistake import DeclarationError, Mistake
-from audit.model.shown import shown_name
+from audit.model.shown import say, shown_name
 from audit.model.worn import Declaration, Worn
+from audit.say import marked
 
 FILE_NAME = "filters.toml"
 
@@ -62,7 +63,9 @@ def read_declarations(
         declarations.append(declaration)
         mistakes += wrong
         if mirror is not None and not _mirrors(found[folder], dump, mirror):
-            text = "the dump has no such folder, so it covers nothing; is the mirror tree named alike?"
+            text = marked(
+                "the dump has no such folder, so it covers nothing; is the mirror tree named alike?"
+            )
             mistakes.append(Mistake(declaration.path, 1, "", text, "warning"))
     return declarations, mistakes
 
@@ -106,11 +109,12 @@ def _top_level(file: TomlFile) -> Iterator[Mistake]:
     known = ["inherit", "worn"]
     for key, value in file.data.items():
         if key not in known:
-            yield file.mistake((key,), key, f"unknown table or key; {suggestion(key, known, 'here stand')}")
+            hint = suggestion(key, known, marked("here stand {known_key}"))
+            yield file.mistake((key,), key, say(UNKNOWN_KEY, hint=hint))
         elif key == "inherit" and not isinstance(value, bool):
-            yield file.mistake((key,), key, f"should be true or false, not {shown(value)}")
+            yield file.mistake((key,), key, unlike(YES_NO, value))
         elif key == "worn" and not (isinstance(value, list) and all(isinstance(x, dict) for x in value)):
-            yield file.mistake((key,), key, "is a list of tables; write [[worn]] with double brackets")
+            yield file.mistake((key,), key, say(BRACKETS, table_key=key))
 
 
 def _span(raw: dict[str, object], kit: KitRead | None) -> tuple[Worn | None, list[Fault]]:

@@ -13,10 +13,12 @@ from pydantic import ValidationError
 from audit.declare.fault import Fault, suggestion
 from audit.declare.kit_rules import Placed, kit_faults
 from audit.declare.toml_file import TomlFile, read_toml
-from audit.declare.wording import faults
+from audit.declare.wording import BRACKETS, UNKNOWN_KEY, faults
 from audit.model.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
 from audit.model.mistake import Mistake
+from audit.model.shown import say
 from audit.model.where import Where
+from audit.say import marked
 
 TABLES: dict[str, type[Part]] = {
     "body": Body,
@@ -92,9 +94,10 @@ def _top_level(file: TomlFile) -> Iterator[Mistake]:
     known = [*Where.model_fields, *TABLES]
     for key, value in file.data.items():
         if key not in known:
-            yield file.mistake((key,), key, f"unknown table or key; {suggestion(key, known, 'a kit knows')}")
+            hint = suggestion(key, known, marked("a kit knows {known_key}"))
+            yield file.mistake((key,), key, say(UNKNOWN_KEY, hint=hint))
         elif key in TABLES and not (isinstance(value, list) and all(isinstance(x, dict) for x in value)):
-            yield file.mistake((key,), key, f"is a list of tables; write [[{key}]] with double brackets")
+            yield file.mistake((key,), key, say(BRACKETS, table_key=key))
 
 
 def _tables(file: TomlFile) -> Iterator[tuple[str, int, dict[str, Any]]]:

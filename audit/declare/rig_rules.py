@@ -7,7 +7,9 @@ from itertools import pairwise
 
 from audit.declare.fault import Fault, suggestion
 from audit.model.kit import Filter, Holder, Kit, StepRing
+from audit.model.shown import say
 from audit.model.worn import Worn
+from audit.say import figure, joined, marked
 
 TABLES: dict[str, tuple[str, ...]] = {
     "body": ("body",),
@@ -23,7 +25,17 @@ TABLES: dict[str, tuple[str, ...]] = {
 }
 """Tables of the kit that each key of a span names ids of."""
 
-WORDS = {"step_ring": "step ring", "screw_in": "screw-in"}
+WORDS = {
+    "body": marked("body"),
+    "lens": marked("lens"),
+    "step_ring": marked("step ring"),
+    "screw_in": marked("screw-in"),
+    "ring": marked("ring"),
+    "holder": marked("holder"),
+    "filter": marked("filter"),
+    "hood": marked("hood"),
+}
+"""Tables of the kit in words."""
 
 
 def kit_ids(kit: Kit) -> dict[str, tuple[str, ...]]:
@@ -77,13 +89,21 @@ def _unknown_ids(worn: Worn, kit: Kit, broken: set[tuple[str, str]]) -> Iterator
 
 
 def _unknown(name: str, tables: tuple[str, ...], known: list[str], ids: dict[str, tuple[str, ...]]) -> str:
-    what = " or ".join(WORDS.get(table, table) for table in tables)
     if not known and not any(ids.values()):
-        return f'"{name}": there is no kit to look it up in; write kit.toml beside the pictures or give --kit'
+        words = marked(
+            '"{name}": there is no kit to look it up in; write kit.toml beside the pictures or give --kit'
+        )
+        return say(words, name=name)
+    what, *more = (WORDS[table] for table in tables)
+    what = say("{one} or {other}", one=what, other=more[0]) if more else what
     other = next((table for table, names in ids.items() if name in names), None)
     if other is not None:
-        return f'"{name}" is a {WORDS.get(other, other)} of the kit, not a {what}'
-    return f'"{name}" is not a {what} of the kit; {suggestion(name, known, "it has")}'
+        words = marked('"{name}" is a {other} of the kit, not a {what}')
+        return say(words, name=name, other=WORDS[other], what=what)
+    if not known:
+        return say('"{name}" is not a {what} of the kit; it has', name=name, what=what)
+    hint = suggestion(name, known, marked("it has {known_key}"))
+    return say('"{name}" is not a {what} of the kit; {hint}', name=name, what=what, hint=hint)
 
 
 def threads(worn: Worn, kit: Kit) -> list[tuple[str, int | None, str, float, float]]:
@@ -92,12 +112,14 @@ def threads(worn: Worn, kit: Kit) -> list[tuple[str, int | None, str, float, flo
     for item, name in enumerate(worn.behind):
         part = kit.between(name)
         if isinstance(part, StepRing):
-            chain.append(("behind", item, f'step ring "{name}"', part.from_mm, part.to_mm))
+            chain.append(("behind", item, say('step ring "{name}"', name=name), part.from_mm, part.to_mm))
         elif part is not None:
-            chain.append(("behind", item, f'screw-in "{name}"', part.thread_mm, part.thread_mm))
+            what = say('screw-in "{name}"', name=name)
+            chain.append(("behind", item, what, part.thread_mm, part.thread_mm))
     ring = kit.ring(worn.ring) if worn.ring else None
     if ring is not None:
-        chain.append(("ring", None, f'ring "{ring.id}"', ring.thread_mm, ring.thread_mm))
+        what = say('ring "{name}"', name=ring.id)
+        chain.append(("ring", None, what, ring.thread_mm, ring.thread_mm))
     return chain
 
 
@@ -105,7 +127,8 @@ def _chain(worn: Worn, kit: Kit) -> Iterator[Fault]:
     chain = threads(worn, kit)
     for (_, _, before, _, offers), (key, item, what, needs, _) in pairwise(chain):
         if offers != needs:
-            yield Fault(key, f"{what} screws into {needs:g} mm, but {before} offers {offers:g} mm", item=item)
+            words = marked("{part} screws into {needs:g} mm, but {before} offers {offers:g} mm")
+            yield Fault(key, say(words, part=what, needs=needs, before=before, offers=offers), item=item)
 
 
 def _lens_thread(worn: Worn, kit: Kit) -> Iterator[Fault]:
@@ -116,10 +139,9 @@ def _lens_thread(worn: Worn, kit: Kit) -> Iterator[Fault]:
     chain = threads(worn, kit)
     if chain and have and chain[0][3] not in have:
         key, item, what, needs, _ = chain[0]
-        sizes = ", ".join(f"{size:g}" for size in have)
-        yield Fault(
-            key, f"{what} screws into {needs:g} mm, but the lenses of the kit have {sizes} mm", item=item
-        )
+        sizes = joined([figure(f"{size:g}") for size in have], ", ")
+        words = marked("{part} screws into {needs:g} mm, but the lenses of the kit have {sizes} mm")
+        yield Fault(key, say(words, part=what, needs=needs, sizes=sizes), item=item)
 
 
 def thread_faults(worn: Worn, kit: Kit, lens_id: str) -> Iterator[Fault]:
@@ -129,9 +151,11 @@ def thread_faults(worn: Worn, kit: Kit, lens_id: str) -> Iterator[Fault]:
         return
     key, item, what, needs, _ = chain[0]
     if lens.thread_mm is None:
-        yield Fault(key, f'{what} needs a thread, but the kit gives lens "{lens.id}" no thread_mm', item=item)
+        words = marked('{part} needs a thread, but the kit gives lens "{name}" no thread_mm')
+        yield Fault(key, say(words, part=what, name=lens.id), item=item)
     elif lens.thread_mm != needs:
-        text = f'{what} screws into {needs:g} mm, but lens "{lens.id}" has {lens.thread_mm:g} mm'
+        words = marked('{part} screws into {needs:g} mm, but lens "{name}" has {thread:g} mm')
+        text = say(words, part=what, needs=needs, name=lens.id, thread=lens.thread_mm)
         yield Fault(key, text, item=item)
 
 
@@ -141,9 +165,11 @@ def _holder(worn: Worn, kit: Kit, key: str, slots_key: str) -> Iterator[Fault]:
     if holder is None:
         return
     if len(slots) > holder.slots:
-        yield Fault(slots_key, f'{len(slots)} are named, but holder "{holder.id}" has {holder.slots} slots')
+        words = marked('{count} are named, but holder "{name}" has {slots} slots')
+        yield Fault(slots_key, say(words, count=len(slots), name=holder.id, slots=holder.slots))
     if key == "holder" and worn.ring is None and holder.push_on_mm is None:
-        yield Fault(key, f'"{holder.id}" needs a ring to sit on; name it with ring = ...')
+        words = marked('"{name}" needs a ring to sit on; name it with ring = ...')
+        yield Fault(key, say(words, name=holder.id))
     for item, name in enumerate(slots):
         part = kit.filter(name) if name else None
         if part is not None:
@@ -152,19 +178,21 @@ def _holder(worn: Worn, kit: Kit, key: str, slots_key: str) -> Iterator[Fault]:
 
 def _slot(part: Filter, holder: Holder, key: str, item: int) -> Iterator[Fault]:
     if part.round:
-        yield Fault(key, f'"{part.id}" is round and fits no slot; put it in front = ...', item=item)
+        words = marked('"{name}" is round and fits no slot; put it in front = ...')
+        yield Fault(key, say(words, name=part.id), item=item)
     if (
         part.width_mm is not None
         and holder.clear_width_mm is not None
         and part.width_mm <= holder.clear_width_mm
     ):
-        text = (
-            f'"{part.id}" is {part.width_mm:g} mm wide, but the rails are {holder.clear_width_mm:g} mm apart'
-        )
+        words = marked('"{name}" is {wide:g} mm wide, but the rails are {apart:g} mm apart')
+        text = say(words, name=part.id, wide=part.width_mm, apart=holder.clear_width_mm)
         yield Fault(key, text, item=item)
     if part.gasket and item > 0:
-        text = f'"{part.id}" has a gasket and belongs in the back slot, or light leaks in (common practice)'
-        yield Fault(key, text, "warning", item)
+        words = marked(
+            '"{name}" has a gasket and belongs in the back slot, or light leaks in (common practice)'
+        )
+        yield Fault(key, say(words, name=part.id), "warning", item)
 
 
 def _front(worn: Worn, kit: Kit) -> Iterator[Fault]:
@@ -172,12 +200,12 @@ def _front(worn: Worn, kit: Kit) -> Iterator[Fault]:
         return
     holders = [h for h in (kit.holder(worn.holder), kit.holder(worn.second_holder or "")) if h is not None]
     if holders and all(holder.front_ring_mm is None for holder in holders):
-        yield Fault(
-            "front", f'holder "{holders[0].id}" has no front ring; add front_ring_mm to the kit if it has'
-        )
+        words = marked('holder "{name}" has no front ring; add front_ring_mm to the kit if it has')
+        yield Fault("front", say(words, name=holders[0].id))
     part = kit.filter(worn.front)
     if part is not None and not part.round:
-        yield Fault("front", f'"{part.id}" is not round; the front ring takes a round filter (round = true)')
+        words = marked('"{name}" is not round; the front ring takes a round filter (round = true)')
+        yield Fault("front", say(words, name=part.id))
 
 
 def _polariser(worn: Worn, kit: Kit) -> Iterator[Fault]:
@@ -185,7 +213,7 @@ def _polariser(worn: Worn, kit: Kit) -> Iterator[Fault]:
     if worn.polariser_turn_deg is not None and not _polarisers(
         worn, kit, (*worn.slots, *worn.second_slots, worn.front or "")
     ):
-        yield Fault("polariser_turn_deg", "no polariser is worn")
+        yield Fault("polariser_turn_deg", marked("no polariser is worn"))
     for key, slots, turn in (
         ("slots", worn.slots, worn.turn_deg),
         ("second_slots", worn.second_slots, worn.second_turn_deg),
@@ -194,11 +222,16 @@ def _polariser(worn: Worn, kit: Kit) -> Iterator[Fault]:
         for item in _polarisers(worn, kit, slots) if grads else []:
             own = worn.polariser_turn_deg
             if own is not None and (own - (turn or 0.0)) % 360 != 0:
-                text = f'polariser "{slots[item]}" in a slot cannot turn independently of grad "{grads[0]}"'
-                yield Fault(key, f"{text}; put it on the front ring", item=item)
+                words = marked(
+                    'polariser "{name}" in a slot cannot turn independently of grad "{grad_name}"; '
+                    "put it on the front ring"
+                )
+                yield Fault(key, say(words, name=slots[item], grad_name=grads[0]), item=item)
             elif own is None:
-                text = f'polariser "{slots[item]}" turns with grad "{grads[0]}"; only the front ring frees it'
-                yield Fault(key, text, "warning", item)
+                words = marked(
+                    'polariser "{name}" turns with grad "{grad_name}"; only the front ring frees it'
+                )
+                yield Fault(key, say(words, name=slots[item], grad_name=grads[0]), "warning", item)
 
 
 def _polarisers(worn: Worn, kit: Kit, names: tuple[str, ...]) -> list[int]:

@@ -8,6 +8,7 @@ from audit.declare.words import mount_words, rig_words, stops_words
 from audit.model.kit import Filter, Kit, ScrewIn
 from audit.model.rig import Rig
 from audit.model.worn import Worn
+from audit.say import marked
 
 
 def build_rig(worn: Worn, kit: Kit) -> Rig:
@@ -41,9 +42,9 @@ def build_rig(worn: Worn, kit: Kit) -> Rig:
         rails=tuple(built.rails),
         even_stops=even,
         grad_stops=grads,
-        stops_words="not known" if worn.unknown else stops_words(parts, even, grads),
+        stops_words=marked("not known") if worn.unknown else stops_words(parts, even, grads),
         gasketed=tuple(part.id for part in parts if isinstance(part, Filter) and part.gasket),
-        source=worn.source or "photographer",
+        source=worn.source or Rig.source,
     )
 
 

@@ -17,6 +17,7 @@ from audit.optics.field import (
     largest_inside_mm,
     sides_from_diagonal_mm,
 )
+from audit.say import figure, joined, marked, say
 
 DISAGREEMENT = 0.05
 """Two sources further apart than this mean another area, not another rounding."""
@@ -55,7 +56,7 @@ class Sensor(NamedTuple):
     note: str | None
 
 
-UNKNOWN = Sensor(None, None, None, "unknown", None)
+UNKNOWN = Sensor(None, None, None, marked("unknown"), None)
 
 
 def sensor_of(picture: Picture) -> Sensor:
@@ -68,7 +69,7 @@ def sensor_of(picture: Picture) -> Sensor:
     if plane is None:
         return equivalent or UNKNOWN
     if equivalent is not None and _apart(plane, equivalent):
-        return equivalent._replace(note=f"resized: {_against(plane, equivalent)}")
+        return equivalent._replace(note=say("resized: {sizes}", sizes=_against(plane, equivalent)))
     return plane
 
 
@@ -77,19 +78,19 @@ def _crop(full: Sensor, used: Sensor, plane: Sensor | None, equivalent: Sensor |
     other = equivalent is not None and _apart(equivalent, full) and _apart(equivalent, used)
     if equivalent is not None and other:
         if _diagonal(equivalent) > _diagonal(full):
-            return used._replace(note=f"disagreement: {_against(equivalent, full)}")
+            return used._replace(note=say("disagreement: {sizes}", sizes=_against(equivalent, full)))
         area = plane if plane is not None and not _apart(plane, equivalent) else equivalent
-        return area._replace(note=f"crop mode: {_against(area, full)}")
+        return area._replace(note=say("crop mode: {sizes}", sizes=_against(area, full)))
     if plane is not None and _apart(plane, used) and _apart(plane, full):
-        note = f"resized: {_against(plane, full)}"
-        return used._replace(note=note if used.note is None else f"{used.note}; {note}")
+        note = say("resized: {sizes}", sizes=_against(plane, full))
+        return used._replace(note=joined((used.note or "", note), "; "))
     return used
 
 
 def _from_kit(picture: Picture) -> Sensor | None:
     if picture.kit_mm is None:
         return None
-    return Sensor(max(picture.kit_mm), min(picture.kit_mm), KIT_ERR, "kit", None)
+    return Sensor(max(picture.kit_mm), min(picture.kit_mm), KIT_ERR, marked("kit"), None)
 
 
 def _from_camera_data(picture: Picture) -> Sensor | None:
@@ -100,7 +101,7 @@ def _from_camera_data(picture: Picture) -> Sensor | None:
         return None
     aspect = _aspect(picture)
     native = aspect if aspect is not None and _named(aspect) in ("4:3", "3:2") else _usual_aspect(diagonal)
-    return _sensor(*sides_from_diagonal_mm(diagonal, native), CAMERA_DATA_ERR, "camera data")
+    return _sensor(*sides_from_diagonal_mm(diagonal, native), CAMERA_DATA_ERR, marked("camera data"))
 
 
 def _usual_aspect(diagonal: float) -> float:
@@ -113,7 +114,8 @@ def _focal_plane(picture: Picture) -> Sensor | None:
     width, height = picture.focal_plane_width_mm, picture.focal_plane_height_mm
     if width is None or height is None:
         return None
-    return _sensor(max(width, height), min(width, height), FOCAL_PLANE_ERR, "focal-plane resolution")
+    source = marked("focal-plane resolution")
+    return _sensor(max(width, height), min(width, height), FOCAL_PLANE_ERR, source)
 
 
 def _equivalent(picture: Picture) -> Sensor | None:
@@ -121,7 +123,7 @@ def _equivalent(picture: Picture) -> Sensor | None:
         return None
     diagonal = float(diagonal_from_equivalent_mm(picture.focal_length_mm, picture.focal_length_35mm))
     sides = sides_from_diagonal_mm(diagonal, _aspect(picture) or _usual_aspect(diagonal))
-    return _sensor(*sides, float(equivalent_error(picture.focal_length_35mm)), "35 mm equivalent")
+    return _sensor(*sides, float(equivalent_error(picture.focal_length_35mm)), marked("35 mm equivalent"))
 
 
 def _aspect_cut(full: Sensor, picture: Picture) -> Sensor:
@@ -132,8 +134,8 @@ def _aspect_cut(full: Sensor, picture: Picture) -> Sensor:
     if abs(aspect / (full.width_mm / full.height_mm) - 1) <= SAME_ASPECT:
         return full
     width, height = largest_inside_mm(full.width_mm, full.height_mm, aspect)
-    name = _named(aspect) or f"{aspect:.2f}:1"
-    note = f"aspect {name}: the largest such area of {_size(full)}"
+    shape = _named(aspect) or figure(f"{aspect:.2f}:1")
+    note = say("aspect {shape}: the largest such area of {size}", shape=shape, size=_size(full))
     return _sensor(width, height, full.err or 0.0, full.source)._replace(note=note)
 
 
@@ -160,11 +162,17 @@ def _diagonal(sensor: Sensor) -> float:
 
 
 def _size(sensor: Sensor) -> str:
-    return f"{sensor.width_mm:.1f} x {sensor.height_mm:.1f} mm"
+    return say("{width:.1f} x {height:.1f} mm", width=sensor.width_mm, height=sensor.height_mm)
 
 
 def _against(one: Sensor, other: Sensor) -> str:
-    return f"{one.source} says {_size(one)}, {other.source} {_size(other)}"
+    return say(
+        "{source} says {size}, {other_source} {other_size}",
+        source=one.source,
+        size=_size(one),
+        other_source=other.source,
+        other_size=_size(other),
+    )
 
 
 def _sensor(width: Reals | float, height: Reals | float, err: float, source: str) -> Sensor:

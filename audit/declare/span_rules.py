@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.declare.fault import Fault
+from audit.model.shown import say
 from audit.model.worn import Worn
+from audit.say import marked
 
 
 def span_faults(worn: Worn) -> list[Fault]:
@@ -15,38 +17,47 @@ def span_faults(worn: Worn) -> list[Fault]:
 
 def _cover(worn: Worn) -> Iterator[Fault]:
     if worn.files is None and worn.times is None:
-        yield Fault("", 'covers nothing; write files = ["first", "last"] or times = [from, to]')
+        yield Fault("", marked('covers nothing; write files = ["first", "last"] or times = [from, to]'))
     if worn.files is not None and worn.times is not None:
-        yield Fault("times", "files and times are both given; keep one of them")
+        yield Fault("times", marked("files and times are both given; keep one of them"))
     if worn.times is not None:
         start, end = worn.times
         if (start.tzinfo is None) != (end.tzinfo is None):
-            yield Fault("times", "one end has an offset and the other has none; write both the same way")
+            words = marked("one end has an offset and the other has none; write both the same way")
+            yield Fault("times", words)
         elif start == end:
-            yield Fault("times", f"begins and ends at {start}; the end is not included, so it covers nothing")
+            words = marked(
+                "begins and ends at {start_written}; the end is not included, so it covers nothing"
+            )
+            yield Fault("times", say(words, start_written=start))
         elif start > end:
-            yield Fault("times", f"ends at {end}, before it begins at {start}; swap the two")
+            words = marked("ends at {end_written}, before it begins at {start_written}; swap the two")
+            yield Fault("times", say(words, end_written=end, start_written=start))
 
 
 def _state(worn: Worn) -> Iterator[Fault]:
     if worn.bare and worn.unknown:
-        yield Fault("unknown", "bare and unknown are both true; keep one of them")
+        yield Fault("unknown", marked("bare and unknown are both true; keep one of them"))
     if worn.bare or worn.unknown:
         word = "bare" if worn.bare else "unknown"
         for key in worn.rig_keys:
-            yield Fault(key, f"cannot stand beside {word} = true; keep one of them")
+            words = marked("cannot stand beside {other_key} = true; keep one of them")
+            yield Fault(key, say(words, other_key=word))
     elif not worn.rig_keys:
-        yield Fault("", "says nothing was worn; write bare = true, unknown = true, or what was worn")
+        words = marked("says nothing was worn; write bare = true, unknown = true, or what was worn")
+        yield Fault("", words)
 
 
 def _needs(worn: Worn) -> Iterator[Fault]:
     for key in ("slots", "front", "turn_deg", "second_holder"):
         if key in worn.rig_keys and worn.holder is None:
-            what = "a second holder needs a first one" if key == "second_holder" else "needs a holder"
-            yield Fault(key, f"{what}; name it with holder = ...")
+            words = marked("needs a holder; name it with holder = ...")
+            if key == "second_holder":
+                words = marked("a second holder needs a first one; name it with holder = ...")
+            yield Fault(key, words)
     for key in ("second_slots", "second_turn_deg"):
         if key in worn.rig_keys and worn.second_holder is None:
-            yield Fault(key, "needs a second holder; name it with second_holder = ...")
+            yield Fault(key, marked("needs a second holder; name it with second_holder = ..."))
 
 
 def _twice(worn: Worn) -> Iterator[Fault]:
@@ -56,12 +67,13 @@ def _twice(worn: Worn) -> Iterator[Fault]:
     places += [("front", None, worn.front)] if worn.front else []
     for key, item, name in places:
         if name and name in seen:
-            yield Fault(key, f'filter "{name}" is already in {seen[name]}; one filter, one place', item=item)
+            words = marked('filter "{name}" is already in {other_key}; one filter, one place')
+            yield Fault(key, say(words, name=name, other_key=seen[name]), item=item)
         seen.setdefault(name, key)
     for item, name in enumerate(worn.behind):
         if name in worn.behind[:item]:
-            yield Fault("behind", f'"{name}" stands twice; one part, one place', item=item)
+            text = say('"{name}" stands twice; one part, one place', name=name)
+            yield Fault("behind", text, item=item)
     if worn.holder is not None and worn.holder == worn.second_holder:
-        yield Fault(
-            "second_holder", f'"{worn.holder}" is already the first holder; give the other its own [[holder]]'
-        )
+        words = marked('"{name}" is already the first holder; give the other its own [[holder]]')
+        yield Fault("second_holder", say(words, name=worn.holder))

@@ -8,9 +8,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from audit.declare.fault import Fault, nearest
+from audit.declare.fault import Fault, nearest, suggestion
 from audit.declare.index import NO_TIME, FrameIndex, Rows
+from audit.model.several import all_of, all_phrases
+from audit.model.shown import say
 from audit.model.worn import Worn
+from audit.say import marked
 
 HOUR_US = 3_600_000_000
 WEST_US, EAST_US = -12 * HOUR_US, 14 * HOUR_US
@@ -51,9 +54,11 @@ def _body(worn: Worn, index: FrameIndex) -> tuple[str | None, Fault | None]:
     for label in labels:
         if label.casefold() in (wanted, f"body {wanted}"):
             return label, None
-    near = nearest(worn.body, labels)
-    hint = f'did you mean "{near}"?' if near else f"it has {', '.join(labels) or 'none that is known'}"
-    return None, Fault("body", f'no frame of the dump is of body "{worn.body}"; {hint}')
+    hint = marked("it has none that is known")
+    if labels:
+        hint = suggestion(worn.body, labels, marked("it has {known_key}"))
+    words = marked('no frame of the dump is of body "{name}"; {hint}')
+    return None, Fault("body", say(words, name=worn.body, hint=hint))
 
 
 def _by_files(
@@ -68,12 +73,8 @@ def _by_files(
     if body is not None:
         for item, (name, rows) in enumerate(zip(files, ends, strict=True)):
             if all(index.sequence[row] != body for row in rows):
-                return _nowhere(
-                    Fault("files", f'"{name}" is not a frame of body "{body}"', item=item),
-                    inside,
-                    body,
-                    index,
-                )
+                text = say('"{name}" is not a frame of body "{body_name}"', name=name, body_name=body)
+                return _nowhere(Fault("files", text, item=item), inside, body, index)
     return _between(files, ends, folder, inside, body, index)
 
 
@@ -87,18 +88,21 @@ def _between(
 ) -> Cover:
     bodies = [body] if body is not None else _bodies(ends, folder, index)
     if len(bodies) != 1:
-        text = f'"{files[0]}" and "{files[-1]}" are not of one body; a span runs in the order of one'
+        words = marked(
+            '"{first_frame}" and "{last_frame}" are not of one body; a span runs in the order of one'
+        )
+        text = say(words, first_frame=files[0], last_frame=files[-1])
         if bodies:
-            labels = " and ".join(_label(b) for b in bodies)
-            text = f"the names fit {labels}; say which with body = ..."
+            labels = all_phrases([_label(b) for b in bodies])
+            text = say("the names fit {bodies}; say which with body = ...", bodies=labels)
         return _nowhere(Fault("files" if not bodies else "body", text), inside, None, index)
     rows = []
     for item, (name, found) in enumerate(zip(files, ends, strict=True)):
         mine = _nearest_folder([row for row in found if index.sequence[row] == bodies[0]], folder, index)
         if len({index.folders[row] for row in mine}) > 1:
-            both = " and ".join(index.frames[row] for row in mine[:2])
-            fault = Fault("files", f'"{name}" fits {both}; write the folder too', item=item)
-            return _nowhere(fault, inside, bodies[0], index)
+            both = all_of([index.frames[row] for row in mine[:2]])
+            text = say('"{name}" fits {both}; write the folder too', name=name, both=both)
+            return _nowhere(Fault("files", text, item=item), inside, bodies[0], index)
         rows.append(sorted(mine, key=lambda row: index.place[row]))
     return _run(files, rows[0][0], rows[-1][-1], bodies[0], inside, index)
 
@@ -112,14 +116,15 @@ def _run(
     rows = np.array([row for row in index.order[body][low : high + 1] if inside[row]], dtype=np.int64)
     if start <= end:
         return Cover(rows=rows)
-    text = f'"{files[0]}" was taken after "{files[-1]}" by {_label(body)}; swap the two'
+    words = marked('"{first_frame}" was taken after "{last_frame}" by {body}; swap the two')
+    text = say(words, first_frame=files[0], last_frame=files[-1], body=_label(body))
     return Cover(doubtful=rows, why=text, faults=[Fault("files", text)])
 
 
 def _label(body: str) -> str:
     if body.startswith("\0"):
-        return "files without a camera name"
-    return body if body.casefold().startswith("body ") else f"body {body}"
+        return marked("files without a camera name")
+    return body if body.casefold().startswith("body ") else say("body {name}", name=body)
 
 
 def _bodies(ends: list[list[int]], folder: str, index: FrameIndex) -> list[str]:
@@ -141,10 +146,11 @@ def _not_found(
 ) -> Cover:
     wanted = name.rsplit("/", 1)[-1].rsplit(".", 1)[0]
     near = nearest(wanted, _alike(wanted, index, inside))
-    where = "in the dump" if folder == "." else f"in or below {folder}"
-    text = f'no frame "{name}" {where}' + (
-        f'; did you mean "{near}"?' if near else "; look at the name again"
-    )
+    hint = say('did you mean "{name}"?', name=near) if near else marked("look at the name again")
+    words = marked('no frame "{name}" in or below {folder}; {hint}')
+    if folder == ".":
+        words = marked('no frame "{name}" in the dump; {hint}')
+    text = say(words, name=name, folder=folder, hint=hint)
     return _nowhere(Fault("files", text, item=item), inside, body, index)
 
 
@@ -177,7 +183,7 @@ def _by_times(
     hit = known & (utc_us >= start) & (utc_us < end)
     local = index.true_us
     maybe = timed & ~known & (local >= start + WEST_US) & (local < end + EAST_US)
-    why = "the span's times have an offset from UTC, the frame's time has none"
+    why = marked("the span's times have an offset from UTC, the frame's time has none")
     return Cover(rows=np.flatnonzero(hit), doubtful=np.flatnonzero(maybe), why=why)
 
 

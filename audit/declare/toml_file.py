@@ -13,6 +13,7 @@ from audit.declare.toml_lines import Path as KeyPath
 from audit.declare.toml_lines import line_of, toml_lines
 from audit.model.mistake import Mistake
 from audit.model.shown import shown_name
+from audit.say import marked, say
 
 LARGEST_BYTES = 5_000_000
 """A kit or declaration is written by hand; anything larger is some other file."""
@@ -56,7 +57,7 @@ def read_toml(path: Path, shown: str) -> tuple[TomlFile, list[Mistake]]:
         except tomllib.TOMLDecodeError as error:
             mistake = _syntax(error, text, shown)
         except RecursionError:
-            mistake = Mistake(shown, 1, "", "is nested too deeply to be a kit or declaration")
+            mistake = Mistake(shown, 1, "", marked("is nested too deeply to be a kit or declaration"))
     return TomlFile(shown, {}, {}), [mistake]
 
 
@@ -66,23 +67,27 @@ def _text(path: Path, shown: str) -> tuple[str, Mistake | None]:
             raw = file.read(LARGEST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or type(error).__name__
-        return "", Mistake(shown, 0, "", f"cannot be read ({reason}); check the name and the rights")
+        words = marked("cannot be read ({reason_written}); check the name and the rights")
+        return "", Mistake(shown, 0, "", say(words, reason_written=reason))
     if len(raw) > LARGEST_BYTES:
-        return "", Mistake(shown, 1, "", "is larger than 5 MB; is it the right file?")
+        return "", Mistake(shown, 1, "", marked("is larger than 5 MB; is it the right file?"))
     try:
         return raw.decode("utf-8-sig"), None
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        return "", Mistake(shown, line, "", "is not UTF-8 text; save the file as UTF-8")
+        return "", Mistake(shown, line, "", marked("is not UTF-8 text; save the file as UTF-8"))
 
 
 def _syntax(error: tomllib.TOMLDecodeError, text: str, shown: str) -> Mistake:
     """tomllib's message carries the line in its text."""
     message = str(error)
     where = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$", message)
-    line, column = text.count("\n") + 1, ""
+    line, words = text.count("\n") + 1, marked("is not valid TOML: {reason_written}")
+    column = 0
     if where:
         message = message[: where.start()]
         if where.group(1):
-            line, column = int(where.group(1)), f" at column {where.group(2)}"
-    return Mistake(shown, line, "", f"is not valid TOML{column}: {message[:1].lower()}{message[1:]}")
+            line, column = int(where.group(1)), int(where.group(2))
+            words = marked("is not valid TOML at column {column}: {reason_written}")
+    reason = message[:1].lower() + message[1:]
+    return Mistake(shown, line, "", say(words, column=column, reason_written=reason))

@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from audit.model.kit import Filter, Kit, ScrewIn, StepRing, Strength
 from audit.model.worn import Worn
 from audit.optics.density import trade_stops
+from audit.say import figure, joined, marked, say
 
-KINDS = {"neutral": "neutral", "grad-hard": "hard grad", "grad-soft": "soft grad", "polariser": "polariser"}
+KINDS = {
+    "neutral": marked("neutral"),
+    "grad-hard": marked("hard grad"),
+    "grad-soft": marked("soft grad"),
+    "polariser": marked("polariser"),
+}
+OF_STRENGTH = {
+    "neutral": marked("{strength}-stop neutral"),
+    "grad-hard": marked("{strength}-stop hard grad"),
+    "grad-soft": marked("{strength}-stop soft grad"),
+    "polariser": marked("{strength}-stop polariser"),
+    "other": marked("{strength}-stop filter {name}"),
+}
 
 
 def number(value: float) -> str:
@@ -17,12 +32,13 @@ def number(value: float) -> str:
     third = round(value * 3)
     if abs(value - third / 3) < 0.001:
         return f"{third // 3} {third % 3}/3".removeprefix("0 ")
-    return f"{value:.2f}".rstrip("0").rstrip(".")
+    return figure(f"{value:.2f}".rstrip("0").rstrip("."))
 
 
 def span_of(least: float, most: float) -> str:
     """A range of stops: 10, or 11 to 12."""
-    return number(least) if number(least) == number(most) else f"{number(least)} to {number(most)}"
+    low, high = number(least), number(most)
+    return low if low == high else say("{low} to {high}", low=low, high=high)
 
 
 def trade(part: Strength) -> float:
@@ -36,52 +52,57 @@ def trade(part: Strength) -> float:
 def filter_words(part: Filter | ScrewIn) -> str:
     """10-stop neutral, 2-stop hard grad, polariser; other filters by their id."""
     given = part.stops is not None or part.density is not None or part.factor is not None
-    strength = f"{number(trade(part))}-stop " if given and trade(part) > 0 else ""
-    return f"{strength}{KINDS[part.kind]}" if part.kind in KINDS else f"{strength}filter {part.id}"
+    if given and trade(part) > 0:
+        return say(OF_STRENGTH[part.kind], strength=number(trade(part)), name=part.id)
+    return KINDS[part.kind] if part.kind in KINDS else say("filter {name}", name=part.id)
 
 
 def rig_words(worn: Worn, kit: Kit) -> str:
     """Everything worn in one line, from the lens outwards."""
     if worn.unknown:
-        return "not known"
+        return marked("not known")
     groups = [_on_the_lens(worn, kit)]
     if worn.second_holder:
-        groups.append(_holder("second holder", worn.second_slots, worn.second_turn_deg, kit))
+        name = marked("second holder")
+        groups.append(_holder(name, worn.second_slots, worn.second_turn_deg, kit))
     if worn.front and (front := kit.filter(worn.front)) is not None:
-        groups.append(f"{filter_words(front)}{_own_turn(worn)} on the front ring")
+        groups.append(_on_the_front_ring(front, worn.polariser_turn_deg))
     elif worn.polariser_turn_deg is not None:
-        groups.append(f"polariser turned {worn.polariser_turn_deg % 360:g}°")
+        groups.append(say("polariser turned {turn:g}°", turn=worn.polariser_turn_deg % 360))
     if worn.hood:
-        groups.append(f"hood {worn.hood}")
+        groups.append(say("hood {name}", name=worn.hood))
     if worn.shift_mm is not None and any(worn.shift_mm):
-        groups.append(f"shifted {worn.shift_mm[0]:g} and {worn.shift_mm[1]:g} mm")
+        across, along = worn.shift_mm
+        groups.append(say("shifted {across:g} and {along:g} mm", across=across, along=along))
     if worn.eyepiece_covered:
-        groups.append("eyepiece covered")
-    return "; ".join(group for group in groups if group)
+        groups.append(marked("eyepiece covered"))
+    return joined(groups, "; ")
 
 
 def mount_words(worn: Worn, kit: Kit) -> str:
     """What carries the filters, without those in the slots; "" for a bare lens."""
     words = _before_the_holder(worn, kit)
     words += [_holder_name(worn.holder, kit)] if worn.holder else []
-    words += ["second holder"] if worn.second_holder else []
-    words += ["front ring"] if worn.front else []
-    words += [f"hood {worn.hood}"] if worn.hood else []
-    return ", ".join(words)
+    words += [marked("second holder")] if worn.second_holder else []
+    words += [marked("front ring")] if worn.front else []
+    words += [say("hood {name}", name=worn.hood)] if worn.hood else []
+    return joined(words, ", ")
 
 
-def _own_turn(worn: Worn) -> str:
-    turn = worn.polariser_turn_deg
-    return "" if turn is None else f" turned {turn % 360:g}°"
+def _on_the_front_ring(part: Filter, turn_deg: float | None) -> str:
+    words = filter_words(part)
+    if turn_deg is None:
+        return say("{filter} on the front ring", filter=words)
+    return say("{filter} turned {turn:g}° on the front ring", filter=words, turn=turn_deg % 360)
 
 
 def _on_the_lens(worn: Worn, kit: Kit) -> str:
     if worn.bare:
-        return "bare lens"
+        return marked("bare lens")
     words = _before_the_holder(worn, kit)
     if worn.holder:
         words.append(_holder(_holder_name(worn.holder, kit), worn.slots, worn.turn_deg, kit))
-    return ", ".join(words)
+    return joined(words, ", ")
 
 
 def _before_the_holder(worn: Worn, kit: Kit) -> list[str]:
@@ -89,65 +110,72 @@ def _before_the_holder(worn: Worn, kit: Kit) -> list[str]:
     for name in worn.behind:
         part = kit.between(name)
         if isinstance(part, StepRing):
-            words.append(f"step ring {part.from_mm:g} to {part.to_mm:g} mm")
+            words.append(say("step ring {low:g} to {high:g} mm", low=part.from_mm, high=part.to_mm))
         elif part is not None:
-            words.append(f"{part.thread_mm:g} mm screw-in {filter_words(part)}")
+            screwed = filter_words(part)
+            words.append(say("{thread:g} mm screw-in {filter}", thread=part.thread_mm, filter=screwed))
     ring = kit.ring(worn.ring) if worn.ring else None
     if ring is not None:
-        words.append(f"{ring.thread_mm:g} mm {'recessed ' if ring.kind == 'recessed' else ''}ring")
+        recessed, standard = marked("{thread:g} mm recessed ring"), marked("{thread:g} mm ring")
+        words.append(say(recessed if ring.kind == "recessed" else standard, thread=ring.thread_mm))
     return words
 
 
 def _holder_name(holder: str, kit: Kit) -> str:
-    return "holder" if len(kit.holders) < 2 else f"holder {holder}"
+    return marked("holder") if len(kit.holders) < 2 else say("holder {name}", name=holder)
 
 
 def _holder(name: str, slots: tuple[str, ...], turn_deg: float | None, kit: Kit) -> str:
     parts = [kit.filter(slot) if slot else None for slot in slots]
     while parts and parts[-1] is None:
         parts.pop()
-    held = " + ".join("empty slot" if part is None else filter_words(part) for part in parts)
+    held = joined([marked("empty slot") if part is None else filter_words(part) for part in parts], " + ")
     turn = (turn_deg or 0.0) % 360
-    turned = f", turned {turn:g}°" if turn else ""
-    return f"{name}: {held}{turned}" if held else f"{name}, empty{turned}"
+    turned = say("turned {turn:g}°", turn=turn) if turn else ""
+    if held:
+        return joined((say("{holder}: {filters}", holder=name, filters=held), turned), ", ")
+    return joined((name, marked("empty"), turned), ", ")
 
 
 def stops_words(parts: list[Filter | ScrewIn], even: tuple[float, float], grads: float) -> str:
     """The sum of stops with its terms: 10 + 2 (grad, part of the frame) + 1 to 2 (polariser) = ..."""
-    terms = [_term(part) for part in parts if part.loss_stops[1] > 0]
-    if not terms:
-        return "0 stops"
     costs = [part for part in parts if part.loss_stops[1] > 0]
-    if len(terms) == 1 and not grads:
-        return _term(costs[0], " stops")
-    total = f"{span_of(*even)} stops"
+    if not costs:
+        return marked("0 stops")
+    if len(costs) == 1 and not grads:
+        return _term(costs[0], in_stops=True)
+    total = say("{amount} stops", amount=span_of(*even))
     if grads:
+        one = marked("{total}, {dense} where the grad is dense")
+        many = marked("{total}, {dense} where the grads are dense")
         dense = span_of(even[0] + grads, even[1] + grads)
-        total += (
-            f", {dense} where the {'grads are' if sum(p.is_grad for p in costs) > 1 else 'grad is'} dense"
-        )
-    return f"{' + '.join(terms)} = {total}"
+        total = say(many if sum(p.is_grad for p in costs) > 1 else one, total=total, dense=dense)
+    return say("{terms} = {total}", terms=joined(map(_term, costs), " + "), total=total)
 
 
-def _term(part: Filter | ScrewIn, unit: str = "") -> str:
-    notes = []
+def _term(part: Filter | ScrewIn, in_stops: bool = False) -> str:
+    loss = span_of(*part.loss_stops)
+    loss = say("{amount} stops", amount=loss) if in_stops else loss
+    notes = joined(_notes(part), "; ")
+    return say("{loss} ({notes})", loss=loss, notes=notes) if notes else loss
+
+
+def _notes(part: Filter | ScrewIn) -> Iterator[str]:
+    """What stands beside a filter's stops: its kind, how it is sold, what was measured."""
     if part.is_grad:
-        notes.append("grad, part of the frame")
+        yield marked("grad, part of the frame")
     elif part.kind == "polariser":
-        notes.append("polariser")
+        yield marked("polariser")
     elif part.kind == "other":
-        notes.append(f"filter {part.id}")
+        yield say("filter {name}", name=part.id)
+    sold = number(trade(part))
     if part.measured_stops is not None:
-        notes.append(f"{number(trade(part))} stops by its label, {number(part.measured_stops)} measured")
-    sold = f"the trade rounds to {number(trade(part))}"
+        measured = number(part.measured_stops)
+        yield say("{label} stops by its label, {measured} measured", label=sold, measured=measured)
     if part.density is not None:
-        notes.append(
-            f"density {part.density:.1f}"
-            if round(part.density, 1) == part.density
-            else f"density {part.density:g}"
-        )
+        tenths, other = marked("density {density:.1f}"), marked("density {density:g}")
+        yield say(tenths if round(part.density, 1) == part.density else other, density=part.density)
     if part.factor is not None:
-        notes.append(f"factor {part.factor:g}")
+        yield say("factor {factor:g}", factor=part.factor)
     if part.measured_stops is None and abs(trade(part) - part.loss_stops[0]) >= 0.005:
-        notes.append(sold)
-    return f"{span_of(*part.loss_stops)}{unit}{' (' + '; '.join(notes) + ')' if notes else ''}"
+        yield say("the trade rounds to {stops}", stops=sold)

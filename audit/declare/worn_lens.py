@@ -6,10 +6,12 @@ import pandas as pd
 
 from audit.declare.fault import Fault
 from audit.declare.index import FrameIndex
-from audit.declare.judged import Judged
+from audit.declare.judged import HAS_A_MISTAKE, Judged
 from audit.declare.rig_rules import thread_faults
 from audit.declare.tables import text_column
 from audit.model.kit import Kit
+from audit.model.shown import say
+from audit.say import marked, plural
 
 
 def settle_lenses(
@@ -35,11 +37,13 @@ def settle_lenses(
             by_place[id(span)], faults[key] = span, fault
             told.setdefault(key, []).append(row)
             if fault.level == "error":
-                spans[row], reasons[row] = None, f"{span.place} has a mistake: {fault.text}"
+                spans[row] = None
+                reasons[row] = say(HAS_A_MISTAKE, place_path=span.place, why=fault.text)
     for key, rows in told.items():
         fault = faults[key]
-        count = "1 frame" if len(rows) == 1 else f"{len(rows)} frames"
-        text = f"{fault.text} ({count}: {index.short_range(rows)})"
+        count = plural(len(rows), "{count} frame", "{count} frames", count=len(rows))
+        frames_told = index.short_range(rows)
+        text = say("{mistake} ({count}: {frames})", mistake=fault.text, count=count, frames=frames_told)
         by_place[key[0]].say(Fault(fault.key, text, fault.level, fault.item))
     table = frames.copy()
     table["lens_id"] = text_column(ids, frames.index)
@@ -50,7 +54,7 @@ def settle_lenses(
 def _declared(row: int, span: Judged, ids: list[str | None], sources: list[str | None]) -> None:
     if span.worn.lens is not None and sources[row] != "exif":
         ids[row] = span.worn.lens
-        sources[row] = "declared" if span.worn.source is None else "estimated"
+        sources[row] = marked("declared") if span.worn.source is None else marked("estimated")
 
 
 def _misfit(
@@ -62,8 +66,10 @@ def _misfit(
         return None
     fault = next(thread_faults(span.worn, kit, lens), None)
     if fault is not None and sources[row] == "assumed":
-        ids[row], sources[row] = None, f"{lens} fits the focal length, but not the ring"
+        words = marked("{lens_name} fits the focal length, but not the ring")
+        ids[row], sources[row] = None, say(words, lens_name=lens)
         return None
     if fault is None and span.worn.lens is not None and span.worn.lens != lens:
-        return Fault("lens", f'is "{span.worn.lens}", but the files say "{lens}" and are believed', "warning")
+        words = marked('is "{name}", but the files say "{other_name}" and are believed')
+        return Fault("lens", say(words, name=span.worn.lens, other_name=lens), "warning")
     return fault

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from audit.model.mistake import Mistake
+from audit.say import marked
 
 KEEP_FILE = "keep.txt"
-PROPOSED = "proposed"
+PROPOSED = marked("proposed")
 
 
 @dataclass(frozen=True)

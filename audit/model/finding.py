@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-LEVELS = ("act", "look", "note")
+from audit.say import marked
+
+LEVELS = (marked("act"), marked("look"), marked("note"))
 """act: spoilt or wrong, do something; look: doubtful, open the frames; note: worth knowing."""
 
 

@@ -23,6 +23,7 @@ from audit.model.part import rule as rule
 from audit.model.strength import FilterKind
 from audit.model.strength import Strength as Strength
 from audit.model.where import Where
+from audit.say import marked, say
 
 PUPIL_DEPTH_MM, PUPIL_BAND_MM, PUPIL_ERR_MM = 25.0, (20.0, 32.0), 3.0
 """Entrance pupil behind the thread of a wide-angle lens: default dimension, common practice, no source."""
@@ -96,39 +97,38 @@ class Lens(Part):
         if not isinstance(value, list | tuple):
             return value
         if not value or any(not isinstance(x, list | tuple) or len(x) != 3 for x in value):
-            raise rule(
-                "pupil_depths", "is a list of [focal length, depth, error], like [[16, 25.1, 0.6]], in mm"
-            )
+            words = marked("is a list of [focal length, depth, error], like [[16, 25.1, 0.6]], in mm")
+            raise rule("pupil_depths", words)
         return value
 
     @model_validator(mode="after")
     def _pupil_sense(self) -> Lens:
         if self.pupil_depth_err_mm is not None and self.pupil_depth_mm is None:
-            raise rule("pupil_depth_err_mm", "needs pupil_depth_mm beside it")
+            raise rule("pupil_depth_err_mm", say("needs {other_key} beside it", other_key="pupil_depth_mm"))
         if self.pupil_drift_err_mm is not None and self.pupil_drift_mm is None:
-            raise rule("pupil_drift_err_mm", "needs pupil_drift_mm beside it")
+            raise rule("pupil_drift_err_mm", say("needs {other_key} beside it", other_key="pupil_drift_mm"))
         if self.pupil_depths is None:
             return self
         if self.pupil_depth_mm is not None:
-            raise rule("pupil_depths", "and pupil_depth_mm are both given; keep one of them")
+            raise rule("pupil_depths", marked("and pupil_depth_mm are both given; keep one of them"))
         focals = [focal for focal, _, _ in self.pupil_depths]
         if len(set(focals)) < len(focals):
-            raise rule("pupil_depths", "gives two depths for one focal length; keep one of them")
+            words = marked("gives two depths for one focal length; keep one of them")
+            raise rule("pupil_depths", words)
         low, high = self.focal_mm[0] * (1 - FOCAL_SLACK), self.focal_mm[1] * (1 + FOCAL_SLACK)
         if off := [focal for focal in focals if not low <= focal <= high]:
-            raise rule(
-                "pupil_depths", f"{off[0]:g} mm is no focal length of this lens; each is within focal_mm"
-            )
+            words = marked("{focal:g} mm is no focal length of this lens; each is within focal_mm")
+            raise rule("pupil_depths", say(words, focal=off[0]))
         return self
 
     @model_validator(mode="after")
     def _sense(self) -> Lens:
         if self.focal_mm[0] > self.focal_mm[1]:
-            raise rule("focal_mm", "the longer focal length stands first; write shortest, longest")
+            words = marked("the longer focal length stands first; write shortest, longest")
+            raise rule("focal_mm", words)
         if self.f_number is not None and not self.no_contacts:
-            raise rule(
-                "f_number", "only a lens without contacts has it; add no_contacts = true or leave it out"
-            )
+            words = marked("only a lens without contacts has it; add no_contacts = true or leave it out")
+            raise rule("f_number", words)
         return self
 
     def distortion_at(self, focal_length_mm: float) -> float | None:
@@ -145,14 +145,17 @@ class Lens(Part):
         drift = (self.pupil_drift_mm, self.pupil_drift_err_mm)
         if self.pupil_depths is not None:
             depth, err, outside = depth_line(self.pupil_depths, focal_length_mm)
-            assumed = (f"pupil depth of {self.id} outside the focal lengths measured",) if outside else ()
+            words = say("pupil depth of {name} outside the focal lengths measured", name=self.id)
+            assumed = (words,) if outside else ()
             return PupilDepth(depth, depth - err, depth + err, assumed, *drift, True)
         depth_mm, given_err = self.pupil_depth_mm, self.pupil_depth_err_mm
         if depth_mm is None:
-            return PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, (f"pupil depth of {self.id}",), *drift)
+            words = say("pupil depth of {name}", name=self.id)
+            return PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, (words,), *drift)
         if given_err is None:
             low, high = depth_mm - PUPIL_ERR_MM, depth_mm + PUPIL_ERR_MM
-            return PupilDepth(depth_mm, low, high, (f"error of the pupil depth of {self.id}",), *drift)
+            words = say("error of the pupil depth of {name}", name=self.id)
+            return PupilDepth(depth_mm, low, high, (words,), *drift)
         return PupilDepth(depth_mm, depth_mm - given_err, depth_mm + given_err, (), *drift, True)
 
     @property
@@ -206,7 +209,8 @@ class StepRing(Part):
     @model_validator(mode="after")
     def _sense(self) -> StepRing:
         if self.from_mm == self.to_mm:
-            raise rule("to_mm", f"steps from {self.from_mm:g} to {self.to_mm:g} mm, which is no step")
+            words = marked("steps from {first:g} to {last:g} mm, which is no step")
+            raise rule("to_mm", say(words, first=self.from_mm, last=self.to_mm))
         return self
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from audit.model.calibration import KitValue
 from audit.model.evidence import FilterShown
 from audit.model.kit import Filter, Kit, ScrewIn
+from audit.say import marked, say
 
 LEAST_PAIRS, LEAST_SCENES = 3, 2
 OFF_STOPS = 0.2
@@ -54,18 +55,22 @@ def _label(shown: FilterShown, table: str, part: Filter | ScrewIn) -> Label:
 def _verdict(shown: FilterShown, off: float, part: Filter | ScrewIn) -> tuple[str, bool]:
     """What follows, in words, and whether the kit may be changed."""
     if shown.why:
-        return f"not measured: {shown.why}", False
+        return say("not measured: {why}", why=shown.why), False
     if part.kind not in ("neutral", "other"):
-        return "changes with its turn: nothing to write", False
+        return marked("changes with its turn: nothing to write"), False
     if abs(off) <= OFF_STOPS:
-        return "as declared", False
+        return marked("as declared"), False
     if not abs(off) > shown.err_stops:
-        return "not told from what is declared", False
-    takes = f"takes {abs(off):.1f} stops {'more' if off > 0 else 'less'} than declared"
+        return marked("not told from what is declared"), False
+    words = marked("takes {amount:.1f} stops less than declared")
+    if off > 0:
+        words = marked("takes {amount:.1f} stops more than declared")
+    takes = say(words, amount=abs(off))
     if abs(off) >= ANOTHER_STOPS:
-        return f"{takes}: is it another filter?", False
+        return say("{takes}: is it another filter?", takes=takes), False
     if shown.pairs < LEAST_PAIRS or shown.scenes < LEAST_SCENES:
-        return f"{takes}; {LEAST_PAIRS} pairs in {LEAST_SCENES} scenes would prove it", False
+        words = marked("{takes}; {pairs} pairs in {scenes} scenes would prove it")
+        return say(words, takes=takes, pairs=LEAST_PAIRS, scenes=LEAST_SCENES), False
     return takes, True
 
 

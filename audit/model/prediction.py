@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.say import marked
+
 Floats = NDArray[np.float64]
 
 CLEAR_STOPS = 0.1
@@ -81,8 +83,8 @@ class Prediction:
     def verdict(self) -> str:
         """clear, cut or at risk."""
         if self.loss_max_stops < CLEAR_STOPS:
-            return "clear"
-        return "cut" if self.loss_min_stops >= CUT_STOPS else "at risk"
+            return marked("clear")
+        return marked("cut") if self.loss_min_stops >= CUT_STOPS else marked("at risk")
 
 
 def _on_the_edge(losses: Floats) -> float:

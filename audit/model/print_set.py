@@ -7,7 +7,9 @@ from typing import Any
 
 import pandas as pd
 
-PANORAMA, BRACKET, STACK = "panorama", "bracket", "focus stack"
+from audit.say import marked
+
+PANORAMA, BRACKET, STACK = marked("panorama"), marked("bracket"), marked("focus stack")
 
 
 def set_of(row: Mapping[str, Any]) -> tuple[str, str] | None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass, fields
 
+from audit.say import marked
+
 
 @dataclass(frozen=True)
 class Opening:
@@ -69,7 +71,7 @@ class Rig:
     grad_stops: float = 0.0
     stops_words: str = ""
     gasketed: tuple[str, ...] = ()
-    source: str = "photographer"
+    source: str = marked("photographer")
 
     @property
     def key(self) -> str:

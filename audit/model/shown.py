@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import unicodedata
 
+import audit.say
+
 
 def shown_name(name: str) -> str:
     """A file name as text: bytes that are not UTF-8, and characters that act on a terminal, as escapes."""
@@ -14,6 +16,15 @@ def shown_name(name: str) -> str:
     return "".join(
         c if unicodedata.category(c)[0] not in "C" and c not in "\u2028\u2029" else _escape(c) for c in text
     )
+
+
+def say(message: str, /, **values: object) -> str:
+    """As `audit.say.say`; a report finds the text by its escapes too, with which a mistake is shown."""
+    text = audit.say.say(message, **values)
+    if not text.isprintable():
+        shown = {key: shown_name(value) if isinstance(value, str) else value for key, value in values.items()}
+        audit.say.say(message, **shown)
+    return text
 
 
 def _escape(character: str) -> str:

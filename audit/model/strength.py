@@ -8,7 +8,9 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from audit.model.part import Name, NotNegative, Part, rule
+from audit.model.several import all_of
 from audit.optics.density import stops_from_density, stops_from_factor
+from audit.say import marked, say
 
 FilterKind = Literal["neutral", "grad-hard", "grad-soft", "polariser", "other"]
 
@@ -37,9 +39,9 @@ class Strength(Part):
     def _one_strength(self) -> Strength:
         given = [key for key in ("stops", "density", "factor") if getattr(self, key) is not None]
         if len(given) > 1:
-            raise rule(given[1], f"{' and '.join(given)} are both given; keep one of them")
+            raise rule(given[1], say("{keys} are both given; keep one of them", keys=all_of(given)))
         if not given and self._needs_strength():
-            raise rule("stops", "is missing; write one of stops, density or factor")
+            raise rule("stops", marked("is missing; write one of stops, density or factor"))
         if given and self.label_stops[1] > DENSEST_STOPS:
             raise rule(given[0], _too_dense(given[0], getattr(self, given[0]), self.label_stops[1]))
         return self
@@ -47,17 +49,18 @@ class Strength(Part):
     @model_validator(mode="after")
     def _measured_sense(self) -> Strength:
         if self.measured_err_stops is not None and self.measured_stops is None:
-            raise rule("measured_err_stops", "needs measured_stops beside it")
+            raise rule("measured_err_stops", say("needs {other_key} beside it", other_key="measured_stops"))
         if self.measured_stops is None:
             return self
         if self.kind not in ("neutral", "other"):
-            raise rule("measured_stops", f"is for even filters; a {self.kind} has no one strength to measure")
+            words = marked("is for even filters; a {kind_written} has no one strength to measure")
+            raise rule("measured_stops", say(words, kind_written=self.kind))
         if self.stops is None and self.density is None and self.factor is None:
-            raise rule("measured_stops", "needs the label beside it: one of stops, density or factor")
+            words = marked("needs the label beside it: one of stops, density or factor")
+            raise rule("measured_stops", words)
         if self.measured_stops > DENSEST_STOPS:
-            raise rule(
-                "measured_stops", f"{self.measured_stops:g} is more than any filter; it is written in stops"
-            )
+            words = marked("{value_written} is more than any filter; it is written in stops")
+            raise rule("measured_stops", say(words, value_written=f"{self.measured_stops:g}"))
         return self
 
     def _needs_strength(self) -> bool:
@@ -91,10 +94,19 @@ class Strength(Part):
 
 def _too_dense(key: str, value: float, stops: float) -> str:
     """The slip of unit behind an impossible strength."""
-    head = f"{value:g}" if key == "stops" else f"{value:g} is {stops:.3g} stops,"
     if key == "density":
-        return f"{head} more than any filter; if {value:g} is in stops, write stops = {value:g}"
-    if key == "stops":
-        near = math.log2(value)
-        return f"{head} is more than any filter; for a factor ({near:.3g} stops) write factor = {value:g}"
-    return f"{head} more than any filter; look at the filter's rim again"
+        words = marked(
+            "{value_written} is {stops:.3g} stops, more than any filter; "
+            "if {value_written} is in stops, write stops = {value_written}"
+        )
+    elif key == "stops":
+        stops = math.log2(value)
+        words = marked(
+            "{value_written} is more than any filter; "
+            "for a factor ({stops:.3g} stops) write factor = {value_written}"
+        )
+    else:
+        words = marked(
+            "{value_written} is {stops:.3g} stops, more than any filter; look at the filter's rim again"
+        )
+    return say(words, value_written=f"{value:g}", stops=stops)

@@ -8,6 +8,7 @@ from typing import Annotated
 from pydantic import Field, field_validator, model_validator
 
 from audit.model.part import Part, rule
+from audit.model.shown import say
 
 Latitude = Annotated[float, Field(strict=True, ge=-90, le=90, allow_inf_nan=False)]
 Longitude = Annotated[float, Field(strict=True, ge=-180, le=180, allow_inf_nan=False)]
@@ -29,7 +30,9 @@ class Where(Part):
     @classmethod
     def _offset(cls, value: str | None) -> str | None:
         if value is not None and offset_min(value) is None:
-            raise rule("utc_offset", f'should be like "+02:00", not "{value}"')
+            raise rule(
+                "utc_offset", say('should be like "+02:00", not "{value_written}"', value_written=value)
+            )
         return value
 
     @model_validator(mode="after")
@@ -37,7 +40,7 @@ class Where(Part):
         given = [key for key in ("latitude_deg", "longitude_deg") if getattr(self, key) is not None]
         if len(given) == 1:
             other = "longitude_deg" if given[0] == "latitude_deg" else "latitude_deg"
-            raise rule(given[0], f"needs {other} beside it")
+            raise rule(given[0], say("needs {other_key} beside it", other_key=other))
         return self
 
     @property

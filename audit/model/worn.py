@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from audit.model.kit import Finite, Name, Part, Positive, YesNo
+from audit.say import marked
 
 RIG_KEYS = (
     "behind",
@@ -72,7 +73,9 @@ class Worn(Part):
     @property
     def state(self) -> str:
         """worn, bare or unknown."""
-        return "bare" if self.bare else "unknown" if self.unknown else "worn"
+        if self.bare:
+            return marked("bare")
+        return marked("unknown") if self.unknown else marked("worn")
 
 
 @dataclass(frozen=True)
