@@ -20,6 +20,7 @@ from audit.measure.scenes import moments
 from audit.measure.shots import BULB_S
 from audit.model.duration import duration
 from audit.model.kit import Kit
+from audit.say import joined, say
 
 STRONG_STOPS = 6.0
 """From here on nobody turns the dial stop by stop: the time is reckoned (common practice, no source)."""
@@ -137,18 +138,26 @@ def _cells(shot: _Shot, best: _Sum, marks: Readings, more: tuple[float, float]) 
     other = best.reference
     begun = duration(other.written_s)
     same = other.f_number == shot.f_number and other.iso == shot.iso
-    now = begun if same else duration(best.start_s)
-    change = "" if same else f"{begun} at {_setting(other)} is {now} at {_setting(shot)}; "
+    now, change = begun, ""
+    if not same:
+        now = duration(best.start_s)
+        change = say(
+            "{time} at {setting} is {new_time} at {new_setting}",
+            time=begun,
+            setting=_setting(other),
+            new_time=now,
+            new_setting=_setting(shot),
+        )
     return {
         "reference_frame": other.frame,
         "reference_time_s": other.written_s,
         "reference_f_number": other.f_number,
         "reference_iso": other.iso,
         "reference_minutes": best.minutes,
-        "arithmetic_words": change + marks.words(best.start_s, more, now),
+        "arithmetic_words": joined([change, marks.words(best.start_s, more, now)]),
         "arithmetic_off_stops": best.off_stops,
     }
 
 
 def _setting(shot: _Shot) -> str:
-    return f"f/{shot.f_number:.2g}, ISO {shot.iso:.0f}"
+    return say("f/{f_number:.2g}, ISO {iso:.0f}", f_number=shot.f_number, iso=shot.iso)

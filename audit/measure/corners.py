@@ -20,6 +20,7 @@ from audit.optics.crop import Crop, clean_crop
 from audit.optics.distortion import Distortion
 from audit.optics.falloff import Falloff, natural_falloff_stops
 from audit.optics.rules import rule_of_thumb
+from audit.say import joined, marked
 
 LensKey = tuple[str, str, str]
 """Make, model and lens name as written."""
@@ -117,7 +118,7 @@ def _corner(
     if row["width_px"] and row["height_px"] and prediction.verdict != "clear":
         size = int(row["width_px"]), int(row["height_px"])
         crop, crop_worst = (clean_crop(one, *size, "same") for one in (prediction.middle, prediction.worst))
-    rule = ("silent", "no rule for a bare lens")
+    rule = ("silent", marked("no rule for a bare lens"))
     if rig.openings:
         thread = lens.thread_mm if lens else None
         diagonal = 2 * geometry.half_diagonal_mm
@@ -125,7 +126,7 @@ def _corner(
             geometry.focal_length_mm, diagonal, rig.ring_kind, bool(rig.second_holder), thread
         )
     return Corner(
-        prediction.limits or "nothing in front of the lens",
+        prediction.limits or marked("nothing in front of the lens"),
         rule,
         prediction,
         np.nan if falloff is None else falloff,
@@ -170,18 +171,21 @@ def geometry_of(row: Mapping[str, Any], lens: Lens | None, data: LensOptics | No
     )
 
 
+_NO_RIG = {"unknown": marked("the rig is unknown"), "undeclared": marked("the rig is undeclared")}
+_LACKING = {
+    "focal_length_mm": marked("focal length unknown"),
+    "f_number_exact": marked("f-number unknown"),
+    "sensor_width_mm": marked("sensor size unknown"),
+}
+
+
 def _why_not(row: Mapping[str, Any]) -> str:
     """Why no corner can be predicted, or an empty text."""
     if row["problem"]:
-        return "the file could not be read"
+        return marked("the file could not be read")
     if row["declaration"] not in ("worn", "bare"):
-        return f"the rig is {row['declaration']}"
-    missing = {
-        "focal_length_mm": "focal length unknown",
-        "f_number_exact": "f-number unknown",
-        "sensor_width_mm": "sensor size unknown",
-    }
-    return "; ".join(words for name, words in missing.items() if row[name] is None)
+        return _NO_RIG[row["declaration"]]
+    return joined(words for name, words in _LACKING.items() if row[name] is None)
 
 
 def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
@@ -208,7 +212,7 @@ def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
         "corner_loss_min_stops": of("loss_min_stops"),
         "corner_loss_stops": of("loss_stops"),
         "corner_loss_max_stops": of("loss_max_stops"),
-        "corner_verdict": of("verdict", "not measurable"),
+        "corner_verdict": of("verdict", marked("not measurable")),
         "corner_why": [c.why for _, c in found],
         "corner_assumed": [list(assumed) for assumed in of("assumed", ())],
         **{f"loss_{name}_stops": place("middle_corner_stops", n) for n, name in enumerate(CORNER_NAMES)},

@@ -12,7 +12,8 @@ import numpy as np
 import pandas as pd
 
 from audit.model.chosen import PROPOSED, Chosen
-from audit.model.print_set import BRACKET, grouped
+from audit.model.print_set import BRACKET, PANORAMA, STACK, grouped
+from audit.say import joined, marked, say
 
 Row = Mapping[str, Any]
 
@@ -122,30 +123,39 @@ def _brightness(rows: list[Row]) -> list[float]:
     return []
 
 
+_STANDS = {
+    PANORAMA: marked("stands for a panorama of {count} frames"),
+    BRACKET: marked("stands for a bracket of {count} frames"),
+    STACK: marked("stands for a focus stack of {count} frames"),
+}
+
+
 def _why(best: Candidate, count: int) -> str:
-    stands = f"stands for a {best.kind} of {best.count} frames" if best.count > 1 else ""
+    stands = say(_STANDS[best.kind], count=best.count) if best.count > 1 else ""
     if count == 1:
-        return ", ".join(w for w in ("the only picture of its setup", stands) if w)
+        return joined([marked("the only picture of its setup"), stands], ", ")
     reasons = [_clipped_words(best), _loss_words(best.loss_stops)]
     if best.off_stops < _STEP_STOPS / 2:
-        reasons.append("exposed as the setup's middle")
+        reasons.append(marked("exposed as the setup's middle"))
     elif not np.isnan(best.off_stops):
-        reasons.append(f"exposed {best.off_stops:.1f} stops from the setup's middle")
-    words = f"best of {count} pictures of its setup: {', '.join(reasons)}"
-    return f"{words}; {stands}" if stands else words
+        reasons.append(say("exposed {stops:.1f} stops from the setup's middle", stops=best.off_stops))
+    words = say(
+        "best of {count} pictures of its setup: {reasons}", count=count, reasons=joined(reasons, ", ")
+    )
+    return joined([words, stands])
 
 
 def _clipped_words(best: Candidate) -> str:
     if best.clipped is None:
-        return "clipping not measured"
-    return "clipped" if best.clipped else "not clipped"
+        return marked("clipping not measured")
+    return marked("clipped") if best.clipped else marked("not clipped")
 
 
 def _loss_words(loss_stops: float) -> str:
     if np.isnan(loss_stops):
-        return "corners not predicted"
+        return marked("corners not predicted")
     if isinf(loss_stops):
-        return "black in the corner"
+        return marked("black in the corner")
     if loss_stops < _STEP_STOPS / 2:
-        return "corners clear"
-    return f"{loss_stops:.1f} stops lost in the corner"
+        return marked("corners clear")
+    return say("{loss:.1f} stops lost in the corner", loss=loss_stops)

@@ -15,9 +15,12 @@ from audit.measure.references import Comparison, Unit, comparisons
 from audit.measure.scenes import moments
 from audit.model.kit import Filter, Kit
 from audit.optics.density import stops_from_density, stops_from_factor
+from audit.say import marked, say
 
 SLIP_STOPS = (0.2, 17.0)
 """A slip of unit must leave a strength that filters are made in."""
+_UNITS = (marked("stops"), marked("density"), marked("factor"))
+"""What a strength may be given in; the kit's own keys."""
 
 
 def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
@@ -159,7 +162,7 @@ def _other_readings(item: Filter) -> list[tuple[float, str]]:
     """(stops, words) for each other unit in which the typed number could have been meant."""
     if item.kind != "neutral":
         return []
-    typed_as = next((k for k in ("stops", "density", "factor") if getattr(item, k) is not None), None)
+    typed_as = next((k for k in _UNITS if getattr(item, k) is not None), None)
     if typed_as is None:
         return []
     value = float(getattr(item, typed_as))
@@ -169,11 +172,12 @@ def _other_readings(item: Filter) -> list[tuple[float, str]]:
         "factor": float(stops_from_factor(value)) if value >= 1 else math.nan,
     }
     low, high = SLIP_STOPS
+    message = marked(
+        'filter "{filter_name}" says {typed_key} = {value_written}; as {unit} it would cost {stops:.2f} stops'
+    )
+    typed = {"filter_name": item.id, "typed_key": typed_as, "value_written": f"{value:g}"}
     return [
-        (
-            stops,
-            f'filter "{item.id}" says {typed_as} = {value:g}; as {unit} it would cost {stops:.2f} stops',
-        )
+        (stops, say(message, unit=unit, stops=stops, **typed))
         for unit, stops in readings.items()
         if unit != typed_as and low <= stops <= high
     ]

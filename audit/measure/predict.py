@@ -18,6 +18,7 @@ from audit.optics.corners import Circle, Opening, Pupil, Rectangle, default_pupi
 from audit.optics.distortion import Distortion
 from audit.optics.field import field_map, turned_shift
 from audit.optics.onset import field_angle_at_loss, outward
+from audit.say import marked, say
 
 Floats = NDArray[np.float64]
 
@@ -80,7 +81,7 @@ def _predict(
     direction = (float(tan_x[place]), float(tan_y[place]))
     tangent = float(np.hypot(*direction))
     early, late = band_deg(pupil, depth, parts, direction, tangent, tangent_err)
-    names = [*(o.name for o in rig.openings), *(f"rails of {r.name}" for r in rig.rails)]
+    names = [*(o.name for o in rig.openings), *(say("rails of {holder}", holder=r.name) for r in rig.rails)]
     alone = [field_angle_at_loss(ONSET_STOPS, pupil, [opening], direction) for opening in openings]
     first = int(np.argmin(alone)) if alone else 0
     return Prediction(
@@ -124,7 +125,7 @@ def pupil_depth(lens: Lens | None, focal_length_mm: float) -> PupilDepth:
     """Entrance pupil behind the thread at a focal length; the default for a lens that is not in the kit."""
     if lens is not None:
         return lens.pupil_at(focal_length_mm)
-    return PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, ("pupil depth of the lens",))
+    return PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, (marked("pupil depth of the lens"),))
 
 
 def pupil_of(geometry: Geometry, depth: PupilDepth) -> Pupil:

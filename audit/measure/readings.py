@@ -9,6 +9,7 @@ from audit.model.duration import duration
 from audit.model.kit import Filter, Kit, ScrewIn
 from audit.optics.density import density_from_stops, stops_from_density, trade_stops
 from audit.optics.exposure import compensated_time_s
+from audit.say import figure, joined, say
 
 TRADE_DENSITY = 0.3
 """Density that the trade counts as one stop."""
@@ -31,13 +32,24 @@ class Readings:
         low, high = self.trade + more[0], self.trade + more[1]
         times = [duration(compensated_time_s(start_s, stops)) for stops in (low, high)]
         if high > low:
-            return f"{start_words} and {low:.3g} to {high:.3g} stops make {times[0]} to {times[1]}"
-        said = f"{start_words} and {low:.3g} stops make {times[0]}"
+            return say(
+                "{start} and {least:.3g} to {most:.3g} stops make {shortest} to {longest}",
+                start=start_words,
+                least=low,
+                most=high,
+                shortest=times[0],
+                longest=times[1],
+            )
+        said = say("{start} and {stops:.3g} stops make {time}", start=start_words, stops=low, time=times[0])
         exact = self.exact + more[0]
         if abs(2 ** (exact - low) - 1) < SAME_S or more[0] > 0:
             return said
-        density, time = density_from_stops(exact), duration(compensated_time_s(start_s, exact))
-        return f"{said}; density {f'{density:.2f}'.removesuffix('0')}, {exact:.2f} stops, makes {time}"
+        density = figure(f"{density_from_stops(exact):.2f}".removesuffix("0"))
+        time = duration(compensated_time_s(start_s, exact))
+        by_density = say(
+            "density {density}, {stops:.2f} stops, makes {time}", density=density, stops=exact, time=time
+        )
+        return joined([said, by_density])
 
     def beyond(self, stops: float, more: tuple[float, float]) -> float:
         """How far some stops lie above (+) or below (-) every reading; 0 between them."""

@@ -23,6 +23,7 @@ from audit.measure.shots import (
     runs,
     same_exposure,
 )
+from audit.say import marked, say
 
 # All of these: common practice, no source.
 MANY = 30
@@ -90,8 +91,12 @@ def _time_lapses(shots: Shots, units: _Units) -> Iterator[Sequence]:
         for left, right in runs(steady, MANY):
             if _on_a_line(at[start + left : start + right], middle):
                 rows = np.arange(units.first[start + left], units.end[start + right - 1])
-                words = f"time-lapse: {right - left} frames or brackets, one every {middle:.3g} s"
-                yield Sequence("time-lapse", rows, words)
+                words = say(
+                    "time-lapse: {count} frames or brackets, one every {interval:.3g} s",
+                    count=right - left,
+                    interval=middle,
+                )
+                yield Sequence(marked("time-lapse"), rows, words)
 
 
 def _whole(interval_s: Floats, unit_s: Floats | float, stamp_s: float) -> Flags:
@@ -130,13 +135,20 @@ def _panoramas(shots: Shots, units: _Units) -> Iterator[Sequence]:
 
 
 def _panorama(rows: Rows, gaps: Floats, size: int, upright: bool) -> Sequence:
-    parts = f"{len(rows)} frames" if size == 1 else f"{len(rows) // size} brackets"
-    turned = "upright, " if upright else ""
-    words = (
-        f"may be a panorama: {parts}, {turned}one focal length and exposure set by hand, "
-        f"{gaps.min():.0f} to {gaps.max():.0f} s apart; whether the framing walks was not measured"
+    if size == 1:
+        parts = say("{count} frames", count=len(rows))
+    else:
+        parts = say("{count} brackets", count=len(rows) // size)
+    level = marked(
+        "may be a panorama: {parts}, one focal length and exposure set by hand, "
+        "{least:.0f} to {most:.0f} s apart; whether the framing walks was not measured"
     )
-    return Sequence("panorama", rows, words)
+    turned = marked(
+        "may be a panorama: {parts}, upright, one focal length and exposure set by hand, "
+        "{least:.0f} to {most:.0f} s apart; whether the framing walks was not measured"
+    )
+    words = say(turned if upright else level, parts=parts, least=gaps.min(), most=gaps.max())
+    return Sequence(marked("panorama"), rows, words)
 
 
 def _stacks(shots: Shots) -> Iterator[Sequence]:
@@ -148,15 +160,21 @@ def _stacks(shots: Shots) -> Iterator[Sequence]:
     walks &= ~(np.append(False, walks[:-1]) & (step != before(step)))
     for start, end in runs(walks, STACK_LEAST):
         rows, near_far = np.arange(start, end), (distance[start], distance[end - 1])
-        yield Sequence(
-            "focus stack",
-            rows,
-            f"focus stack: {len(rows)} frames of one exposure at most {pause[start + 1 : end].max():.0f} s "
-            f"apart, focus from {near_far[0]:.3g} to {near_far[1]:.3g} m",
+        words = say(
+            "focus stack: {count} frames of one exposure at most {pause:.0f} s apart, "
+            "focus from {first:.3g} to {last:.3g} m",
+            count=len(rows),
+            pause=pause[start + 1 : end].max(),
+            first=near_far[0],
+            last=near_far[1],
         )
+        yield Sequence(marked("focus stack"), rows, words)
     blind = burst & np.isnan(distance) & shots.manual & (pause <= BURST_GAP_S)
     for start, end in runs(blind, BURST_LEAST):
-        words = f"may be a focus stack: {end - start} frames of one exposure in a burst; no distance written"
+        words = say(
+            "may be a focus stack: {count} frames of one exposure in a burst; no distance written",
+            count=end - start,
+        )
         yield Sequence("focus stack", np.arange(start, end), words)
 
 
@@ -165,8 +183,9 @@ def _repeats(shots: Shots) -> Iterator[Sequence]:
     pause = pauses_s(shots) - np.nan_to_num(before(shots.time_s))
     again = same_exposure(shots) & (shots.time_s >= LONG_S) & (pause <= REPEAT_GAP_S)
     for start, end in runs(again, 2):
-        words = f"the same exposure of {duration(shots.time_s[start])} {end - start} times"
-        yield Sequence("repeats", np.arange(start, end), words)
+        time = duration(shots.time_s[start])
+        words = say("the same exposure of {time} {count} times", time=time, count=end - start)
+        yield Sequence(marked("repeats"), np.arange(start, end), words)
 
 
 def _brackets(shots: Shots) -> Iterator[Sequence]:
@@ -174,9 +193,18 @@ def _brackets(shots: Shots) -> Iterator[Sequence]:
     inside = (shots.bracket >= 0) & (shots.bracket == np.append(-2, shots.bracket[:-1]))
     for start, end in runs(inside, 2):
         steps = np.diff(np.sort(shots.ev[start:end]))
-        size = f"{steps.mean():.1f}" if np.ptp(steps) < 0.25 else f"{steps.min():.1f} to {steps.max():.1f}"
-        words = f"bracket: {end - start} frames in steps of {size} stops"
-        yield Sequence("bracket", np.arange(start, end), words)
+        yield Sequence(marked("bracket"), np.arange(start, end), _bracket_words(end - start, steps))
+
+
+def _bracket_words(count: int, steps: Floats) -> str:
+    if np.ptp(steps) < 0.25:
+        return say("bracket: {count} frames in steps of {step:.1f} stops", count=count, step=steps.mean())
+    return say(
+        "bracket: {count} frames in steps of {least:.1f} to {most:.1f} stops",
+        count=count,
+        least=steps.min(),
+        most=steps.max(),
+    )
 
 
 def _trials(shots: Shots) -> Iterator[Sequence]:
@@ -189,7 +217,7 @@ def _trials(shots: Shots) -> Iterator[Sequence]:
             first -= 1
         if row - first < TRIALS:
             for one in range(first, row + 1):
-                yield Sequence("trial", np.array([one]), _trial_words(shots, one, target))
+                yield Sequence(marked("trial"), np.array([one]), _trial_words(shots, one, target))
 
 
 def _trial_of(shots: Shots, target: Rows) -> Flags:
@@ -214,7 +242,10 @@ def _one_trial(shots: Shots, row: int, target: int) -> bool:
 
 
 def _trial_words(shots: Shots, row: int, target: int) -> str:
-    return (
-        f"trial of {duration(shots.time_s[row])} at ISO {shots.iso[row]:.0f} before "
-        f"{duration(shots.time_s[target])} at ISO {shots.iso[target]:.0f}"
+    return say(
+        "trial of {time} at ISO {iso:.0f} before {later_time} at ISO {later_iso:.0f}",
+        time=duration(shots.time_s[row]),
+        iso=shots.iso[row],
+        later_time=duration(shots.time_s[target]),
+        later_iso=shots.iso[target],
     )

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from audit.measure.utc import utc_moments
 from audit.model.kit import Kit
 from audit.optics.sky import expected_ev100, expected_slope, level_err_stops, mean_over_exposure, slope_err
+from audit.say import joined, marked, say
 
 NEIGHBOUR_MIN = 60.0
 """A frame without a position takes that of the frame nearest in time, at most so far away: an hour by car is
@@ -47,9 +48,8 @@ def add_sky(frames: pd.DataFrame, kit: Kit, place: Place | None = None) -> pd.Da
         "sky_slope_stops_per_min": slope,
         "sky_slope_err_stops_per_min": slope_err(altitude, slope),
     }
-    source = np.where(no_time != "", "no sun model: " + no_time, place_from + offset_from)
-    no_place = "no sun model: no place (none in the file, none in the kit, none given)"
-    source = np.where((no_time == "") & (place_from == ""), no_place, source)
+    told = zip(no_time.tolist(), place_from.tolist(), offset_from.tolist(), strict=True)
+    source = [_source(*words) for words in told]
     return frames.assign(**columns, sky_source=pd.Series(source, index=frames.index, dtype="str"))
 
 
@@ -71,6 +71,15 @@ def sun_altitude(utc: pd.Series, latitude_deg: ArrayLike, longitude_deg: ArrayLi
     return 90.0 - zenith, SUN_DEG_PER_MIN * turn
 
 
+def _source(no_time: str, place_from: str, offset_from: str) -> str:
+    """What place and time the sun comes from, or why there is none."""
+    if no_time:
+        return say("no sun model: {why}", why=no_time)
+    if not place_from:
+        return marked("no sun model: no place (none in the file, none in the kit, none given)")
+    return joined([place_from, offset_from])
+
+
 def _places(
     frames: pd.DataFrame, utc: pd.Series, given: Place | None, kit: Place | None
 ) -> tuple[Floats, Floats, NDArray[np.str_]]:
@@ -82,8 +91,10 @@ def _places(
     near = _nearest(utc, own)
     lent = near >= 0
     latitude[lent], longitude[lent] = latitude[near[lent]], longitude[near[lent]]
-    words = np.select([own, lent], ["position in the file", "position of a frame near in time"], "")
-    otherwise, name = (kit, "place of the kit") if given is None else (given, "place as given")
+    told = [marked("position in the file"), marked("position of a frame near in time")]
+    words = np.select([own, lent], told, "")
+    from_kit, from_user = marked("place of the kit"), marked("place as given")
+    otherwise, name = (kit, from_kit) if given is None else (given, from_user)
     if otherwise is not None:
         free = words == ""
         latitude[free], longitude[free] = otherwise

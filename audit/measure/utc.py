@@ -7,6 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from audit.model.kit import Kit
+from audit.say import marked
 
 ZONE_STEP_MIN = 30.0
 """Zones differ by whole half hours; the few by a quarter cannot be told from a fix that has aged."""
@@ -18,7 +19,7 @@ Words = NDArray[np.str_]
 
 
 def utc_moments(frames: pd.DataFrame, kit: Kit) -> tuple[pd.Series, Words, Words]:
-    """UTC of each frame's time stamp, from what it comes ("; ..." to follow other words), why there is none.
+    """UTC of each frame's time stamp, from what it comes, why there is none.
 
     The camera's clock is set right by `clock_ahead_s` first. Exactly one of the two texts is not empty.
     """
@@ -30,17 +31,24 @@ def utc_moments(frames: pd.DataFrame, kit: Kit) -> tuple[pd.Series, Words, Words
     known = [~np.isnan(offset) for offset in (written, received, given)]
     offset = np.select(known, [written, received, given], np.nan)
     timed = frames["captured_at"].notna().to_numpy()
-    told = ["; UTC by the offset in EXIF", "; UTC by the receiver's time", "; UTC by the kit's utc_offset"]
+    told = [
+        marked("UTC by the offset in EXIF"),
+        marked("UTC by the receiver's time"),
+        marked("UTC by the kit's utc_offset"),
+    ]
     words = np.where(timed, np.select(known, told, ""), "")
     strange = timed & frames["gps_at"].notna().to_numpy() & np.isnan(received)
     why = np.select(
         [~timed, words != "", strange],
         [
-            "no time of capture",
+            marked("no time of capture"),
             "",
-            "the receiver's time fits the clock in no zone (write utc_offset or clock_ahead_s into the kit)",
+            marked(
+                "the receiver's time fits the clock in no zone "
+                "(write utc_offset or clock_ahead_s into the kit)"
+            ),
         ],
-        "no offset from UTC (none in EXIF, no receiver's time, no utc_offset in the kit)",
+        marked("no offset from UTC (none in EXIF, no receiver's time, no utc_offset in the kit)"),
     )
     shift = pd.Series(pd.to_timedelta(offset, unit="min"), index=frames.index).dt.as_unit("us")
     return local - shift, words, why

@@ -12,6 +12,8 @@ from typing import TypeVar
 
 import numpy as np
 
+from audit.say import marked
+
 Number = TypeVar("Number", float, np.ndarray)
 
 # How far a written value may lie from a nominal or an exact one, as a fraction: common practice, no source.
@@ -19,6 +21,8 @@ Number = TypeVar("Number", float, np.ndarray)
 NOMINAL_F_TOLERANCE = 0.005
 NOMINAL_TIME_TOLERANCE = 0.002
 EXACT_TOLERANCE = 0.002
+THIRD, HALF, WRITTEN = marked("third"), marked("half"), marked("written")
+"""The series in which the exact value behind a written one was found; written: in none."""
 LONGEST_SERIES_TIME_S = 30.0  # above it the shutter is on bulb and the time is a measured one
 
 # Seconds (or one over them) of the third-stop series; position 0 is 1 s, each step a third of a stop.
@@ -77,24 +81,24 @@ def snap_exposure_time(t_s: float) -> tuple[float, str]:
     The basis is `third`, `half` or `written`; times over 30 s (bulb) and values off both series are kept.
     """
     if not isfinite(t_s) or t_s <= 0 or t_s > LONGEST_SERIES_TIME_S * (1 + NOMINAL_TIME_TOLERANCE):
-        return t_s, "written"
+        return t_s, WRITTEN
     return _snap(t_s, _TIME_THIRDS, _TIME_HALVES, NOMINAL_TIME_TOLERANCE)
 
 
 def snap_f_number(n: float) -> tuple[float, str]:
     """Exact f-number behind a written one, and the series it was found in: `third`, `half` or `written`."""
     if not isfinite(n) or n <= 0:
-        return n, "written"
+        return n, WRITTEN
     return _snap(n, _F_THIRDS, _F_HALVES, NOMINAL_F_TOLERANCE)
 
 
 def _snap(value: float, thirds: _Series, halves: _Series, tolerance: float) -> tuple[float, str]:
-    for basis, pairs in (("third", thirds), ("half", halves)):
+    for basis, pairs in ((THIRD, thirds), (HALF, halves)):
         for nominal, exact in pairs:
             near_nominal = abs(value - nominal) <= tolerance * nominal
             if near_nominal or abs(value - exact) <= EXACT_TOLERANCE * exact:
                 return exact, basis
-    return value, "written"
+    return value, WRITTEN
 
 
 def ev100(f_number: Number, exposure_time_s: Number, iso: Number) -> Number:

@@ -7,6 +7,8 @@ threads of 49 to 82 mm.
 
 from __future__ import annotations
 
+from audit.say import joined, marked, say
+
 FULL_FRAME_DIAGONAL_MM = 43.267
 SAME_FORMAT = 0.05
 """Sensors this near to 36x24 mm count as full frame."""
@@ -14,6 +16,7 @@ APS_C_CROP = (1.4, 1.7)
 RING_LIMIT_MM = 24.0
 SECOND_HOLDER_MM = {"full frame": (28.0, 35.0), "APS-C": (21.0, 24.0)}
 RECESSED_THREADS_MM = (49.0, 82.0)
+FINE, DOUBTFUL, NOT_FINE, SILENT = marked("fine"), marked("doubtful"), marked("not fine"), marked("silent")
 
 
 def rule_of_thumb(
@@ -33,18 +36,32 @@ def rule_of_thumb(
     aps_c = APS_C_CROP[0] <= crop <= APS_C_CROP[1]
     equivalent_mm = focal_length_mm * crop
     if second_holder:
-        name = "APS-C" if aps_c else "full frame"
+        name = marked("APS-C") if aps_c else marked("full frame")
         low, high = SECOND_HOLDER_MM[name]
         judged = focal_length_mm if aps_c else equivalent_mm
-        words = f"a second holder on {name}: fine from {high:g} mm, doubtful from {low:g}, not below"
-        return ("fine" if judged >= high else "doubtful" if judged >= low else "not fine"), words
+        words = say(
+            "a second holder on {format}: fine from {fine:g} mm, doubtful from {doubtful:g}, not below",
+            format=name,
+            fine=high,
+            doubtful=low,
+        )
+        return (FINE if judged >= high else DOUBTFUL if judged >= low else NOT_FINE), words
     if ring_kind not in ("standard", "recessed"):
-        return "silent", "no rule for a rig without a ring"
-    here = f" ({RING_LIMIT_MM / crop:.0f} mm on this sensor)" if crop != 1 else ""
-    words = f"a recessed ring below {RING_LIMIT_MM:g} mm on full frame{here}"
+        return SILENT, marked("no rule for a rig without a ring")
+    words = _ring_rule(crop)
     if ring_kind == "recessed" or equivalent_mm >= RING_LIMIT_MM:
-        return "fine", words
+        return FINE, words
     low, high = RECESSED_THREADS_MM
     if thread_mm is not None and not low <= thread_mm <= high:
-        words += f"; none is made for {thread_mm:g} mm threads"
-    return "not fine", words
+        words = joined([words, say("none is made for {thread:g} mm threads", thread=thread_mm)])
+    return NOT_FINE, words
+
+
+def _ring_rule(crop: float) -> str:
+    if crop == 1:
+        return say("a recessed ring below {limit:g} mm on full frame", limit=RING_LIMIT_MM)
+    return say(
+        "a recessed ring below {limit:g} mm on full frame ({here:.0f} mm on this sensor)",
+        limit=RING_LIMIT_MM,
+        here=RING_LIMIT_MM / crop,
+    )

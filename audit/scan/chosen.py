@@ -10,6 +10,7 @@ import pandas as pd
 
 from audit.model.chosen import KEEP_FILE, Chosen
 from audit.model.mistake import Mistake
+from audit.say import joined, marked, say
 from audit.scan.folder import Entry, split_ending
 from audit.scan.rating import MOST_BYTES, REJECTED, NoXmpError, rating
 
@@ -37,7 +38,7 @@ def choose(frames: pd.DataFrame, beside: Iterable[Entry]) -> Chosen:
     rated, wrong = _rated([e for e in entries if e.ending == "xmp"], places)
     good = sorted((n for n, (value, _) in rated.items() if value > 0), key=lambda n: -rated[n][0])
     return Chosen(
-        {name: (f"rating {rated[name][0]:g}", rated[name][1]) for name in good},
+        {name: (say("rating {rating:g}", rating=rated[name][0]), rated[name][1]) for name in good},
         frozenset(name for name, (value, _) in rated.items() if value == REJECTED),
         (*mistakes, *wrong),
     )
@@ -74,16 +75,18 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
     try:
         words = _bytes(entry.path, MOST_KEEP_BYTES).decode("utf-8-sig")
     except OSError as error:
-        return {}, [Mistake(entry.shown, 1, "", f"cannot be read ({error.strerror or error})")]
+        text = say("cannot be read ({reason})", reason=str(error.strerror or error))
+        return {}, [Mistake(entry.shown, 1, "", text)]
     except UnicodeDecodeError:
-        return {}, [Mistake(entry.shown, 1, "", "is not UTF-8 text; save the file as UTF-8")]
+        return {}, [Mistake(entry.shown, 1, "", marked("is not UTF-8 text; save the file as UTF-8"))]
     kept: dict[str, tuple[str, str]] = {}
     mistakes = []
     for number, raw in enumerate(words.splitlines(), start=1):
         line = _COMMENT.split(raw, maxsplit=1)[0].strip()
         found = places.of_line(entry.folder, line) if line else []
         if len(found) == 1:
-            kept.setdefault(found[0], (KEEP_FILE, f"{entry.shown}, line {number}"))
+            where = say("{file}, line {line}", file=entry.shown, line=number)
+            kept.setdefault(found[0], (KEEP_FILE, where))
         elif line:
             mistakes.append(Mistake(entry.shown, number, line, _wrong(found)))
     return kept, mistakes
@@ -91,8 +94,12 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
 
 def _wrong(found: list[str]) -> str:
     if not found:
-        return "no such frame; write the file's name, or its path below this folder"
-    return f"may be {found[0]} or {found[1]}; write the path below this folder"
+        return marked("no such frame; write the file's name, or its path below this folder")
+    return say(
+        "may be {one_frame} or {other_frame}; write the path below this folder",
+        one_frame=found[0],
+        other_frame=found[1],
+    )
 
 
 def _rated(sidecars: list[Entry], places: _Places) -> tuple[dict[str, tuple[float, str]], list[Mistake]]:
@@ -114,9 +121,10 @@ def _rated(sidecars: list[Entry], places: _Places) -> tuple[dict[str, tuple[floa
 
 def _broken(broken: list[tuple[str, str]]) -> Iterator[Mistake]:
     if broken:
-        more = f"; {len(broken) - 1} more like it" if len(broken) > 1 else ""
-        text = f"is no XMP that can be read: {broken[0][1]}; its rating is not used{more}"
-        yield Mistake(broken[0][0], 1, "", text, "warning")
+        first, reason = broken[0]
+        text = say("is no XMP that can be read: {reason}; its rating is not used", reason=reason)
+        more = say("{count} more like it", count=len(broken) - 1) if len(broken) > 1 else ""
+        yield Mistake(first, 1, "", joined([text, more]), "warning")
 
 
 def _bytes(path: Path, most: int) -> bytes:
@@ -124,5 +132,5 @@ def _bytes(path: Path, most: int) -> bytes:
     with path.open("rb") as file:
         data = file.read(most + 1)
     if len(data) > most:
-        raise OSError(0, f"larger than {most // 1_000_000} MB")
+        raise OSError(0, say("larger than {megabytes} MB", megabytes=most // 1_000_000))
     return data

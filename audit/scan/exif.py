@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from audit.model.formats import DEVELOPED
+from audit.say import marked, say
 from audit.scan.containers.found import Found
-from audit.scan.exposure import NO_CONTACTS, exposure_values
+from audit.scan.exposure import exposure_values
 from audit.scan.position import position_values
 from audit.scan.tags import Tags, as_fraction
 from audit.scan.times import time_values
@@ -30,12 +31,16 @@ Size = tuple[int, int]
 
 # Words for EXIF's codes (EXIF 2.3, quoted from memory).
 PROGRAMS = (
-    *("not defined", "manual", "normal program", "aperture priority", "shutter priority"),
-    *("creative program", "action program", "portrait", "landscape"),
+    *(marked("not defined"), marked("manual"), marked("normal program"), marked("aperture priority")),
+    *(marked("shutter priority"), marked("creative program"), marked("action program")),
+    *(marked("portrait"), marked("landscape")),
 )
-METERING = ("unknown", "average", "centre-weighted", "spot", "multi-spot", "pattern", "partial")
-EXPOSURE_MODES = ("auto", "manual", "auto bracket")
-WHITE_BALANCE = ("auto", "fixed")
+METERING = (
+    *(marked("unknown"), marked("average"), marked("centre-weighted"), marked("spot"), marked("multi-spot")),
+    *(marked("pattern"), marked("partial")),
+)
+EXPOSURE_MODES = (marked("auto"), marked("manual"), marked("auto bracket"))
+WHITE_BALANCE = (marked("auto"), marked("fixed"))
 
 
 def row_values(tags: Tags, found: Found) -> dict[str, object]:
@@ -81,9 +86,8 @@ _COMPOSITE = {1: False, 2: True, 3: True}
 
 def _settings(tags: Tags) -> dict[str, object]:
     low, high = BIAS_RANGE_STOPS
-    bias = tags.number(
-        "EXIF ExposureBiasValue", "Image ExposureBiasValue", what="exposure bias", low=low, high=high
-    )
+    names = ("EXIF ExposureBiasValue", "Image ExposureBiasValue")
+    bias = tags.number(*names, what=marked("exposure bias"), low=low, high=high)
     flash = tags.whole("EXIF Flash", "Image Flash")
     return {
         "exposure_bias_stops": float(bias) if bias is not None else None,
@@ -100,25 +104,24 @@ def _word(tags: Tags, name: str, words: tuple[str, ...]) -> str | None:
     code = tags.whole(f"EXIF {name}", f"Image {name}")
     if code is None:
         return None
-    return words[code] if 0 <= code < len(words) else f"other ({code})"
+    return words[code] if 0 <= code < len(words) else say("other ({code})", code=code)
 
 
 def _focal(tags: Tags) -> dict[str, object]:
     low, high = FOCAL_RANGE_MM
     f_number = tags.item("EXIF FNumber", "Image FNumber")
-    zero = (
-        "" if f_number == 0 else f"0 mm: {NO_CONTACTS}, or a focal length the camera did not learn: left out"
-    )
-    focal = tags.number(
-        "EXIF FocalLength", "Image FocalLength", what="focal length", low=low, high=high, zero=zero
-    )
+    unread = marked("0 mm: lens without contacts, or a focal length the camera did not learn: left out")
+    zero = "" if f_number == 0 else unread
+    names, what = ("EXIF FocalLength", "Image FocalLength"), marked("focal length")
+    focal = tags.number(*names, what=what, low=low, high=high, zero=zero)
     # 0 is EXIF's own word for "unknown" here.
-    equal = tags.number("EXIF FocalLengthIn35mmFilm", what="35 mm equivalent", low=1, high=high, zero="")
+    what = marked("35 mm equivalent")
+    equal = tags.number("EXIF FocalLengthIn35mmFilm", what=what, low=1, high=high, zero="")
     low, high = DISTANCE_RANGE_M
-    name, what = "EXIF SubjectDistance", "subject distance"
+    name, what = "EXIF SubjectDistance", marked("subject distance")
     raw = as_fraction(tags.item(name))
     if raw is not None and raw.numerator == UNKNOWN:
-        tags.notes.append("subject distance is written as infinity, which is no number of metres")
+        tags.notes.append(marked("subject distance is written as infinity, which is no number of metres"))
         distance = None
     else:
         distance = tags.number(name, what=what, low=low, high=high, zero="")  # 0 is EXIF's "unknown"
@@ -132,7 +135,7 @@ def _focal(tags: Tags) -> dict[str, object]:
 def _picture(tags: Tags, found: Found) -> dict[str, object]:
     written = _written_size(tags, "EXIF ExifImage")
     size = _size(tags, found, written)
-    orientation = tags.number("Image Orientation", what="orientation", low=1, high=8)
+    orientation = tags.number("Image Orientation", what=marked("orientation"), low=1, high=8)
     width_mm, height_mm = _focal_plane(tags, written or size)
     return {
         "width_px": size[0] if size else None,
@@ -152,8 +155,16 @@ def _size(tags: Tags, found: Found, written: Size | None) -> Size | None:
     if found.format not in DEVELOPED:
         return max(shown, written, key=lambda size: size[0] * size[1])
     if sorted(written) != sorted(shown):
-        says = f"EXIF says {written[0]} x {written[1]}"
-        tags.notes.append(f"the picture has {shown[0]} x {shown[1]} px, {says}: resized or cropped")
+        tags.notes.append(
+            say(
+                "the picture has {width} x {height} px, EXIF says {exif_width} x {exif_height}: "
+                "resized or cropped",
+                width=shown[0],
+                height=shown[1],
+                exif_width=written[0],
+                exif_height=written[1],
+            )
+        )
     return shown
 
 
@@ -176,7 +187,7 @@ def _focal_plane(tags: Tags, size: Size | None) -> tuple[float | None, float | N
     sides = [side * unit / float(r) if r else 0.0 for side, r in zip(size, per_unit, strict=True)]
     if not all(low <= side <= high for side in sides):
         if any(per_unit):
-            tags.notes.append("focal-plane resolution gives no possible sensor size: left out")
+            tags.notes.append(marked("focal-plane resolution gives no possible sensor size: left out"))
         return None, None
     return sides[0], sides[1]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from audit.optics import exposure as series
+from audit.say import marked, say
 from audit.scan.tags import Tags
 
 # Outside these a value is a fault of the file, not a setting: common practice, no source.
@@ -12,7 +13,7 @@ ISO_RANGE = (1.0, 10_000_000.0)
 APEX_RANGE = (-20.0, 40.0)
 APEX_DIFFERENCE_STOPS = 1 / 3  # below it the two ways of writing differ by rounding
 
-NO_CONTACTS = "lens without contacts"
+APEX = marked("apex")  # the basis of a value that is written in no other way
 ISO_OVERFLOW = 65535  # the value did not fit its 16 bits (EXIF 2.3, quoted from memory)
 
 _REI, _SOS, _SPEED = "RecommendedExposureIndex", "StandardOutputSensitivity", "ISOSpeed"
@@ -47,14 +48,14 @@ def exposure_value(row: dict[str, object]) -> float | None:
 def _exposure_time(tags: Tags) -> dict[str, object]:
     low, high = TIME_RANGE_S
     if tags.first("EXIF ExposureTime", "Image ExposureTime") is not None:
-        zero = "exposure time is written as 0 s: left out"
+        what, zero = marked("exposure time"), marked("exposure time is written as 0 s: left out")
         names = ("EXIF ExposureTime", "Image ExposureTime")
-        ratio = tags.number(*names, what="exposure time", low=low, high=high, zero=zero)
+        ratio = tags.number(*names, what=what, low=low, high=high, zero=zero)
         if ratio is None:
             return {}
         time_s = float(ratio)
         exact, basis = series.snap_exposure_time(time_s)
-        _compare(tags, "exposure time", series.time_value(time_s), "ShutterSpeedValue", apex_range=(-20, 20))
+        _compare(tags, what, series.time_value(time_s), "ShutterSpeedValue", apex_range=(-20, 20))
         return {
             "exposure_time_s": time_s,
             "exposure_time_ratio": str(ratio),
@@ -68,19 +69,19 @@ def _exposure_time(tags: Tags) -> dict[str, object]:
     if not low <= time_s <= high:
         return {}
     exact = series.snap_exposure_time(time_s)[0]
-    return {"exposure_time_s": time_s, "exposure_time_exact_s": exact, "exposure_time_basis": "apex"}
+    return {"exposure_time_s": time_s, "exposure_time_exact_s": exact, "exposure_time_basis": APEX}
 
 
 def _f_number(tags: Tags) -> dict[str, object]:
     low, high = F_NUMBER_RANGE
     names = ("EXIF FNumber", "Image FNumber")
     if tags.first(*names) is not None:
-        unread = _no_contacts(tags)
-        ratio = tags.number(*names, what="f-number", low=low, high=high, zero=unread)
+        what = marked("f-number")
+        ratio = tags.number(*names, what=what, low=low, high=high, zero=_no_contacts(tags))
         if ratio is None:
             return {}
         exact, basis = series.snap_f_number(float(ratio))
-        _compare(tags, "f-number", series.aperture_value(float(ratio)), "ApertureValue", apex_range=(0, 20))
+        _compare(tags, what, series.aperture_value(float(ratio)), "ApertureValue", apex_range=(0, 20))
         return {"f_number": float(ratio), "f_number_exact": exact, "f_number_basis": basis}
     av = _apex(tags, "ApertureValue")
     if av is None or not low <= series.f_number_from_aperture_value(av) <= high:
@@ -89,14 +90,14 @@ def _f_number(tags: Tags) -> dict[str, object]:
     return {
         "f_number": f_number,
         "f_number_exact": series.snap_f_number(f_number)[0],
-        "f_number_basis": "apex",
+        "f_number_basis": APEX,
     }
 
 
 def _no_contacts(tags: Tags) -> str:
     if tags.item("EXIF FocalLength", "Image FocalLength") == 0:
-        return f"f/0 and 0 mm: {NO_CONTACTS}, left out"
-    return f"f/0: {NO_CONTACTS}, or an aperture the camera did not learn: left out"
+        return marked("f/0 and 0 mm: lens without contacts, left out")
+    return marked("f/0: lens without contacts, or an aperture the camera did not learn: left out")
 
 
 def _apex(tags: Tags, name: str) -> float | None:
@@ -113,7 +114,12 @@ def _compare(tags: Tags, what: str, direct: float, name: str, apex_range: tuple[
     if apex is not None and abs(float(apex) - direct) >= APEX_DIFFERENCE_STOPS:
         difference = abs(float(apex) - direct)
         tags.notes.append(
-            f"{what} and its {name} (APEX) differ by {difference:.1f} stops: the {what} is used"
+            say(
+                "{what} and its {tag_name} (APEX) differ by {difference:.1f} stops: the {what} is used",
+                what=what,
+                tag_name=name,
+                difference=difference,
+            )
         )
 
 
@@ -139,10 +145,12 @@ def _iso_from_sensitivity(tags: Tags, raw: int | None) -> dict[str, object]:
         value = tags.number(_SENSITIVITY_TAGS[name], what=name, low=low, high=high, zero="")
         if value is not None:
             if raw == ISO_OVERFLOW:
-                tags.notes.append(f"ISO did not fit its tag (65535): taken from {name}")
+                tags.notes.append(
+                    say("ISO did not fit its tag (65535): taken from {tag_name}", tag_name=name)
+                )
             return {"iso": float(value), "iso_source": name}
     if raw == ISO_OVERFLOW:
-        tags.notes.append("ISO is written as 65535 (did not fit) and no other tag holds it: left out")
+        tags.notes.append(marked("ISO is written as 65535 (did not fit) and no other tag holds it: left out"))
     elif raw == 0:
-        tags.notes.append("ISO is written as 0: left out")
+        tags.notes.append(marked("ISO is written as 0: left out"))
     return {}

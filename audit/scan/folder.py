@@ -13,6 +13,7 @@ from audit.model.chosen import KEEP_FILE
 from audit.model.formats import DEVELOPED_ENDINGS
 from audit.model.marker import OUTPUT_MARKER
 from audit.model.shown import shown_name
+from audit.say import marked, say
 
 Kind = Literal["picture", "thumbnail", "passed"]
 
@@ -43,8 +44,8 @@ _DECLARATIONS = frozenset({"kit.toml", "filters.toml", KEEP_FILE})
 _DATABASES = frozenset({"thumbs.db", "ehthumbs.db", "desktop.ini"})
 _HOUSEKEEPING = frozenset({"misc", "system volume information", "$recycle.bin", "lost+found"})
 
-SIDECAR = "sidecar, left alone"
-DECLARATION = "read as kit or declaration"
+SIDECAR = marked("sidecar, left alone")
+DECLARATION = marked("read as kit or declaration")
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,7 @@ def _walk(root: Path, ours: set[tuple[int, int]]) -> Iterator[Entry]:
         except OSError as error:
             if folder == root:
                 raise
-            reason = f"folder that cannot be listed: {error.strerror}"
+            reason = say("folder that cannot be listed: {reason_written}", reason_written=error.strerror)
             yield Entry(folder, _shown(root, folder), "passed", reason)
             continue
         if folder != root and any(item.name == OUTPUT_MARKER for item in items):
@@ -142,17 +143,19 @@ def _shown(root: Path, path: Path) -> str:
 
 def _housekeeping(name: str) -> str:
     if name.lower() in _HOUSEKEEPING:
-        return f"inside {shown_name(name)}: housekeeping of a camera or system"
-    return f"inside the hidden folder {shown_name(name)}" if name.startswith(".") else ""
+        return say("inside {folder}: housekeeping of a camera or system", folder=shown_name(name))
+    if name.startswith("."):
+        return say("inside the hidden folder {folder}", folder=shown_name(name))
+    return ""
 
 
 def _classify(root: Path, item: os.DirEntry[str], housekeeping: str) -> Entry:
     path = Path(item.path)
     shown = _shown(root, path)
     if item.is_symlink():
-        return Entry(path, shown, "passed", "symbolic link, not followed")
+        return Entry(path, shown, "passed", marked("symbolic link, not followed"))
     if not item.is_file(follow_symlinks=False):
-        return Entry(path, shown, "passed", "neither a file nor a folder")
+        return Entry(path, shown, "passed", marked("neither a file nor a folder"))
     if housekeeping:
         return Entry(path, shown, "passed", housekeeping)
     name, ending = item.name.lower(), split_ending(item.name)[1]
@@ -165,15 +168,15 @@ def _classify(root: Path, item: os.DirEntry[str], housekeeping: str) -> Entry:
 def _reason(name: str, ending: str) -> str:
     """Why a file is passed over; '' for a picture."""
     if name.startswith("._"):
-        return "shadow file of another system"
+        return marked("shadow file of another system")
     if name in _DATABASES or name == ".ds_store":
-        return "thumbnail or folder database"
+        return marked("thumbnail or folder database")
     if name.startswith("."):
-        return "hidden file"
+        return marked("hidden file")
     if name in _DECLARATIONS:
         return DECLARATION
     if ending in PICTURE_ENDINGS:
         return ""
     if ending in _SIDECARS:
         return SIDECAR
-    return "video" if ending in _VIDEOS else "not a picture, by its ending"
+    return marked("video") if ending in _VIDEOS else marked("not a picture, by its ending")

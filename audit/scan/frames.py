@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from audit.model.formats import DEVELOPED
+from audit.say import joined, marked, say
 from audit.scan.exposure import exposure_value
 from audit.scan.folder import Entry, split_ending
 from audit.scan.reader import HEAD_SUM
@@ -45,6 +46,10 @@ _COMPARED = (
     *("lens", "width_px", "height_px", "orientation"),
 )
 
+_OF_ITS_OWN = marked(
+    "another file here has the same name but not the same camera and time: a frame of its own"
+)
+
 
 @dataclass
 class Picture:
@@ -75,7 +80,7 @@ def add_thumbnail(crw: Picture, thumbnail: Entry, row: Row) -> None:
     """Takes the EXIF of the THM file beside a CRW: its values come first, the CRW's own fill the gaps."""
     crw.files.append(thumbnail.shown)
     if row.get("problem"):
-        crw.row["notes"].append(f"{thumbnail.shown} could not be read: {row['problem']}")
+        crw.row["notes"].append(_unread(thumbnail.shown, row))
         return
     of_the_file = ("formats", "size_bytes", "width_px", "height_px", HEAD_SUM, *_PREVIEW)
     own = {name: crw.row.get(name) for name in of_the_file}
@@ -117,9 +122,7 @@ def _within_folders(pictures: list[Picture]) -> list[list[Picture]]:
     for clusters in by_stem.values():
         if len(clusters) > 1:
             for cluster in clusters:
-                cluster[0].row["notes"].append(
-                    "another file here has the same name but not the same camera and time: a frame of its own"
-                )
+                cluster[0].row["notes"].append(_OF_ITS_OWN)
     return [cluster for clusters in by_stem.values() for cluster in clusters]
 
 
@@ -190,13 +193,17 @@ def _frame_row(members: list[Picture]) -> Row:
         if p is not first:
             _fill(row, p.row)
             if p.row.get("problem"):
-                row["notes"].append(f"{p.files[0]} could not be read: {p.row['problem']}")
+                row["notes"].append(_unread(p.files[0], p.row))
     row["ev100"] = exposure_value(row)
     row["files"] = [name for p in members for name in p.files]
     row["copies"] = copies
     row["formats"] = "+".join(kept)
     row["folder"], row["counter"] = first.folder, first.counter
     return row
+
+
+def _unread(file: str, row: Row) -> str:
+    return say("{file} could not be read: {problem}", file=file, problem=row["problem"])
 
 
 def _fill(row: Row, other: Row) -> None:
@@ -215,13 +222,27 @@ def _either(a: bool | None, b: bool | None) -> bool | None:
 def _difference(copy: Picture, kept: Picture) -> list[str]:
     """What tells a copy from the file it repeats; nothing where both agree in all that was read."""
     found = [
-        f"{name} {copy.row.get(name)} against {kept.row.get(name)}"
+        say(
+            "{column_key} {value_written} against {other_written}",
+            column_key=name,
+            value_written=str(copy.row.get(name)),
+            other_written=str(kept.row.get(name)),
+        )
         for name in ("size_bytes", *_COMPARED)
         if copy.row.get(name) != kept.row.get(name)
     ]
     if not found and copy.row.get(HEAD_SUM) != kept.row.get(HEAD_SUM):
-        found = ["the first 64 KiB are not the same"]
-    return [f"copy {copy.files[0]} differs from {kept.files[0]}: {'; '.join(found)}"] if found else []
+        found = [marked("the first 64 KiB are not the same")]
+    if not found:
+        return []
+    return [
+        say(
+            "copy {file} differs from {other_file}: {differences}",
+            file=copy.files[0],
+            other_file=kept.files[0],
+            differences=joined(found),
+        )
+    ]
 
 
 def _name(rows: list[Row]) -> None:

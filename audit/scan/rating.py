@@ -9,6 +9,8 @@ from __future__ import annotations
 from math import isfinite
 from xml.parsers import expat
 
+from audit.say import marked, say
+
 MOST_BYTES = 8_000_000
 """Sidecars with masks and histories reach a few MB; larger ones are not read."""
 REJECTED = -1.0
@@ -34,7 +36,7 @@ class _Search:
     def start(self, name: str, attributes: dict[str, str]) -> None:
         self.path.append(name)
         if len(self.path) > _DEEPEST:
-            raise NoXmpError("nested too deep")
+            raise NoXmpError(marked("nested too deep"))
         if self.path[-2:] == _DESCRIPTION and not self._inside_other(2):
             self.found = self.found or attributes.get(_RATING)
         elif name == _RATING and self.path[-3:-1] == _DESCRIPTION and not self._inside_other(3):
@@ -61,7 +63,7 @@ def rating(data: bytes) -> float | None:
     A rating that is no number of that range counts as none.
     """
     if len(data) > MOST_BYTES:
-        raise NoXmpError(f"larger than {MOST_BYTES // 1_000_000} MB")
+        raise NoXmpError(say("larger than {megabytes} MB", megabytes=MOST_BYTES // 1_000_000))
     search, parser = _Search(), expat.ParserCreate(namespace_separator=" ")
     parser.StartDoctypeDeclHandler = _refuse
     parser.StartElementHandler = search.start
@@ -70,12 +72,12 @@ def rating(data: bytes) -> float | None:
     try:
         parser.Parse(data, True)
     except (expat.ExpatError, UnicodeError, LookupError) as error:
-        raise NoXmpError(f"no XML ({error})") from None
+        raise NoXmpError(say("no XML ({reason_written})", reason_written=str(error))) from None
     return _number(search.found)
 
 
 def _refuse(*_: object) -> None:
-    raise NoXmpError("holds a document type, which XMP has not")
+    raise NoXmpError(marked("holds a document type, which XMP has not"))
 
 
 def _number(words: str | None) -> float | None:

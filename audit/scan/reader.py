@@ -20,6 +20,7 @@ from typing import Any
 import exifread
 from exifread.core.exceptions import ExifError
 
+from audit.say import marked, say
 from audit.scan.containers import find_blocks
 from audit.scan.containers.found import THUMBNAIL_LIMIT, Block, as_thumbnail
 from audit.scan.containers.source import BUFFER, Source
@@ -64,11 +65,15 @@ def read_file(path: Path) -> dict[str, object]:
             row[HEAD_SUM] = zlib.crc32(source.at(0, BUFFER))
             _read(source, ending, row)
     except TookTooLongError:
-        row["problem"] = f"reading took longer than {TIME_LIMIT_S:.0f} s and was stopped: the file is damaged"
+        row["problem"] = say(
+            "reading took longer than {seconds:.0f} s and was stopped: the file is damaged",
+            seconds=TIME_LIMIT_S,
+        )
     except OSError as error:
-        row["problem"] = f"the file could not be read: {error.strerror or 'input/output error'}"
+        reason = error.strerror or marked("input/output error")
+        row["problem"] = say("the file could not be read: {reason}", reason=reason)
     except PARSER_FAULTS as error:
-        row["problem"] = f"the EXIF block is damaged ({type(error).__name__})"
+        row["problem"] = say("the EXIF block is damaged ({fault_name})", fault_name=type(error).__name__)
     return row
 
 
@@ -81,7 +86,7 @@ def _read(source: Source, ending: str, row: dict[str, object]) -> None:
     notes = list(found.notes)
     row["notes"] = notes
     if found.format == "JPEG" and ending not in ("jpg", "jpeg", "jpe", "thm"):
-        notes.append(f"the name ends in .{ending}, the content is JPEG")
+        notes.append(say("the name ends in .{ending_written}, the content is JPEG", ending_written=ending))
     row["thumbnail_jpeg"] = found.thumbnail
     if found.preview is not None:
         row.update(preview_offset=found.preview.offset, preview_bytes=found.preview.length)
@@ -90,13 +95,13 @@ def _read(source: Source, ending: str, row: dict[str, object]) -> None:
         for name, value in _parse(source, block, row).items():
             values.setdefault(name, value)
     if not values:
-        row["problem"] = found.problem or "the file holds no EXIF"
+        row["problem"] = found.problem or marked("the file holds no EXIF")
         return
     tags = Tags(values)
     row.update(row_values(tags, found))
     notes.extend(dict.fromkeys(tags.notes))
     if not tags.notes and all(row.get(name) is None for name in _WORTH_A_ROW):
-        row["problem"] = "the EXIF block holds nothing about camera, time or exposure"
+        row["problem"] = marked("the EXIF block holds nothing about camera, time or exposure")
 
 
 def _parse(source: Source, block: Block, row: dict[str, object]) -> dict[str, Any]:

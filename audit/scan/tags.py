@@ -9,6 +9,8 @@ from typing import Any
 
 from exifread.utils import Ratio
 
+from audit.say import say
+
 TEXT_LIMIT = 200  # characters of a text kept
 _HARMFUL = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}  # controls, direction marks, surrogates, line breaks
 
@@ -49,6 +51,13 @@ def as_written(value: Any) -> str:
     if isinstance(value, Ratio):
         return f"{value.num}/{value.den}" if value.den != 1 else str(value.num)
     return harmless(str(value))[:40]
+
+
+def not_possible(what: str, written: str) -> str:
+    """The note for a value that cannot be; `written` is what stands in the file."""
+    return say(
+        "{what} is written as {value_written}: not possible, left out", what=what, value_written=written
+    )
 
 
 class Tags:
@@ -100,6 +109,6 @@ class Tags:
                 self.notes.append(zero)
             return None
         if number is None or not low <= number <= high:
-            self.notes.append(f"{what} is written as {as_written(raw)}: not possible, left out")
+            self.notes.append(not_possible(what, as_written(raw)))
             return None
         return number

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from datetime import datetime
 
-from audit.scan.tags import Tags
+from audit.say import marked
+from audit.scan.tags import Tags, not_possible
 
 # A camera cannot be older than EXIF, nor ahead of this century: common practice, no source.
 EARLIEST_YEAR, LATEST_YEAR = 1990, 2100
@@ -23,7 +24,7 @@ def time_values(tags: Tags) -> dict[str, object]:
     """
     for kind, written in (
         ("Original", ""),
-        ("Digitized", "time of digitising used: no time of capture written"),
+        ("Digitized", marked("time of digitising used: no time of capture written")),
     ):
         text = tags.text(f"EXIF DateTime{kind}", f"Image DateTime{kind}")
         if text is None:
@@ -38,7 +39,7 @@ def time_values(tags: Tags) -> dict[str, object]:
 
 def _moment(text: str, sub_second: str | None, tags: Tags) -> datetime | None:
     if _BLANK.match(text):
-        tags.notes.append("time of capture is written as blank or zero: left out")
+        tags.notes.append(marked("time of capture is written as blank or zero: left out"))
         return None
     match = _DATE.match(text)
     try:
@@ -46,7 +47,7 @@ def _moment(text: str, sub_second: str | None, tags: Tags) -> datetime | None:
     except ValueError:
         moment = None
     if moment is None or match is None or not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
-        tags.notes.append(f"time of capture is written as {text[:40]}: not possible, left out")
+        tags.notes.append(not_possible(marked("time of capture"), text[:40]))
         return None
     digits = match.group(7) or sub_second or ""
     return moment.replace(
@@ -61,6 +62,6 @@ def _offset(tags: Tags, kind: str) -> int | None:
     match = _OFFSET.match("+00:00" if text == "Z" else text)
     minutes = int(match.group(2)) * 60 + int(match.group(3)) if match else OFFSET_LIMIT_MIN + 1
     if match is None or minutes > OFFSET_LIMIT_MIN or int(match.group(3)) > 59:
-        tags.notes.append(f"offset from UTC is written as {text[:20]}: not possible, left out")
+        tags.notes.append(not_possible(marked("offset from UTC"), text[:20]))
         return None
     return -minutes if match.group(1) == "-" else minutes

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.model.kit import Filter, Kit, ScrewIn
+from audit.say import joined, marked, say
 
 Floats = NDArray[np.float64]
 
@@ -119,20 +120,53 @@ def is_extra(item: Filter | ScrewIn) -> bool:
 def class_words(worn: Worn) -> str:
     """The neutrals in words, as "about 6 stops: n6, or n3 with old3"."""
     if not worn.members[0]:
-        return "no neutral"
-    sets = [" with ".join(ids) for ids in worn.members[:MOST_SETS]]
-    more = ", or others" if len(worn.members) > MOST_SETS else ""
-    return f"about {round(worn.stops, 1):g} stops: {', or '.join(sets)}{more}"
+        return marked("no neutral")
+    first, *others = worn.members[:MOST_SETS]
+    stops = round(worn.stops, 1)
+    if len(first) == 1:
+        words = say("about {stops:g} stops: {filter_name}", stops=stops, filter_name=first[0])
+    else:
+        words = say("about {stops:g} stops: {filters}", stops=stops, filters=_together(first))
+    for ids in others:
+        if len(ids) == 1:
+            words = say("{sets}, or {filter_name}", sets=words, filter_name=ids[0])
+        else:
+            words = say("{sets}, or {filters}", sets=words, filters=_together(ids))
+    return say("{sets}, or others", sets=words) if len(worn.members) > MOST_SETS else words
+
+
+def _together(ids: tuple[str, ...]) -> str:
+    """Two neutrals or more in words."""
+    words = say("{first_name} with {other_name}", first_name=ids[0], other_name=ids[1])
+    for name in ids[2:]:
+        words = say("{filters} with {other_name}", filters=words, other_name=name)
+    return words
 
 
 def extra_words(extras: tuple[str, ...], extra: str, *, each: bool = False) -> str:
     """What follows the neutrals: `extra` is on, off or open (cannot be told); `each` of several."""
     if not extras or extra == "off":
         return ""
-    names = " or ".join(extras)
-    if extra == "on":
-        return f"; each with {names} as well" if each else f"; {names} on as well"
-    return f"; each perhaps with {names}" if each else f"; perhaps {names}"
+    one, several = _EXTRA_WORDS[extra, each]
+    words = say(one, filter_name=extras[0]) if len(extras) == 1 else say(several, filters=_either(extras))
+    return joined(["; ", words], "")
+
+
+_EXTRA_WORDS = {
+    ("on", False): (marked("{filter_name} on as well"), marked("{filters} on as well")),
+    ("on", True): (marked("each with {filter_name} as well"), marked("each with {filters} as well")),
+    ("open", False): (marked("perhaps {filter_name}"), marked("perhaps {filters}")),
+    ("open", True): (marked("each perhaps with {filter_name}"), marked("each perhaps with {filters}")),
+}
+"""By what is known of the extra, and whether several classes are named: with one extra, with several."""
+
+
+def _either(ids: tuple[str, ...]) -> str:
+    """Two extras or more in words."""
+    words = say("{first_name} or {other_name}", first_name=ids[0], other_name=ids[1])
+    for name in ids[2:]:
+        words = say("{filters} or {other_name}", filters=words, other_name=name)
+    return words
 
 
 def _slots(kit: Kit) -> int:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
 from audit.measure.estimate.observations import MANUAL, NOTHING, RENDERED, Units
 from audit.measure.estimate.states import States, class_words, extra_words
+from audit.say import figure, joined, marked, say
 
 Floats = NDArray[np.float64]
 
@@ -63,7 +65,8 @@ def told(states: States, chances: NDArray[np.float32]) -> Told:
     err = np.sqrt(np.maximum((neutral * away).sum(axis=1), LEAST_ERR_STOPS**2))
     share = with_extra / np.maximum(neutral, 1e-12)
     on = np.where(share > EXTRA_TOLD, 2, np.where(share < 1 - EXTRA_TOLD, 0, 1))
-    sure = np.where(probability >= SURE, "sure", np.where(probability >= LIKELY, "likely", "unsure"))
+    less = np.where(probability >= LIKELY, marked("likely"), marked("unsure"))
+    sure = np.where(probability >= SURE, marked("sure"), less)
     words = _class_words(states, plain, neutral, on, best)
     sets = np.empty(len(plain), dtype=object)
     sets[:] = [["+".join(ids) for ids in states.classes[p].members] for p in plain]
@@ -97,7 +100,7 @@ def _class_words(
 ) -> NDArray[np.object_]:
     """The class of each unit, with others after it until what is named has `NAMED` of the chance."""
     heads = [class_words(states.classes[p]) for p in plain]
-    one = [[head + extra_words(states.extras, word) for word in EXTRA_STATES] for head in heads]
+    one = [[joined([head, extra_words(states.extras, word)], "") for word in EXTRA_STATES] for head in heads]
     rows = np.arange(len(best))
     out = np.array(one, dtype=object)[best, on[rows, best]]
     for unit in np.flatnonzero(neutral[rows, best] < NAMED):
@@ -107,10 +110,14 @@ def _class_words(
         states_on = {int(on[unit, k]) for k in named}
         if len(states_on) == 1:
             tail = extra_words(states.extras, EXTRA_STATES[states_on.pop()], each=len(named) > 1)
-            out[unit] = "; or ".join(heads[k] for k in named) + tail
+            out[unit] = joined([_any_of([heads[k] for k in named]), tail], "")
         else:
-            out[unit] = "; or ".join(one[k][on[unit, k]] for k in named)
+            out[unit] = _any_of([one[k][on[unit, k]] for k in named])
     return out
+
+
+def _any_of(classes: list[str]) -> str:
+    return reduce(lambda words, other: say("{classes}; or {other}", classes=words, other=other), classes)
 
 
 def _partners(states: States, plain: NDArray[np.int64], extra: NDArray[np.int64]) -> list[int]:
@@ -140,39 +147,46 @@ def evidence(units: Units, said: Told, blind: NDArray[np.bool_]) -> list[str]:
             strict=True,
         )
     ]
-    return [f"{head}; {place}" if place else head for head, place in zip(heads, setting, strict=True)]
+    return [joined(both) for both in zip(heads, setting, strict=True)]
+
+
+_BY = {MANUAL: marked("set by hand"), RENDERED: marked("with the picture's brightness")}
+_HELD = (marked("ev100 held while the scene held"), marked("ev100 held with a new composition"))
+_STEPS = {
+    (True, False): marked("ev100 rose {stops:.1f} while the scene held"),
+    (True, True): marked("ev100 rose {stops:.1f} with a new composition"),
+    (False, False): marked("ev100 fell {stops:.1f} while the scene held"),
+    (False, True): marked("ev100 fell {stops:.1f} with a new composition"),
+}
+"""By whether ev100 rose, and whether the composition is a new one."""
 
 
 def _head(
     kind: int, declared: int, new_run: bool, new_setup: bool, changed: bool, moved: float, blind: bool
 ) -> str:
     if declared >= 0:
-        return "declared"
+        return marked("declared")
     if kind == NOTHING:
-        return "no exposure to go by; the frames beside it"
+        return marked("no exposure to go by; the frames beside it")
     if blind:
-        return "no step of ev100 and no declaration nearby: a filter looks like darker light"
-    by = {MANUAL: ", set by hand", RENDERED: ", with the picture's brightness"}.get(kind, "")
+        return marked("no step of ev100 and no declaration nearby: a filter looks like darker light")
     if new_run or np.isnan(moved):
-        return f"nothing just before to compare with{by}"
+        return joined([marked("nothing just before to compare with"), _BY.get(kind, "")], ", ")
     if abs(moved) < MOVED_STOPS:
-        step = "ev100 held"
-    else:
-        step = f"ev100 {'rose' if moved > 0 else 'fell'} {abs(moved):.1f}"
-    scene = "with a new composition" if new_setup else "while the scene held"
-    doubt = "" if changed or abs(moved) < MOVED_STOPS else ", no more than the light or metering may change"
-    return f"{step} {scene}{doubt}{by}"
+        return joined([_HELD[new_setup], _BY.get(kind, "")], ", ")
+    step = say(_STEPS[moved > 0, new_setup], stops=abs(moved))
+    doubt = "" if changed else marked("no more than the light or metering may change")
+    return joined([step, doubt, _BY.get(kind, "")], ", ")
 
 
 def _setting(time_s: float, f_number: float) -> str:
     """4 min at f/11."""
     if not time_s > 0:
         return ""
-    time = (
-        f"{time_s / 60:.3g} min"
-        if time_s >= 60
-        else f"{time_s:.3g} s"
-        if time_s >= 0.4
-        else f"1/{1 / time_s:.0f} s"
-    )
-    return f"{time} at f/{f_number:.2g}" if f_number > 0 else time
+    if time_s >= 60:
+        time = say("{minutes:.3g} min", minutes=time_s / 60)
+    elif time_s >= 0.4:
+        time = say("{amount} s", amount=figure(f"{time_s:.3g}"))
+    else:
+        time = f"1/{1 / time_s:.0f} s"
+    return say("{time} at f/{f_number:.2g}", time=time, f_number=f_number) if f_number > 0 else time

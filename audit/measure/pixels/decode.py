@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from audit.errors import AuditError
+from audit.say import marked, say
 
 Codes = NDArray[np.uint8]
 
@@ -64,7 +65,9 @@ def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX) -> Codes:
     """
     form = FORMATS.get(path.suffix.lower())
     if form is None:
-        raise PixelsUnreadable(f"{path.name}: no picture whose pixels can be read; save a JPEG beside it")
+        raise PixelsUnreadable(
+            say("{file}: no picture whose pixels can be read; save a JPEG beside it", file=path.name)
+        )
     with opened(path, form, path.name) as picture:
         picture.draft("L", (longest_px, longest_px * picture.height // max(picture.width, 1)))
         grey = picture.convert("L")
@@ -79,7 +82,8 @@ def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX) -> Codes:
 def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image]:
     """A picture of a format, opened and not yet decoded, of no more pixels than can be held.
 
-    Whatever goes wrong with it inside the block is raised as PixelsUnreadable with the file's name.
+    Whatever goes wrong with it inside the block is raised as PixelsUnreadable with its name: the file's, or
+    words that say which picture in it.
     """
     with faults_told(name), warnings.catch_warnings(), ExitStack() as stack:
         warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
@@ -90,9 +94,11 @@ def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image
             drafted = form == "JPEG" and not progressive
             refuse_too_large(picture.size, name, MOST_PIXELS if drafted else MOST_UNDRAFTED_PIXELS)
             if progressive and _scans(picture.fp) > MOST_SCANS:
-                raise PixelsUnreadable(f"{name}: written in more than {MOST_SCANS} passes; save it anew")
+                message = marked("{picture}: written in more than {count} passes; save it anew")
+                raise PixelsUnreadable(say(message, picture=name, count=MOST_SCANS))
             if picture.mode in ("I;16", "I;16B", "I", "F"):
-                raise PixelsUnreadable(f"{name}: more than 8 bits a channel; save a JPEG beside it")
+                message = marked("{picture}: more than 8 bits a channel; save a JPEG beside it")
+                raise PixelsUnreadable(say(message, picture=name))
             yield _as_stored(picture) if form == "TIFF" else picture
 
 
@@ -126,7 +132,8 @@ def faults_told(name: str) -> Iterator[None]:
     except Image.DecompressionBombError:
         raise PixelsUnreadable(_too_large(name)) from None
     except _FAULTS:
-        raise PixelsUnreadable(f"{name}: the picture is damaged and cannot be decoded") from None
+        damaged = say("{picture}: the picture is damaged and cannot be decoded", picture=name)
+        raise PixelsUnreadable(damaged) from None
 
 
 def refuse_too_large(size: tuple[int, int], name: str, most: int = MOST_UNDRAFTED_PIXELS) -> None:
@@ -136,4 +143,4 @@ def refuse_too_large(size: tuple[int, int], name: str, most: int = MOST_UNDRAFTE
 
 
 def _too_large(name: str) -> str:
-    return f"{name}: too many pixels to decode; export it smaller"
+    return say("{picture}: too many pixels to decode; export it smaller", picture=name)

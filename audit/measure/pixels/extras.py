@@ -13,17 +13,18 @@ from PIL import Image
 
 from audit.measure.pixels.decode import PixelsUnreadable, faults_told, refuse_too_large
 from audit.measure.pixels.files import PictureFile
-from audit.measure.pixels.readers import PICTURE_LEAST_PX, refuse_too_small
+from audit.measure.pixels.readers import FULL_DECODE, PICTURE_LEAST_PX, refuse_too_small
 from audit.measure.pixels.sketch import Size, sketch
 from audit.model.bars import SAME_SHAPE
 from audit.model.sketch import Sketch
 from audit.optics.response import BRIGHTEST, DARKEST, light_stops
+from audit.say import marked, say
 
 LIBRARIES = {"heif": "pi-heif", "raw": "rawpy"}
 """Distribution that reads each kind of file."""
 MISSING = {
-    "heif": "HEIF: install cornerstop[heif]",
-    "raw": "raw without a usable JPEG: install cornerstop[raw]",
+    "heif": marked("HEIF: install cornerstop[heif]"),
+    "raw": marked("raw without a usable JPEG: install cornerstop[raw]"),
 }
 _UPRIGHT_TO_STORED = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
@@ -58,7 +59,7 @@ def from_heif(file: PictureFile, shape: Size | None, orientation: int) -> Sketch
         refuse_too_large(heif.size, file.path.name)
         refuse_too_small(heif.size, file.path.name, PICTURE_LEAST_PX)
         picture = as_stored(heif.to_pillow(), shape, orientation)
-        return sketch(picture, "full decode", exact=True)
+        return sketch(picture, FULL_DECODE, exact=True)
 
 
 def as_stored(upright: Image.Image, shape: Size | None, orientation: int) -> Image.Image:
@@ -95,10 +96,11 @@ def from_raw(file: PictureFile, shape: Size | None) -> Sketch:
                 user_flip=0,
             )
     except rawpy.LibRawError:
-        raise PixelsUnreadable(f"{name}: the raw cannot be developed here; save a JPEG beside it") from None
+        why = say("{file}: the raw cannot be developed here; save a JPEG beside it", file=name)
+        raise PixelsUnreadable(why) from None
     picture = Image.fromarray(_CODES[light])
     same = shape is not None and abs(picture.width * shape[1] / (picture.height * shape[0]) - 1) <= SAME_SHAPE
-    return sketch(picture, "raw half-size", exact=False, shape=shape if same else None)
+    return sketch(picture, marked("raw half-size"), exact=False, shape=shape if same else None)
 
 
 @contextmanager

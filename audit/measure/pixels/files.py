@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from audit.measure.pixels.decode import FORMATS, PixelsUnreadable
+from audit.say import marked, say
 
 HEAD_BYTES = 1 << 16
 """As many as the scan's own check sum counts."""
@@ -41,12 +42,13 @@ def look_at(dump: Path, shown: str) -> PictureFile:
     path = dump / shown
     try:
         if not stat.S_ISREG(path.stat().st_mode):
-            raise PixelsUnreadable(f"{path.name}: is no file")
+            raise PixelsUnreadable(say("{file}: is no file", file=path.name))
         with path.open("rb", buffering=0) as handle:
             status, head = os.fstat(handle.fileno()), handle.read(HEAD_BYTES)
     except (OSError, ValueError) as error:
-        why = getattr(error, "strerror", None) or "input/output error"
-        raise PixelsUnreadable(f"{path.name}: cannot be opened: {why}") from None
+        reason = getattr(error, "strerror", None) or marked("input/output error")
+        why = say("{file}: cannot be opened: {reason}", file=path.name, reason=reason)
+        raise PixelsUnreadable(why) from None
     kind, form = _kind(path.suffix.lower(), head)
     return PictureFile(path, shown, kind, form, status.st_size, status.st_mtime_ns, zlib.crc32(head))
 

@@ -11,7 +11,10 @@ from audit.measure.pixels.files import PictureFile
 from audit.measure.pixels.sketch import Size, sketch
 from audit.model.bars import without_bars
 from audit.model.sketch import Sketch
+from audit.say import marked, say
 
+FULL_DECODE, REDUCED_DECODE = marked("full decode"), marked("reduced decode")
+"""Where a sketch comes from: constants, since those kept between runs hold them as plain text."""
 PREVIEW_LEAST_PX = 480
 """A shorter preview is no measure of the picture: EXIF thumbnails are off by .1 to .3 stop (measured)."""
 PICTURE_LEAST_PX = 240
@@ -26,9 +29,10 @@ def from_preview(file: PictureFile, offset: int, length: int, shape: Size | None
 
     Raises PixelsUnreadable where the preview is damaged, too small, or shows another cut of the picture.
     """
-    name = f"preview in {file.path.name}"
+    name = say("preview in {file}", file=file.path.name)
     if length > MOST_PREVIEW_BYTES:
-        raise PixelsUnreadable(f"{name}: larger than {MOST_PREVIEW_BYTES // 1_000_000} MB")
+        most = MOST_PREVIEW_BYTES // 1_000_000
+        raise PixelsUnreadable(say("{picture}: larger than {megabytes} MB", picture=name, megabytes=most))
     with faults_told(name), file.path.open("rb") as handle:
         handle.seek(offset)
         data = io.BytesIO(handle.read(length))
@@ -39,9 +43,9 @@ def from_preview(file: PictureFile, offset: int, length: int, shape: Size | None
         if shape is not None:
             shown = without_bars(picture, shape[0] / shape[1])
         if shown is None:
-            raise PixelsUnreadable(f"{name}: not of the picture's shape")
+            raise PixelsUnreadable(say("{picture}: not of the picture's shape", picture=name))
         refuse_too_small(shown.size, name, PREVIEW_LEAST_PX)
-        return sketch(shown, "embedded preview", exact=shown.size == shape, shape=shape)
+        return sketch(shown, marked("embedded preview"), exact=shown.size == shape, shape=shape)
 
 
 def from_picture(file: PictureFile) -> Sketch:
@@ -52,7 +56,7 @@ def from_picture(file: PictureFile) -> Sketch:
         full = picture.size
         _reduce(picture)
         whole = picture.size == full
-        source = "full decode" if whole else "reduced decode"
+        source = FULL_DECODE if whole else REDUCED_DECODE
         return sketch(picture, source, exact=whole, shape=full)
 
 
@@ -66,4 +70,5 @@ def _reduce(picture: Image.Image) -> None:
 def refuse_too_small(size: Size, name: str, least_px: int) -> None:
     """Raises PixelsUnreadable for a picture whose longer side is shorter than `least_px`."""
     if max(size) < least_px:
-        raise PixelsUnreadable(f"{name}: too small to measure ({size[0]} x {size[1]} px)")
+        message = marked("{picture}: too small to measure ({width} x {height} px)")
+        raise PixelsUnreadable(say(message, picture=name, width=size[0], height=size[1]))

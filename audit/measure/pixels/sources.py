@@ -22,10 +22,12 @@ from audit.measure.pixels.decode import PixelsUnreadable
 from audit.measure.pixels.files import look_at
 from audit.measure.pixels.sketch import VERSION, Size
 from audit.model.sketch import Sketch
+from audit.say import joined, marked
 
 Mode = Literal["preview", "full", "off"]
 IN_MEMORY = 64
-OFF, NO_PREVIEW, NOTHING = "pixels are off", "no preview", "no file whose pixels can be read"
+OFF, NO_PREVIEW = marked("pixels are off"), marked("no preview")
+NOTHING = marked("no file whose pixels can be read")
 _READER = f"{VERSION}|{audit.__version__}|{PIL.__version__}"
 
 Row = Mapping[str, Any]
@@ -102,7 +104,7 @@ class Sketches:
                 return self._decoded(row, shown), ""
             except PixelsUnreadable as error:
                 reasons.append(str(error))
-        return None, "; ".join(dict.fromkeys(reasons)) or NOTHING
+        return None, joined(dict.fromkeys(reasons)) or NOTHING
 
     def _preview(self, row: Row) -> Sketch | None:
         shown, offset, length = (

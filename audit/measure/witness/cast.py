@@ -16,6 +16,7 @@ from audit.measure.witness.register import overlap, register
 from audit.model.sketch import COLOUR_CELL_PX, Sketch
 from audit.optics.colour import Shift, grey_shift
 from audit.optics.response import GENERAL, Curve, light_stops
+from audit.say import marked, say
 
 Floats = NDArray[np.float64]
 
@@ -57,14 +58,16 @@ def colour_cast(
     `fixed_white_balance` says that both have the same setting that is not automatic.
     """
     if not fixed_white_balance:
-        return _refused("automatic white balance, which hides a cast")
+        return _refused(marked("automatic white balance, which hides a cast"))
     if not abs(picture_stops) <= FARTHEST_STOPS:
         return _refused(_too_far(picture_stops))
     if bare.colour.shape != worn.colour.shape or bare.grey.shape != worn.grey.shape:
-        return _refused("the two pictures differ in shape")
+        return _refused(marked("the two pictures differ in shape"))
     ratio, greyness = _ratios(bare, worn, register(bare.grey, worn.grey, curve), curve)
     if len(ratio) < LEAST_CELLS:
-        return _refused("too little of the two pictures is neither too dark nor too bright in every channel")
+        return _refused(
+            marked("too little of the two pictures is neither too dark nor too bright in every channel")
+        )
     seen = grey_shift(2.0 ** _middle(ratio, greyness))
     return Cast(seen.uv, _err(seen.uv, picture_stops, ratio, greyness), seen.mired, _words(seen), "")
 
@@ -103,19 +106,23 @@ def _err(uv: float, picture_stops: float, ratio: Floats, weight: Floats) -> floa
 
 def _words(seen: Shift) -> str:
     if seen.uv <= LEAST_UV:
-        return "none that shows"
-    warm = "warmer" if seen.along > 0 else "cooler"
-    green = "greenish" if seen.across > 0 else "magenta"
+        return marked("none that shows")
+    warm = marked("warmer") if seen.along > 0 else marked("cooler")
+    green = marked("greenish") if seen.across > 0 else marked("magenta")
     if abs(seen.along) >= CLEARLY * abs(seen.across):
         return warm
-    return green if abs(seen.across) >= CLEARLY * abs(seen.along) else f"{warm} and {green}"
+    if abs(seen.across) >= CLEARLY * abs(seen.along):
+        return green
+    return say("{warmth} and {tint}", warmth=warm, tint=green)
 
 
 def _too_far(picture_stops: float) -> str:
     if not np.isfinite(picture_stops):
-        return "the two pictures cannot be compared"
-    apart = f"{abs(picture_stops):.1f} stops apart"
-    return f"the two pictures are {apart}; beyond half a stop the tone curve hides a cast"
+        return marked("the two pictures cannot be compared")
+    return say(
+        "the two pictures are {apart:.1f} stops apart; beyond half a stop the tone curve hides a cast",
+        apart=abs(picture_stops),
+    )
 
 
 def _refused(why: str) -> Cast:

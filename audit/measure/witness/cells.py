@@ -23,6 +23,7 @@ from audit.model.evidence import FilterShown
 from audit.model.prediction import BLACK_STOPS, Prediction
 from audit.model.sketch import Sketch
 from audit.optics.response import Curve
+from audit.say import marked, say
 
 OFF_STOPS = 0.5
 """A filter is off from here, if its range does not explain it."""
@@ -90,14 +91,19 @@ def frame_cells(
     turned = None if pd.isna(orientation) else int(orientation)
     shares = {"clipped": thirds(sketch.clipped, turned), "black": thirds(sketch.black, turned)}
     found = {
-        "pixel_source": f"{sketch.source} {sketch.width_px} x {sketch.height_px}",
+        "pixel_source": say(
+            "{source} {width} x {height}",
+            source=sketch.source,
+            width=sketch.width_px,
+            height=sketch.height_px,
+        ),
         "picture_stops": brightness_stops(sketch, curve),
         "corner_hint": (corner_hint(sketch.grey, curve) or None) if even else None,
     }
     if sketch.source.startswith("raw"):
         return found  # a raw file's white is not a JPEG's
     return found | {
-        "clipping_basis": "full size" if sketch.exact else "reduced",
+        "clipping_basis": marked("full size") if sketch.exact else marked("reduced"),
         **{
             f"{kind}_{third}": s
             for kind, all3 in shares.items()
@@ -156,5 +162,5 @@ def strength_cells(held: Held, strength: Strength | None) -> dict[str, Any]:
 def _verdict(row: Mapping[str, Any], strength: Strength) -> str | None:
     off = max(row["even_stops_min"] - strength.stops, strength.stops - row["even_stops_max"], 0.0)
     if off > OFF_STOPS and off > strength.err_stops:
-        return "off"
-    return "as declared" if off <= OFF_STOPS and strength.err_stops <= SURE_STOPS else None
+        return marked("off")
+    return marked("as declared") if off <= OFF_STOPS and strength.err_stops <= SURE_STOPS else None

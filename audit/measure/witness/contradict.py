@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from audit.measure.witness.held import Held
+from audit.say import say
 
 MARGIN_STOPS = 0.15
 """Left to the model of the corner beside its own band: region medians of measured and predicted maps."""
@@ -18,24 +19,28 @@ def contradiction(held: Held, predicted: tuple[float, float]) -> str:
         return ""
     low, high = min(predicted[0], DEEPEST_TOLD_STOPS), predicted[1]
     least, most = corners.stops - corners.err_stops, corners.stops + corners.err_stops
-    shown = f"{max(corners.stops, 0.0):.2f} ± {corners.err_stops:.2f} stops"
+    shown = {"loss": max(corners.stops, 0.0), "err": corners.err_stops}
     if held.shot.is_bare:
-        return (
-            ""
-            if not corners.seen
-            else (
-                f"declared bare, but its corners are {shown} darker than those of {partner.frame}, "
-                "declared bare too: a ring or a holder was still on"
-            )
+        if not corners.seen:
+            return ""
+        return say(
+            "declared bare, but its corners are {loss:.2f} ± {err:.2f} stops darker than those of "
+            "{other_frame}, declared bare too: a ring or a holder was still on",
+            other_frame=partner.frame,
+            **shown,
         )
     if corners.seen and least > high + MARGIN_STOPS:
-        return (
-            f"the corners lack {shown}, predicted {high:.1f} at most: something more was in front than is "
-            "declared, or the entrance pupil lies deeper than the kit says"
+        return say(
+            "the corners lack {loss:.2f} ± {err:.2f} stops, predicted {predicted:.1f} at most: something "
+            "more was in front than is declared, or the entrance pupil lies deeper than the kit says",
+            predicted=high,
+            **shown,
         )
     if most < low - MARGIN_STOPS and low > corners.threshold_stops:
-        return (
-            f"the corners lack {shown}, predicted {low:.1f} at least: the rig was not on, or its ring "
-            "is lower or wider than the kit says"
+        return say(
+            "the corners lack {loss:.2f} ± {err:.2f} stops, predicted {predicted:.1f} at least: the rig "
+            "was not on, or its ring is lower or wider than the kit says",
+            predicted=low,
+            **shown,
         )
     return ""

@@ -12,6 +12,7 @@ from audit.measure.witness.shots import Shot
 from audit.measure.witness.strength import Sighting, Strength, pooled, strengths
 from audit.model.evidence import FilterShown
 from audit.model.kit import Filter, Kit, ScrewIn
+from audit.say import marked
 
 NONE = float("nan")
 ANOTHER_STOPS = 1.5
@@ -109,7 +110,7 @@ def _shown(
         cast_uv=middle.uv if middle else NONE,
         cast_mired=middle.mired if middle else NONE,
         cast_words=middle.words if middle else "",
-        cast_why="" if middle else next((cast.why for cast in casts if cast.why), "never worn alone"),
+        cast_why="" if middle else next((cast.why for cast in casts if cast.why), marked("never worn alone")),
     )
 
 
@@ -129,7 +130,7 @@ def _why_not(part: Filter | ScrewIn, alone: Mapping[str, Held], frames: tuple[st
     if frames:
         return ""
     if part.is_grad:
-        return "a grad covers part of the frame"
+        return marked("a grad covers part of the frame")
     if not alone:
-        return "never worn alone in a frame that can be compared"
-    return next((one.pair.why for one in alone.values() if one.pair.why), "the scene does not tell")
+        return marked("never worn alone in a frame that can be compared")
+    return next((one.pair.why for one in alone.values() if one.pair.why), marked("the scene does not tell"))

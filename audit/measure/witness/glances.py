@@ -14,6 +14,7 @@ from audit.measure.witness.markers import Glance, find_markers
 from audit.measure.witness.pictures import Pictures, Row
 from audit.measure.witness.stack import fingerprint
 from audit.model.sketch import Sketch
+from audit.say import marked
 
 Rows = list[tuple[object, Row]]
 
@@ -74,7 +75,7 @@ def name_markers(frames: pd.DataFrame) -> pd.DataFrame:
     """Puts the markers found in the pictures among the sequences."""
     free = frames["marker"].notna() & frames["sequence"].isna()
     return frames.assign(
-        sequence=frames["sequence"].mask(free, "marker"),
+        sequence=frames["sequence"].mask(free, marked("marker")),
         sequence_of=frames["sequence_of"].mask(free, frames["frame"]),
         sequence_words=frames["sequence_words"].mask(free, frames["marker"]),
     )

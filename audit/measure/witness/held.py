@@ -15,15 +15,20 @@ from audit.measure.witness.static import CornerLoss, corner_loss
 from audit.model.evidence import Evidence
 from audit.model.sketch import Sketch
 from audit.optics.response import DARKEST, GENERAL, Curve, light_stops
+from audit.say import marked, say
 
 Floats = NDArray[np.float64]
 Look = Callable[[Shot], Sketch | None]
 
 MAP_ROWS = 24
 """Rows of the map that the report shows (columns for an upright picture)."""
-GRAD = "a grad is on, which covers part of the frame"
-NO_PARTNER = "no frame without filters is declared in this scene"
-NO_PIXELS = "no frame without filters has pixels to compare with"
+GRAD = marked("a grad is on, which covers part of the frame")
+NO_PARTNER = marked("no frame without filters is declared in this scene")
+NO_PIXELS = marked("no frame without filters has pixels to compare with")
+UNEVEN = {
+    "grad": marked("a grad is on, which is uneven itself"),
+    "polariser": marked("a polariser is on, which is uneven itself"),
+}
 NONE = float("nan")
 
 
@@ -70,20 +75,21 @@ def hold(shot: Shot, scene: list[Shot], look: Look, curves: Mapping[str, Curve])
 
 def _corners(shot: Shot, partner: Shot, bare: Sketch, worn: Sketch, pair: Pair, curve: Curve) -> CornerLoss:
     if shot.uneven:
-        return _no_corners(f"a {shot.uneven} is on, which is uneven itself")
+        return _no_corners(UNEVEN[shot.uneven])
     if not partner.is_bare:
-        return _no_corners(f"{partner.frame} was taken through an empty holder; a bare frame is needed")
+        message = marked("{other_frame} was taken through an empty holder; a bare frame is needed")
+        return _no_corners(say(message, other_frame=partner.frame))
     if shot.f_number != partner.f_number:
-        return _no_corners("no bare frame has the same f-number")
+        return _no_corners(marked("no bare frame has the same f-number"))
     return corner_loss(bare.grey, worn.grey, pair, curve)
 
 
 def _cast(shot: Shot, partner: Shot, bare: Sketch, worn: Sketch, pair: Pair, curve: Curve) -> Cast:
     if not shot.glasses:
-        return _no_cast("no filter is on")
+        return _no_cast(marked("no filter is on"))
     told = (shot.fixed_white_balance, partner.fixed_white_balance)
     if None in told:
-        return _no_cast("the files do not say whether the white balance was fixed")
+        return _no_cast(marked("the files do not say whether the white balance was fixed"))
     return colour_cast(bare, worn, pair.stops, all(told), curve)
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from audit.model.sketch import Codes
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.say import say
 
 Floats = NDArray[np.float64]
 
@@ -29,9 +30,10 @@ def corner_hint(grey: Codes, curve: Curve = GENERAL) -> str:
     dark = corner_darkness(grey, curve)
     if not dark > THRESHOLD_STOPS:
         return ""
-    return (
-        f"three corners or all are about {dark:.1f} stops darker than what lies beside them: perhaps a ring "
-        "or a holder, perhaps only what the picture shows there"
+    return say(
+        "three corners or all are about {stops:.1f} stops darker than what lies beside them: perhaps a ring "
+        "or a holder, perhaps only what the picture shows there",
+        stops=dark,
     )
 
 

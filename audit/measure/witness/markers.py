@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.say import marked
+
 BLACK_SHARE = 0.95
 """Of every third: nothing but a cap or a hand is so black."""
 STEADY = 0.93
@@ -48,14 +50,14 @@ def _marker(before: Glance | None, one: Glance | None, after: Glance | None) -> 
     if one is None:
         return ""
     if one.black >= BLACK_SHARE:
-        return "the picture is black all over: a lens cap or a hand before the lens"
+        return marked("the picture is black all over: a lens cap or a hand before the lens")
     if before is None or after is None:
         return ""
     near = one.start_min - before.end_min <= NEAR_MIN and after.start_min - one.end_min <= NEAR_MIN
     same = _likeness(before, after) >= STEADY
     other = one.fingerprint.any() and max(_likeness(one, before), _likeness(one, after)) < UNLIKE
     if near and same and other:
-        return "something else between two frames of one composition: a hand or a label"
+        return marked("something else between two frames of one composition: a hand or a label")
     return ""
 
 

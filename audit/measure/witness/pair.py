@@ -11,6 +11,7 @@ from audit.measure.witness.follow import odd_cells, unlike
 from audit.measure.witness.register import overlap, register
 from audit.model.sketch import Codes
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.say import marked, say
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -59,11 +60,10 @@ def compare(a: Codes, b: Codes, curve: Curve = GENERAL, farthest_stops: float | 
     `farthest_stops` replaces how far apart the two may be; beyond the known range the error is NaN.
     """
     if a.shape != b.shape:
-        return _refused(a, "the two pictures differ in shape")
+        return _refused(a, marked("the two pictures differ in shape"))
     down, right = register(a, b, curve)
     if max(abs(down), abs(right)) > FARTHEST_SHIFT * max(a.shape):
-        share = 100 * max(abs(down), abs(right)) / max(a.shape)
-        return _refused(a, f"the camera moved between the two, by {share:.1f} % of the picture's long side")
+        return _refused(a, _moved_away(max(abs(down), abs(right)) / max(a.shape)))
     laid = laid_over(b, (down, right))
     light_a, light_b = light_stops(a, curve), light_stops(laid, curve)
     ratio = light_a - light_b
@@ -74,10 +74,10 @@ def compare(a: Codes, b: Codes, curve: Curve = GENERAL, farthest_stops: float | 
     tone = np.maximum(light_a, light_b + float(np.median(ratio[valid])))
     odd, moved = odd_cells(ratio, tone)
     if moved > MOST_MOVED:
-        return _refused(a, f"too much moved or changed between the two: {100 * moved:.0f} % of the picture")
+        return _refused(a, _too_changed(moved))
     code = (a.astype(np.float64) + laid) / 2
     if moved > MOST_MOVED_UNLIKE and unlike(light_a, light_b) > UNLIKE:
-        return _refused(a, "the two do not show the same picture")
+        return _refused(a, marked("the two do not show the same picture"))
     used = valid & ~odd
     stops = float(np.median(ratio[used])) if curve.own else _level(ratio, tone, code, used)
     known_stops = OWN_FARTHEST_STOPS if curve.own else GENERAL_ERR_STOPS[-1][0]
@@ -119,19 +119,36 @@ def _err(stops: float, curve: Curve) -> float:
     return next((err for limit, err in GENERAL_ERR_STOPS if abs(stops) <= limit), np.nan)
 
 
+def _moved_away(share: float) -> str:
+    return say(
+        "the camera moved between the two, by {percent:.1f} % of the picture's long side", percent=100 * share
+    )
+
+
+def _too_changed(share: float) -> str:
+    return say(
+        "too much moved or changed between the two: {percent:.0f} % of the picture", percent=100 * share
+    )
+
+
 def _too_few(a: Codes, b: Codes) -> str:
     dark = max(float((c < DARKEST).mean()) for c in (a, b))
     bright = max(float((c > BRIGHTEST).mean()) for c in (a, b))
     if min(dark, bright) > 0.3:
-        return "one of the two is too dark and the other too bright to compare"
-    return f"one of the two is too {'dark' if dark > bright else 'bright'} to compare"
+        return marked("one of the two is too dark and the other too bright to compare")
+    if dark > bright:
+        return marked("one of the two is too dark to compare")
+    return marked("one of the two is too bright to compare")
 
 
 def _too_far(stops: float, curve: Curve) -> str:
-    apart = f"the two pictures are about {abs(stops):.1f} stops apart"
     if curve.own:
-        return f"{apart}, too far to measure"
-    return f"{apart}, too far to measure without a bracket of three from this camera"
+        return say("the two pictures are about {apart:.1f} stops apart, too far to measure", apart=abs(stops))
+    return say(
+        "the two pictures are about {apart:.1f} stops apart, too far to measure without a bracket of three "
+        "from this camera",
+        apart=abs(stops),
+    )
 
 
 def _refused(a: Codes, why: str) -> Pair:

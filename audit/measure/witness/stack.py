@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from audit.model.sketch import Codes
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.say import figure, marked, plural, say
 
 Floats = NDArray[np.float64]
 
@@ -140,7 +141,12 @@ def stack_loss(contrasts: Floats) -> Stack:
     known = contrasts[np.isfinite(contrasts).any(axis=1)]
     count = len(known)
     if count < LEAST_COUNT:
-        words = f"{_compositions(count)}: {LEAST_COUNT} different ones are needed"
+        words = plural(
+            count,
+            "{n} composition: {least} different ones are needed",
+            "{n} compositions: {least} different ones are needed",
+            least=LEAST_COUNT,
+        )
         nan = float("nan")
         return Stack(count, nan, (nan, nan, nan, nan), nan, words)
     a, b, c, d = (_middle(column) for column in known.T)
@@ -164,14 +170,21 @@ def _words(count: int) -> str:
     shown = [stops for stops, shares in POWER if shares[column] >= SHOWN]
     hidden = [stops for stops, shares in POWER if shares[column] < SHOWN]
     if not shown:
-        return f"{_compositions(count)} would not show {POWER[-1][0]:g} stops for sure"
-    words = f"{_compositions(count)} would show {_stops(min(shown))}"
-    return f"{words}, not surely {_stops(max(hidden))}" if hidden else words
-
-
-def _compositions(count: int) -> str:
-    return "1 composition" if count == 1 else f"{count} compositions"
+        return say(
+            "{count} compositions would not show {stops:g} stops for sure", count=count, stops=POWER[-1][0]
+        )
+    seen = _stops(min(shown))
+    if not hidden:
+        return say("{count} compositions would show {seen}", count=count, seen=seen)
+    return say(
+        "{count} compositions would show {seen}, not surely {hidden}",
+        count=count,
+        seen=seen,
+        hidden=_stops(max(hidden)),
+    )
 
 
 def _stops(stops: float) -> str:
-    return "1 stop" if stops == 1 else "half a stop" if stops == 0.5 else f"{stops:g} stops"
+    if stops in (0.5, 1):
+        return marked("half a stop") if stops < 1 else marked("1 stop")
+    return say("{amount} stops", amount=figure(f"{stops:g}"))

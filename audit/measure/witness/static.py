@@ -16,6 +16,7 @@ from audit.measure.witness.regions import OPPOSITE, Regions, Rings, block_means,
 from audit.measure.witness.surface import expected
 from audit.model.sketch import Codes
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.say import marked, say
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -87,14 +88,14 @@ def corner_loss(bare: Codes, worn: Codes, pair: Pair, curve: Curve = GENERAL) ->
         return _refused(why)
     regions = regions_of(bare.shape)
     if regions is None:
-        return _refused("the picture is too small for its corners to be measured")
+        return _refused(marked("the picture is too small for its corners to be measured"))
     laid, valid = _laid(bare, pair.shift_px)
     valid &= worn <= BRIGHTEST
     light = light_stops(np.clip(laid, DARKEST, BRIGHTEST), curve)
     ratio = light - light_stops(np.clip(worn, DARKEST, BRIGHTEST), curve)
     without = expected(light, ratio, valid & (worn >= DARKEST), regions)
     if without is None:
-        return _refused("the middle of the picture is black or white in one of the two")
+        return _refused(marked("the middle of the picture is black or white in one of the two"))
     missing = np.where(valid, ratio - without, np.nan)
     blocks = block_means(missing)
     corners = [
@@ -120,12 +121,15 @@ def _threshold(pair: Pair, curve: Curve) -> tuple[float, str]:
     if pair.why:
         return 0.0, pair.why
     if pair.moved > MOST_MOVED:
-        return 0.0, f"too much moved between the two: {100 * pair.moved:.0f} % of the picture"
+        percent = 100 * pair.moved
+        return 0.0, say("too much moved between the two: {percent:.0f} % of the picture", percent=percent)
     apart = abs(pair.stops)
     for limit, least in OWN_THRESHOLDS if curve.own else GENERAL_THRESHOLDS:
         if apart <= limit:
             return least, ""
-    return 0.0, f"the two pictures are {apart:.1f} stops apart, too far to compare their corners"
+    return 0.0, say(
+        "the two pictures are {apart:.1f} stops apart, too far to compare their corners", apart=apart
+    )
 
 
 def _laid(bare: Codes, shift_px: tuple[float, float]) -> tuple[Codes, Mask]:
@@ -184,8 +188,10 @@ def _unusable(laid: Codes, regions: Regions) -> str:
         for bad in (laid < DARKEST, laid > BRIGHTEST)
     )
     if black + white:
-        return f"corners of the bare frame are {'black' if black >= white else 'white'}"
-    return "corners are white, or out of the other picture"
+        if black >= white:
+            return marked("corners of the bare frame are black")
+        return marked("corners of the bare frame are white")
+    return marked("corners are white, or out of the other picture")
 
 
 def _refused(why: str) -> CornerLoss:

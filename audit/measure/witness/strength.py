@@ -14,6 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.say import marked
+
 Floats = NDArray[np.float64]
 
 SURE = 1.96
@@ -74,7 +76,9 @@ def strengths(sightings: Sequence[Sighting]) -> dict[str, Strength]:
     clear = any(not s.worn for s in told)
     seen = [name for name in names if clear and any(s.worn == name for s in told)]
     found = _fitted([s for s in told if not s.worn or s.worn in seen], seen) if seen else {}
-    why = "no frame shows it that can be compared" if clear else "no frame without filters can be compared"
+    why = marked("no frame without filters can be compared")
+    if clear:
+        why = marked("no frame shows it that can be compared")
     return {name: found.get(name, Strength(NONE, NONE, NONE, 0, why)) for name in names}
 
 
@@ -86,7 +90,7 @@ def pooled(found: Sequence[Strength]) -> Strength:
     """
     told = [one for one in found if not one.why]
     if not told:
-        why = next((one.why for one in found), "never measured")
+        why = next((one.why for one in found), marked("never measured"))
         return Strength(NONE, NONE, NONE, 0, why)
     if len(told) == 1:
         return told[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audit.say import marked, say
 from audit.scan.containers import cr3, crw, heif, jpeg, raf, rw2, tiff
 from audit.scan.containers.found import Found
 from audit.scan.containers.preview import best_preview
@@ -55,9 +56,12 @@ def _find(source: Source, ending: str) -> Found:
 
 def _unknown(source: Source, ending: str, head: bytes) -> str:
     if source.size == 0:
-        return "the file is empty"
+        return marked("the file is empty")
     if head[:4] in (b"II+\0", b"MM\0+"):
-        return "the file is a BigTIFF, which is not read"
+        return marked("the file is a BigTIFF, which is not read")
     if not any(head):
-        return "the file starts with zeros: it was never written, or the card has lost it"
-    return f"the file does not start like a picture that is read here (its name ends in .{ending})"
+        return marked("the file starts with zeros: it was never written, or the card has lost it")
+    return say(
+        "the file does not start like a picture that is read here (its name ends in .{ending_written})",
+        ending_written=ending,
+    )

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from fractions import Fraction
 
+from audit.say import marked
 from audit.scan.containers.found import Found, as_thumbnail
 from audit.scan.containers.source import Source
 
@@ -40,7 +41,7 @@ def find(source: Source) -> Found:
     found.jpegs += [places[_PREVIEW]] if _PREVIEW in places else []
     found.thumbnail = as_thumbnail(records.get(_THUMBNAIL, b""))
     if not found.tags:
-        found.problem = "the CRW file's records could not be found, and no THM file lies beside it"
+        found.problem = marked("the CRW file's records could not be found, and no THM file lies beside it")
     return found
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from audit.say import marked
 from audit.scan.containers.source import Source
 
 FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
@@ -14,8 +15,8 @@ _DECODED = {0xC0, 0xC1, 0xC2}  # baseline, extended, progressive; the others are
 _QUANTISATION = 0xDB  # absent where TIFF keeps the tables elsewhere
 _END = {0xD9, 0xDA}  # end of image, start of scan: what follows is picture data
 SEGMENT_LIMIT = 4096
-CUT_SHORT = "the JPEG header ends before the picture starts: the file is cut short or damaged"
-NO_LENGTH = "the JPEG header is damaged: a segment has no length"
+CUT_SHORT = marked("the JPEG header ends before the picture starts: the file is cut short or damaged")
+NO_LENGTH = marked("the JPEG header is damaged: a segment has no length")
 
 
 class Segment(NamedTuple):

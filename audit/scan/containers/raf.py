@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audit.say import marked
 from audit.scan.containers import jpeg
 from audit.scan.containers.found import Found
 from audit.scan.containers.source import Source
@@ -15,9 +16,9 @@ def find(source: Source) -> Found:
     length = int.from_bytes(source.at(_JPEG_LENGTH, 4), "big")
     found = Found("RAF")
     if source.at(start, 2) != b"\xff\xd8":
-        found.problem = "the embedded JPEG that holds the EXIF block is missing"
+        found.problem = marked("the embedded JPEG that holds the EXIF block is missing")
         return found
     found.jpegs.append((start, length))
     found.blocks = jpeg.find_within(source, start, start + length).blocks
-    found.notes.append("the size in pixels is that of the embedded picture")
+    found.notes.append(marked("the size in pixels is that of the embedded picture"))
     return found
