@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from audit.errors import AuditError
@@ -42,7 +43,7 @@ def write(
     pdf: bool = False,
     language: Language = ENGLISH,
 ) -> Path:
-    """Writes report.html and the data files beside it (frames, findings, orders) into `out`; gives its path.
+    """Writes report.html and the data files beside it (frames, findings, orders) into `out`, which it gives.
 
     report.html leads to the pages of this run, which lie in a folder of their own beside it; `single` makes
     it the whole report, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs WeasyPrint.
@@ -68,16 +69,18 @@ def write(
 
 
 def _write_run(result: Result, out: Path, serials: bool, pdf: bool, language: Language) -> Path:
-    made: list[Page] = []
+    made: list[tuple[Page, Mapping[str, str]]] = []
 
     def fill_run(folder: Path) -> None:
         made.append(write_pages(result, folder, serials=serials, language=language))
 
     def fill_top(folder: Path, run: str) -> None:
-        words = environment(language=language).get_template("top.html").render(page=made[0], run=run)
+        shown, places = made[0]
+        words = environment(language=language).get_template("top.html").render(page=shown, run=run)
         (folder / TOP_PAGE).write_text(words, encoding="utf-8", newline="\n")
         if pdf:
-            write_pdf(result, made[0], folder / PDF, run=run, language=language)
+            within = {anchor: f"{run}/{file}" for anchor, file in places.items()}
+            write_pdf(result, shown, folder / PDF, run=run, places=within, language=language)
         _write_data(result, folder, serials)
 
     return write_run(out, fill_run, fill_top)

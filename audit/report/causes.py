@@ -11,7 +11,8 @@ import pandas as pd
 from audit.report.links import Link
 from audit.report.view_evidence import CORNERS
 from audit.report.view_findings import FindingRow, Group
-from audit.report.words import counted, known, span, text
+from audit.report.words import known, span, text
+from audit.say import marked, plural, say
 
 FRAMES_SHOWN = 6
 """Frames linked in a line; the finding itself has them all."""
@@ -52,9 +53,9 @@ def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]]
         title=group.title,
         cause=row.cause or row.seen,
         by=row.by,
-        count=counted(len(row.frames), "frame"),
+        count=plural(len(row.frames), "{n} frame", "{n} frames"),
         saved=_saved([crops[n] for n in row.frames if n in crops]) if check in CORNERS else "",
-        advice=row.advice or (group.advice if first else "As above."),
+        advice=row.advice or (group.advice if first else marked("As above.")),
         names=row.frames,
         frames=to[:FRAMES_SHOWN],
         more=max(len(to) - FRAMES_SHOWN, 0),
@@ -65,11 +66,16 @@ def _saved(rows: list[Mapping[Any, Any]]) -> str:
     """How many frames a crop saves and what it takes away, by the middle of the band and at its worst end."""
     usable = [row for row in rows if known(row["clean_crop_share"]) and 0 < row["clean_crop_share"] < 1]
     if not usable:
-        return "none by a crop" if rows else ""
+        return marked("none by a crop") if rows else ""
     away = [100 * (1 - float(row["clean_crop_share"])) for row in usable]
     worst = [
         100 * (1 - float(r["clean_crop_worst_share"])) for r in usable if known(r["clean_crop_worst_share"])
     ]
-    at_worst = f" ({max(worst):.0f} % at worst)" if worst and len(worst) == len(usable) else ""
-    share = f"{span(min(away), max(away), 0)} %"
-    return f"{len(usable)} of {len(rows)} by a crop that takes {share} of the area{at_worst}"
+    told = {"count": len(usable), "all": len(rows), "share": span(min(away), max(away), 0)}
+    if len(worst) < len(usable):
+        return say("{count} of {all} by a crop that takes {share} % of the area", **told)
+    return say(
+        "{count} of {all} by a crop that takes {share} % of the area ({worst:.0f} % at worst)",
+        worst=max(worst),
+        **told,
+    )

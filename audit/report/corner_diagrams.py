@@ -8,6 +8,7 @@ from audit.model.result import Result
 from audit.optics.crop import Crop
 from audit.report.diagram import CornerDiagram
 from audit.report.words import corner_loss, known, number, text
+from audit.say import say
 
 
 def frame_diagrams(result: Result) -> list[CornerDiagram | None]:
@@ -20,13 +21,19 @@ def _diagram(row: dict[str, Any], result: Result) -> CornerDiagram | None:
     if prediction is None or rig is None or not rig.openings:
         return None
     lost = corner_loss(prediction.loss_min_stops, prediction.loss_max_stops)
-    where = f"{number(float(row['focal_length_mm']))} mm, f/{number(float(row['f_number_exact']))}"
+    title = say(
+        "Corners {verdict}: {lost}, predicted at {focal} mm, f/{number}",
+        verdict=prediction.verdict,
+        lost=lost,
+        focal=number(float(row["focal_length_mm"])),
+        number=number(float(row["f_number_exact"])),
+    )
     return CornerDiagram(
         text(row["corner"]),
         float(row["sensor_width_mm"]),
         float(row["sensor_height_mm"]),
         int(row["orientation"]) if known(row["orientation"]) else 1,
-        f"Corners {prediction.verdict}: {lost}, predicted at {where}",
+        title,
         _crop(row),
         (int(row["width_px"]), int(row["height_px"])) if known(row["width_px"]) else (0, 0),
         prediction,

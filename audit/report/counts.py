@@ -11,8 +11,22 @@ import pandas as pd
 from audit.model.finding import LEVELS, Finding
 from audit.model.result import Result
 from audit.report.words import text, texts
+from audit.say import marked, plural, say
 
-DECLARATIONS = ("worn", "bare", "unknown", "undeclared")
+DECLARED = {
+    "worn": marked("frames with a rig declared"),
+    "bare": marked("frames declared bare"),
+    "unknown": marked("frames declared unknown"),
+    "undeclared": marked("frames undeclared"),
+}
+
+
+@dataclass(frozen=True)
+class SumLine:
+    """One line of a sum as it is shown."""
+
+    words: str
+    count: int
 
 
 @dataclass(frozen=True)
@@ -32,7 +46,7 @@ class FileCounts:
 
 def file_counts(result: Result) -> FileCounts:
     """Where the files of the dump went."""
-    reasons = Counter(text(reason) or "no reason given" for reason in result.passed_over["reason"])
+    reasons = Counter(text(reason) or marked("no reason given") for reason in result.passed_over["reason"])
     return FileCounts(
         seen=int(result.files_seen),
         in_frames=sum(len(texts(files)) for files in result.frames["files"]),
@@ -44,8 +58,25 @@ def file_counts(result: Result) -> FileCounts:
 def declared_counts(frames: pd.DataFrame) -> list[tuple[str, int]]:
     """(declaration, frames) for each of the four; null counts as undeclared, so all frames are in it."""
     counts = Counter(text(value) or "undeclared" for value in frames["declaration"])
-    others = sorted(set(counts) - set(DECLARATIONS))
-    return [(name, counts[name]) for name in (*DECLARATIONS, *others)]
+    others = sorted(set(counts) - set(DECLARED))
+    return [(name, counts[name]) for name in (*DECLARED, *others)]
+
+
+def file_lines(files: FileCounts, frames: int) -> tuple[SumLine, ...]:
+    """Where every file went, as the lines of a sum."""
+    lines = [SumLine(plural(frames, "files in {n} frame", "files in {n} frames"), files.in_frames)]
+    lines += [
+        SumLine(say("passed over: {reason}", reason=reason), count) for reason, count in files.by_reason
+    ]
+    if files.missing:
+        words = marked("in neither place: a fault of this program, please report it")
+        lines.append(SumLine(words, files.missing))
+    return tuple(lines)
+
+
+def declared_lines(frames: pd.DataFrame) -> tuple[SumLine, ...]:
+    """What was said of every frame, as the lines of a sum."""
+    return tuple(SumLine(DECLARED[name], count) for name, count in declared_counts(frames))
 
 
 def level_counts(findings: Iterable[Finding]) -> list[tuple[str, int]]:

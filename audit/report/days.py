@@ -7,10 +7,15 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from audit.report import setup_light
 from audit.report.diagram import Drawing
+from audit.report.frame_words import body_words
 from audit.report.heat import Plate
+from audit.report.links import Link
+from audit.report.setup_light import LightView
 from audit.report.view_frames import FrameView
-from audit.report.words import counted, known, span, stops, text
+from audit.report.words import known, span, stops, text
+from audit.say import day, joined, marked, plural, say
 
 FRAMES_A_PAGE = 80
 """A page holds whole setups up to about this many frames, so that it opens at once."""
@@ -23,20 +28,23 @@ USED = (
     "body",
     "focal_length_mm",
     "ev100",
-    "scene_light_ev100",
-    "light_residual_stops",
+    *setup_light.COLUMNS,
 )
 """Columns that setups are told by."""
 
 
 @dataclass(frozen=True)
 class SetupView:
-    """One setup with its frames in order; `worn` holds (rig, sum of stops, frames)."""
+    """One setup with its frames in order; `worn` holds (rig, sum of stops, frames).
+
+    `light` is None for frames of no setup, which were not taken side by side.
+    """
 
     anchor: str
     title: str
     summary: str
     worn: tuple[tuple[str, str, str], ...]
+    light: LightView | None
     frames: tuple[FrameView, ...]
 
 
@@ -62,6 +70,11 @@ class DayPage:
         return tuple(found.values())
 
     @property
+    def lit(self) -> bool:
+        """Whether the light of a setup of the page is drawn."""
+        return any(setup.light and setup.light.drawn for setup in self.setups)
+
+    @property
     def plates(self) -> tuple[Plate, ...]:
         """Each map that a frame of the page uses, once."""
         found = {f.pixels.plate.id: f.pixels.plate for f in self.frames if f.pixels and f.pixels.plate}
@@ -73,6 +86,11 @@ def day_of(value: object) -> str:
     return pd.Timestamp(str(value)).strftime("%Y-%m-%d") if known(value) else ""
 
 
+def day_words(value: object) -> str:
+    """The date of a frame's clock as it is shown, "" where there is none."""
+    return day(pd.Timestamp(str(value))) if known(value) else ""
+
+
 def day_pages(frames: pd.DataFrame, views: Sequence[FrameView]) -> tuple[DayPage, ...]:
     """Days in order of time, frames without one last; setups in order of their first frame."""
     days: dict[str, dict[str, list[int]]] = {}
@@ -80,18 +98,18 @@ def day_pages(frames: pd.DataFrame, views: Sequence[FrameView]) -> tuple[DayPage
     order = frames["captured_at"].reset_index(drop=True).sort_values(kind="stable", na_position="last").index
     home: dict[str, str] = {}
     for at in order:
-        setup, day = text(frames["setup"].iloc[at]), day_of(frames["captured_at"].iloc[at])
-        day = home.setdefault(setup, day) if setup else day
-        days.setdefault(day, {}).setdefault(setup, []).append(int(at))
+        setup, date = text(frames["setup"].iloc[at]), day_of(frames["captured_at"].iloc[at])
+        date = home.setdefault(setup, date) if setup else date
+        days.setdefault(date, {}).setdefault(setup, []).append(int(at))
     pages: list[DayPage] = []
-    counter = 0
-    for day, groups in days.items():
+    judged, counter = setup_light.judged_scenes(frames), 0
+    for date, groups in days.items():
         setups = []
         for setup, members in sorted(groups.items(), key=lambda item: item[0] == ""):
             for part in _split(members):
                 counter += 1
-                setups.append(_setup(frames, views, part, f"setup-{counter}", alone=not setup))
-        pages.extend(_parts(day, setups))
+                setups.append(_setup(frames, views, part, f"setup-{counter}", judged, alone=not setup))
+        pages.extend(_parts(date, setups))
     return tuple(pages)
 
 
@@ -100,20 +118,21 @@ def _split(members: list[int]) -> Iterable[list[int]]:
     return (members[n : n + FRAMES_A_PAGE] for n in range(0, len(members), FRAMES_A_PAGE))
 
 
-def _parts(day: str, setups: list[SetupView]) -> list[DayPage]:
+def _parts(date: str, setups: list[SetupView]) -> list[DayPage]:
     sheets: list[list[SetupView]] = [[]]
     for setup in setups:
         held = sum(len(s.frames) for s in sheets[-1])
         if sheets[-1] and held + len(setup.frames) > FRAMES_A_PAGE:
             sheets.append([])
         sheets[-1].append(setup)
-    name = day or NO_TIME
-    title = day or "Without a time"
+    name, title = date or NO_TIME, day_words(date) or marked("Without a time")
     return [
         DayPage(
             f"{name}.html" if n == 1 else f"{name}-part-{n}.html",
-            title if len(sheets) == 1 else f"{title}, part {n} of {len(sheets)}",
-            day,
+            title
+            if len(sheets) == 1
+            else say("{day}, part {part} of {count}", day=title, part=n, count=len(sheets)),
+            date,
             _summary(sheet),
             tuple(sheet),
         )
@@ -123,52 +142,64 @@ def _parts(day: str, setups: list[SetupView]) -> list[DayPage]:
 
 def _summary(setups: list[SetupView]) -> str:
     frames = [frame for setup in setups for frame in setup.frames]
-    parts = [counted(len(frames), "frame"), counted(len(setups), "setup")]
-    for level, words in (("act", "to act on"), ("look", "to look at")):
-        count = sum(frame.level == level for frame in frames)
-        parts += [f"{count} {words}"] if count else []
-    return ", ".join(parts)
+    parts = [
+        plural(len(frames), "{n} frame", "{n} frames"),
+        plural(len(setups), "{n} setup", "{n} setups"),
+    ]
+    act, look = (sum(frame.level == level for frame in frames) for level in ("act", "look"))
+    parts += [say("{count} to act on", count=act)] if act else []
+    parts += [say("{count} to look at", count=look)] if look else []
+    return joined(parts, ", ")
 
 
 def _setup(
-    frames: pd.DataFrame, views: Sequence[FrameView], members: list[int], anchor: str, *, alone: bool
+    frames: pd.DataFrame,
+    views: Sequence[FrameView],
+    members: list[int],
+    anchor: str,
+    judged: frozenset[str],
+    *,
+    alone: bool,
 ) -> SetupView:
     rows, shown = frames.iloc[members], tuple(views[n] for n in members)
-    title = "Frames of no setup" if alone else _title(rows, shown)
-    return SetupView(anchor, title, _light(rows, len(shown)), _worn(shown), shown)
+    title = marked("Frames of no setup") if alone else _title(rows, shown)
+    links = [Link(frame.anchor, frame.name) for frame in shown]
+    light = None if alone else setup_light.setup_light(rows.to_dict("records"), links, judged)
+    return SetupView(anchor, title, _light(rows, len(shown)), _worn(shown), light, shown)
 
 
 def _title(rows: pd.DataFrame, shown: tuple[FrameView, ...]) -> str:
     times = rows["captured_at"].dropna()
     first, last = (times.min().strftime("%H:%M"), times.max().strftime("%H:%M")) if len(times) else ("", "")
-    when = f"{first} to {last}" if first != last else first
+    when = say("{first} to {last}", first=first, last=last) if first != last else first
     focal = rows["focal_length_mm"].dropna().astype(float)
-    body = text(rows["body"].iloc[0])
     parts = [
         when,
-        f"body {body.removeprefix('body ')}" if body else "",
-        f"{span(focal.min(), focal.max(), 0)} mm" if len(focal) else "",
+        body_words(text(rows["body"].iloc[0])),
+        say("{focal} mm", focal=span(focal.min(), focal.max(), 0)) if len(focal) else "",
     ]
-    return ", ".join(p for p in parts if p) or shown[0].name
+    return joined(parts, ", ") or shown[0].name
 
 
 def _light(rows: pd.DataFrame, count: int) -> str:
     """The light as measured through what was worn, and that of the scene without it."""
-    parts = [counted(count, "frame")]
+    parts = [plural(count, "{n} frame", "{n} frames")]
     seen, scene = (rows[name].dropna().astype(float) for name in ("ev100", "scene_light_ev100"))
     if len(seen):
-        parts.append(f"EV100 {span(seen.min(), seen.max())} through what was worn")
+        light = span(seen.min(), seen.max())
+        parts.append(say("EV100 {light} through what was worn", light=light))
     if len(scene):
-        parts.append(f"{span(scene.min(), scene.max())} without it, by the frames of the scene")
+        light = span(scene.min(), scene.max())
+        parts.append(say("{light} without it, by the frames of the scene", light=light))
     off = rows["light_residual_stops"].dropna().astype(float)
     if len(off) and off.abs().max() >= 0.05:
-        parts.append(f"up to {stops(float(off.abs().max()))} off")
-    return "; ".join(parts)
+        parts.append(say("up to {amount} off", amount=stops(float(off.abs().max()))))
+    return joined(parts, "; ")
 
 
 def _worn(shown: tuple[FrameView, ...]) -> tuple[tuple[str, str, str], ...]:
     counts: dict[tuple[str, str], int] = {}
     for frame in shown:
-        key = (frame.worn, f"{frame.total.text} {frame.total.sure}".strip())
+        key = (frame.worn, joined([frame.total.text, frame.total.sure], " "))
         counts[key] = counts.get(key, 0) + 1
-    return tuple((rig, total, counted(n, "frame")) for (rig, total), n in counts.items())
+    return tuple((rig, total, plural(n, "{n} frame", "{n} frames")) for (rig, total), n in counts.items())

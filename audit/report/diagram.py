@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from audit.model.prediction import BLACK_STOPS, CUT_STOPS, Prediction
 from audit.optics.crop import TURNS, Crop, oriented
+from audit.say import joined, marked, say
 
 Floats = NDArray[np.float64]
 
@@ -21,6 +22,19 @@ LONG_SIDE = 150.0
 """Length of the frame's long side in the drawing's own units; hatches keep one size on every sensor."""
 SMOOTHED = 4
 """Times an outline is averaged with its neighbours: where light turns to black within a cell it has steps."""
+HALF = (
+    marked("Nowhere along the diagonals is it predicted that half a stop is lost."),
+    marked("It may be that half a stop is lost from {worst:.0f} mm outwards."),
+    marked(
+        "It is predicted that half a stop is lost from {best:.0f} mm outwards, perhaps from {worst:.0f} mm."
+    ),
+)
+DARK = (
+    marked("Nowhere along the diagonals is it predicted that no light arrives."),
+    marked("It may be that no light arrives from {worst:.0f} mm outwards."),
+    marked("It is predicted that no light arrives from {best:.0f} mm outwards, perhaps from {worst:.0f} mm."),
+)
+"""What the drawing says of a loss: nowhere, only at the worst end of the band, or at both ends."""
 
 
 @dataclass(frozen=True)
@@ -99,12 +113,17 @@ def describe(diagram: CornerDiagram) -> str:
     """What the drawing shows, for those who cannot see it."""
     assert diagram.prediction is not None
     corner = float(np.hypot(diagram.width_mm, diagram.height_mm)) / 2
-    frame = f"Frame of {diagram.width_mm:.1f} by {diagram.height_mm:.1f} mm, corner at {corner:.1f} mm."
+    frame = say(
+        "Frame of {width:.1f} by {height:.1f} mm, corner at {corner:.1f} mm.",
+        width=diagram.width_mm,
+        height=diagram.height_mm,
+        corner=corner,
+    )
     ends = diagram.prediction.worst, diagram.prediction.best
-    half = _reach("half a stop is lost", [_first_mm(end, CUT_STOPS, corner) for end in ends])
-    black = _reach("no light arrives", [_first_mm(end, BLACK_STOPS, corner) for end in ends])
-    crop = " A line marks the clean crop." if diagram.crop else ""
-    return f"{frame} {half} {black}{crop}"
+    half = _reach(HALF, [_first_mm(end, CUT_STOPS, corner) for end in ends])
+    black = _reach(DARK, [_first_mm(end, BLACK_STOPS, corner) for end in ends])
+    crop = marked("A line marks the clean crop.") if diagram.crop else ""
+    return joined([frame, half, black, crop], " ")
 
 
 def as_held(losses: Floats, orientation: int) -> Floats:
@@ -128,13 +147,15 @@ def _first_mm(losses: Floats, level: float, corner_mm: float) -> float | None:
     return min(first, default=None)
 
 
-def _reach(what: str, heights_mm: list[float | None]) -> str:
+def _reach(messages: tuple[str, str, str], heights_mm: list[float | None]) -> str:
+    """By the first height at the worst and at the best end: nowhere, only at worst, or at both."""
+    nowhere, may_be, sure = messages
     worst, best = heights_mm
     if worst is None:
-        return f"Nowhere along the diagonals is it predicted that {what}."
+        return nowhere
     if best is None:
-        return f"It may be that {what} from {worst:.0f} mm outwards."
-    return f"It is predicted that {what} from {best:.0f} mm outwards, perhaps from {worst:.0f} mm."
+        return say(may_be, worst=worst)
+    return say(sure, best=best, worst=worst)
 
 
 def _clear(losses: Floats, level: float, width: float, height: float) -> str | None:

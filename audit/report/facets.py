@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from audit.report import frame_words
-from audit.report.days import day_of
+from audit.report.days import day_words
 from audit.report.words import text
+from audit.say import marked
 
 Choice = tuple[int, str]
 """Number and words of one choice."""
@@ -40,8 +41,8 @@ class Facets:
         records = [{str(k): v for k, v in r.items()} for r in frames.to_dict("records")]
         self._names = [text(r["frame"]) for r in records]
         self._of: dict[str, dict[str, int]] = {}
-        days = [day_of(r["captured_at"]) or "without a time" for r in records]
-        lenses = [text(r["lens"]) or text(r["lens_id"]) or "lens unknown" for r in records]
+        days = [day_words(r["captured_at"]) or marked("without a time") for r in records]
+        lenses = [text(r["lens"]) or text(r["lens_id"]) or marked("lens unknown") for r in records]
         rigs = [frame_words.worn(r) for r in records]
         found = {"day": _numbered(days), "lens": _numbered(lenses), "rig": _numbered(rigs)}
         for n, name in enumerate(self._names):
@@ -50,7 +51,7 @@ class Facets:
                 "lens": found["lens"][lenses[n]],
                 "rig": found["rig"][rigs[n]],
             }
-        titles = {"day": "Day", "lens": "Lens", "rig": "Worn"}
+        titles = {"day": marked("Day"), "lens": marked("Lens"), "rig": marked("Worn")}
         self.all = tuple(
             Facet(key, titles[key], tuple((n, words) for words, n in choices.items()))
             for key, choices in found.items()

@@ -7,63 +7,72 @@ from typing import Any
 
 import pandas as pd
 
-from audit.report.words import Stated, counted, known, number, seconds, span, stops, text, texts
+from audit.report.words import Stated, known, number, seconds, span, stops, text, texts
+from audit.say import day, joined, marked, plural, say
 
 SERIES = {
-    "half": "exact halves of a stop",
-    "apex": "from the APEX value",
-    "kit": "by the kit",
+    "half": marked("exact halves of a stop"),
+    "apex": marked("from the APEX value"),
+    "kit": marked("by the kit"),
 }
 
 
 def time(row: Mapping[str, Any]) -> str:
     """Start of the exposure with its zone, or that none was written."""
     if not known(row["captured_at"]):
-        return "no time"
+        return marked("no time")
     at = pd.Timestamp(row["captured_at"])
-    shown = at.strftime("%Y-%m-%d %H:%M:%S") + (
-        f".{at.microsecond:06d}".rstrip("0") if at.microsecond else ""
-    )
+    clock = at.strftime("%H:%M:%S") + (f".{at.microsecond:06d}".rstrip("0") if at.microsecond else "")
     if not known(row["utc_offset_min"]):
-        return f"{shown}, no zone"
+        return say("{day} {time}, no zone", day=day(at), time=clock)
     offset = int(row["utc_offset_min"])
     hours, minutes = divmod(abs(offset), 60)
-    return f"{shown} {'-' if offset < 0 else '+'}{hours:02d}:{minutes:02d}"
+    return joined([day(at), clock, f"{'-' if offset < 0 else '+'}{hours:02d}:{minutes:02d}"], " ")
+
+
+def body_words(label: str) -> str:
+    """'body A', whether the label is the kit's "A" or already says body; "" for none."""
+    return say("body {name}", name=label.removeprefix("body ")) if label else ""
 
 
 def camera(row: Mapping[str, Any], serials: bool) -> str:
     """Label and model of the body."""
-    label = text(row["body"])
-    parts = [f"body {label.removeprefix('body ')}" if label else "", text(row["model"])]
-    return ", ".join([p for p in parts if p]) + _serial(row["body_serial"], serials) or "camera unknown"
+    body, model = body_words(text(row["body"])), text(row["model"])
+    words = say("{body}, {model_name}", body=body, model_name=model) if body and model else body or model
+    return _with_serial(words or marked("camera unknown"), row["body_serial"], serials)
 
 
 def lens(row: Mapping[str, Any], serials: bool) -> str:
     """Lens and focal length."""
-    parts = [text(row["lens"]) or text(row["lens_id"])]
+    name = text(row["lens"]) or text(row["lens_id"])
+    parts = []
     if known(row["focal_length_mm"]):
-        parts.append(f"at {number(row['focal_length_mm'], 1)} mm")
+        parts.append(say("at {focal} mm", focal=number(row["focal_length_mm"], 1)))
     if known(row["focal_length_35mm"]) and row["focal_length_35mm"] != row["focal_length_mm"]:
-        parts.append(f"({number(row['focal_length_35mm'], 0)} in 35 mm terms)")
-    words = " ".join(p for p in parts if p) + _serial(row["lens_serial"], serials)
-    return words or "lens unknown"
+        parts.append(say("({focal} in 35 mm terms)", focal=number(row["focal_length_35mm"], 0)))
+    focal = joined(parts, " ")
+    words = say("{lens_name} {focal}", lens_name=name, focal=focal) if name and focal else name or focal
+    return _with_serial(words or marked("lens unknown"), row["lens_serial"], serials)
 
 
-def _serial(value: Any, serials: bool) -> str:
-    return f", serial {value}" if serials and known(value) else ""
+def _with_serial(words: str, serial: Any, serials: bool) -> str:
+    if not serials or not known(serial):
+        return words
+    return say("{what}, serial {serial_written}", what=words, serial_written=serial)
 
 
 def exposure(row: Mapping[str, Any]) -> str:
     """Exposure time, f-number, ISO speed and compensation as written."""
+    aperture, iso, bias = row["f_number"], row["iso"], row["exposure_bias_stops"]
     parts = [
-        seconds(row["exposure_time_s"]) if known(row["exposure_time_s"]) else "no exposure time",
-        f"f/{number(row['f_number'], 1)}" if known(row["f_number"]) else "no f-number",
-        f"ISO {number(row['iso'], 0)}" if known(row["iso"]) else "no ISO",
+        seconds(row["exposure_time_s"]) if known(row["exposure_time_s"]) else marked("no exposure time"),
+        say("f/{number}", number=number(aperture, 1)) if known(aperture) else marked("no f-number"),
+        say("ISO {speed}", speed=number(iso, 0)) if known(iso) else marked("no ISO"),
     ]
-    bias = row["exposure_bias_stops"]
     if known(bias) and abs(bias) >= 0.05:
-        parts.append(f"{'+' if bias > 0 else ''}{stops(bias)} set")
-    return ", ".join(parts)
+        amount = stops(bias)
+        parts.append(say("+{amount} set", amount=amount) if bias > 0 else say("{amount} set", amount=amount))
+    return joined(parts, ", ")
 
 
 def reckoned(row: Mapping[str, Any]) -> str:
@@ -73,26 +82,28 @@ def reckoned(row: Mapping[str, Any]) -> str:
     if known(exact) and not (known(written) and seconds(exact) == seconds(written)):
         parts.append(seconds(exact))
     if known(row["f_number_exact"]) and row["f_number_exact"] != row["f_number"]:
-        parts.append(f"f/{number(row['f_number_exact'])}")
+        parts.append(say("f/{number}", number=number(row["f_number_exact"])))
     bases = dict.fromkeys(text(row[name]) for name in ("exposure_time_basis", "f_number_basis"))
-    why = [SERIES[b] for b in bases if b in SERIES]
-    words = f"reckoned as {', '.join(parts)}" + (f" ({', '.join(why)})" if why else "") if parts else ""
-    ev = f"EV100 {number(row['ev100'], 1)}" if known(row["ev100"]) else ""
-    return "; ".join(p for p in (words, ev) if p)
+    why, values = joined([SERIES.get(b, "") for b in bases], ", "), joined(parts, ", ")
+    words = say("reckoned as {values}", values=values) if values else ""
+    if values and why:
+        words = say("reckoned as {values} ({why})", values=values, why=why)
+    ev = say("EV100 {light}", light=number(row["ev100"], 1)) if known(row["ev100"]) else ""
+    return joined([words, ev], "; ")
 
 
 def worn(row: Mapping[str, Any]) -> str:
     """The rig in words, or what was said instead."""
-    state = text(row["declaration"]) or "undeclared"
+    state = text(row["declaration"])
     if state == "worn":
-        return text(row["rig_words"]) or "worn"
+        return text(row["rig_words"]) or marked("worn")
     if state == "bare":
-        return text(row["rig_words"]) or "bare lens"
-    return "not known, by declaration" if state == "unknown" else "undeclared"
+        return text(row["rig_words"]) or marked("bare lens")
+    return marked("not known, by declaration") if state == "unknown" else marked("undeclared")
 
 
 def declared(row: Mapping[str, Any]) -> Stated:
-    """Where it was declared, or why not, and whose word it is."""
+    """Where it was declared and whose word it is; or why not, and then nobody's."""
     if text(row["declaration"]) in ("", "undeclared"):
         return Stated(text(row["undeclared_reason"]))
     return Stated(inside(row, text(row["declared_in"])), _word(row))
@@ -104,7 +115,8 @@ def inside(row: Mapping[str, Any], path: str) -> str:
 
 
 def _word(row: Mapping[str, Any]) -> str:
-    return "estimated" if text(row["declaration_source"]) == "estimated" else "declared"
+    drafted = text(row["declaration_source"]) == "estimated"
+    return marked("estimated") if drafted else marked("declared")
 
 
 def total(row: Mapping[str, Any]) -> Stated:
@@ -116,27 +128,31 @@ def total(row: Mapping[str, Any]) -> Stated:
     return Stated(stops(row["even_stops_min"], high), _word(row))
 
 
+ABOVE = marked("EV100 {light}, {amount} above its scene")
+BELOW = marked("EV100 {light}, {amount} below its scene")
+ABOVE_TOLERANCE = marked("EV100 {light}, {amount} above its scene ({explained} can be explained)")
+BELOW_TOLERANCE = marked("EV100 {light}, {amount} below its scene ({explained} can be explained)")
+
+
 def light(row: Mapping[str, Any]) -> str:
     """The light that frame and declared filters imply, against its scene."""
-    if not known(row["light_min_ev100"]) or not known(row["light_residual_stops"]):
+    residual, tolerance = row["light_residual_stops"], row["light_tolerance_stops"]
+    if not known(row["light_min_ev100"]) or not known(residual):
         return ""
-    implied = f"EV100 {span(row['light_min_ev100'], row['light_max_ev100'])}"
-    if row["light_residual_stops"] == 0:
-        return f"{implied}, as its scene"
-    off = stops(abs(row["light_residual_stops"]))
-    side = "above" if row["light_residual_stops"] > 0 else "below"
-    explained = (
-        f" ({number(row['light_tolerance_stops'], 1)} can be explained)"
-        if known(row["light_tolerance_stops"])
-        else ""
-    )
-    return f"{implied}, {off} {side} its scene{explained}"
+    implied = span(row["light_min_ev100"], row["light_max_ev100"])
+    if residual == 0:
+        return say("EV100 {light}, as its scene", light=implied)
+    off = stops(abs(residual))
+    if not known(tolerance):
+        return say(ABOVE if residual > 0 else BELOW, light=implied, amount=off)
+    message = ABOVE_TOLERANCE if residual > 0 else BELOW_TOLERANCE
+    return say(message, light=implied, amount=off, explained=number(tolerance, 1))
 
 
 def sequence(row: Mapping[str, Any]) -> str:
     """The sequence a frame belongs to, with the evidence."""
-    kind = text(row["sequence"])
-    return f"{kind}: {text(row['sequence_words'])}" if kind and text(row["sequence_words"]) else kind
+    kind, evidence = text(row["sequence"]), text(row["sequence_words"])
+    return say("{kind}: {evidence}", kind=kind, evidence=evidence) if kind and evidence else kind
 
 
 def estimate(row: Mapping[str, Any]) -> Stated:
@@ -147,19 +163,22 @@ def estimate(row: Mapping[str, Any]) -> Stated:
     )
     if not silent or not known(row["estimated_class"]) or not known(row["estimated_probability"]):
         return Stated("")
-    sure = f"estimated, {text(row['estimated_sure'])} ({100 * float(row['estimated_probability']):.0f} %)"
-    return Stated(f"{text(row['estimated_class'])}: {text(row['estimated_words'])}", sure)
+    chance = 100 * float(row["estimated_probability"])
+    sure = say("estimated, {sure} ({chance:.0f} %)", sure=text(row["estimated_sure"]), chance=chance)
+    found = {"filters": text(row["estimated_class"]), "evidence": text(row["estimated_words"])}
+    return Stated(say("{filters}: {evidence}", **found), sure)
 
 
 def notes(row: Mapping[str, Any]) -> tuple[str, ...]:
     """What is worth knowing of the values and files."""
     notes = [*texts(row["notes"]), text(row["sensor_note"]), _strange_lens(row)]
-    if texts(row["copies"]):
+    if copies := texts(row["copies"]):
+        written = ", ".join(copies)
         notes.append(
-            f"{counted(len(texts(row['copies'])), 'copy', 'copies')}: {', '.join(texts(row['copies']))}"
+            plural(len(copies), "{n} copy: {copies_path}", "{n} copies: {copies_path}", copies_path=written)
         )
     if known(row["gps_present"]) and row["gps_present"]:
-        notes.append("the file holds a position; it is not shown here")
+        notes.append(marked("the file holds a position; it is not shown here"))
     return tuple(n for n in notes if n)
 
 
@@ -168,4 +187,4 @@ def _strange_lens(row: Mapping[str, Any]) -> str:
     asked = text(row["declaration"]) == "worn" and known(row["model"])
     if not asked or known(row["lens_id"]) or not known(row["lens_source"]):
         return ""
-    return f"lens not found in the kit: {row['lens_source']}"
+    return say("lens not found in the kit: {reason}", reason=row["lens_source"])

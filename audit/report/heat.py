@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from audit.model.evidence import Evidence
 from audit.report.diagram import as_held
 from audit.report.words import number
+from audit.say import joined, marked, say
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -25,7 +26,6 @@ STEPS_STOPS = (0.25, 0.5, 1.0, 2.0)
 """Where the plate changes its tone."""
 NUMBERED = 8
 """A corner's number is the median of an eighth of the rows by an eighth of the columns."""
-CORNER_NAMES = ("top left", "top right", "bottom left", "bottom right")
 UNKNOWN = "?"
 INSET, BASELINE = 5.0, 14.0
 
@@ -124,7 +124,7 @@ def _loop(onward: dict[Point, list[Point]], start: Point, cell: float) -> str:
 
 
 def _numbers(darker: Floats) -> tuple[list[float], float]:
-    """Medians in the four corners, in the order of CORNER_NAMES, and in the middle third."""
+    """Medians in the four corners, from top left to bottom right, and in the middle third."""
     rows, columns = darker.shape
     high, wide = max(1, rows // NUMBERED), max(1, columns // NUMBERED)
     parts = [darker[:high, :wide], darker[:high, -wide:], darker[-high:, :wide], darker[-high:, -wide:]]
@@ -158,13 +158,20 @@ def _number(value: float) -> str:
 
 
 def _description(corners: list[float], darker: Floats) -> str:
-    said = ", ".join(
-        f"{name} {_number(value) if np.isfinite(value) else 'unknown'}"
-        for name, value in zip(CORNER_NAMES, corners, strict=True)
+    top_left, top_right, bottom_left, bottom_right = (
+        _number(value) if np.isfinite(value) else marked("unknown") for value in corners
+    )
+    said = say(
+        "Stops darker than the middle: top left {top_left}, top right {top_right}, "
+        "bottom left {bottom_left}, bottom right {bottom_right}.",
+        top_left=top_left,
+        top_right=top_right,
+        bottom_left=bottom_left,
+        bottom_right=bottom_right,
     )
     unknown = 100 * float(np.mean(~np.isfinite(darker)))
-    rest = f" {unknown:.0f} % of the map is unknown." if unknown >= 0.5 else ""
-    return f"Stops darker than the middle: {said}.{rest}"
+    rest = say("{unknown:.0f} % of the map is unknown.", unknown=unknown) if unknown >= 0.5 else ""
+    return joined([said, rest], " ")
 
 
 def _n(value: float) -> str:

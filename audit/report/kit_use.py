@@ -8,21 +8,22 @@ from typing import Any
 
 from audit.model.result import Result
 from audit.model.rig import Rig
-from audit.report.words import counted, known, text
+from audit.report.words import known, text
+from audit.say import marked, plural, say
 
 WORST = ("cut", "at risk", "clear")
 """Verdicts, the worst first; a focal length is told by its worst frame."""
 
 PARTS = (
-    ("Lens", "lenses", ()),
-    ("Ring", "rings", ("ring",)),
-    ("Step ring", "step_rings", ("behind",)),
-    ("Screw-in", "screw_ins", ("behind",)),
-    ("Holder", "holders", ("holder", "second_holder")),
-    ("Filter", "filters", ("filters",)),
-    ("Hood", "hoods", ("hood",)),
+    (marked("Lens"), marked("lens {name}"), "lenses", ()),
+    (marked("Ring"), marked("ring {name}"), "rings", ("ring",)),
+    (marked("Step ring"), marked("step ring {name}"), "step_rings", ("behind",)),
+    (marked("Screw-in"), marked("screw-in {name}"), "screw_ins", ("behind",)),
+    (marked("Holder"), marked("holder {name}"), "holders", ("holder", "second_holder")),
+    (marked("Filter"), marked("filter {name}"), "filters", ("filters",)),
+    (marked("Hood"), marked("hood {name}"), "hoods", ("hood",)),
 )
-"""Name of a kind, its list in the kit, and the fields of a rig that name one."""
+"""Name of a kind, one of it by name, its list in the kit, and the fields of a rig that name one."""
 
 
 @dataclass(frozen=True)
@@ -56,14 +57,14 @@ def kit_use(result: Result) -> KitUse:
     """Uses of every lens, ring, holder, filter and hood of the kit."""
     rows = result.frames[["lens_id", "rig", "focal_length_mm", "corner_verdict"]].to_dict("records")
     used, unused = [], []
-    for kind, listed, fields in PARTS:
+    for kind, one, listed, fields in PARTS:
         for part in getattr(result.kit, listed):
             worn = [row for row in rows if _wears(row, part.id, fields, result.rigs)]
             if worn:
-                focals = () if kind == "Filter" else _focals(worn)
-                used.append(Use(kind, part.id, counted(len(worn), "frame"), focals))
+                focals = () if listed == "filters" else _focals(worn)
+                used.append(Use(kind, part.id, _frames(len(worn)), focals))
             else:
-                unused.append(f"{kind.lower()} {part.id}")
+                unused.append(say(one, name=part.id))
     return KitUse(tuple(used), tuple(unused))
 
 
@@ -86,4 +87,8 @@ def _focals(worn: list[Mapping[Any, Any]]) -> tuple[Focal, ...]:
 
 def _focal(mm: int, verdicts: list[str]) -> Focal:
     worst = min(verdicts, key=WORST.index)
-    return Focal(f"{mm} mm", worst, counted(verdicts.count(worst), "frame"))
+    return Focal(f"{mm} mm", worst, _frames(verdicts.count(worst)))
+
+
+def _frames(count: int) -> str:
+    return plural(count, "{n} frame", "{n} frames")

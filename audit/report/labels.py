@@ -9,7 +9,8 @@ from typing import Any
 
 from audit.model.labels import Label
 from audit.report.pixel_words import plus_minus
-from audit.report.words import counted, number, span
+from audit.report.view_filters import pairs_words
+from audit.report.words import number, span
 
 HEAD = ("filter", "declared", "measured", "if the light held", "spread", "from", "")
 
@@ -34,7 +35,7 @@ def _row(one: Label) -> tuple[str, ...]:
         plus_minus(shown.stops, shown.err_stops),
         plus_minus(shown.stops, shown.held_err_stops),
         number(shown.spread_stops) if math.isfinite(shown.spread_stops) else "",
-        f"{counted(shown.pairs, 'pair')} in {counted(shown.scenes, 'scene')}",
+        pairs_words(shown),
         one.words,
     )
 

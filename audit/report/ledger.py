@@ -7,21 +7,23 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from audit.report.days import day_of
+from audit.report.days import day_words
 from audit.report.facets import Facets, Marks
 from audit.report.view_frames import FrameView
 from audit.report.words import known, number, text
+from audit.say import joined, say
 
 
 @dataclass(frozen=True)
 class LedgerRow:
-    """One frame; `light` and `stops` are numbers as text, "" where there is none."""
+    """One frame; `light` and `stops` are numbers as text, "" where there is none; `order` sorts by time."""
 
     anchor: str
     name: str
     level: str
     marks: Marks
     time: str
+    order: str
     lens: str
     exposure: str
     worn: str
@@ -39,17 +41,27 @@ def ledger(frames: pd.DataFrame, views: Sequence[FrameView], facets: Facets) -> 
 
 def _row(row: dict[str, object], view: FrameView, facets: Facets) -> LedgerRow:
     at, light, stops = row["captured_at"], row["ev100"], row["even_stops_max"]
-    focal = f" {number(float(str(row['focal_length_mm'])), 0)} mm" if known(row["focal_length_mm"]) else ""
+    moment = pd.Timestamp(str(at)).strftime("%Y-%m-%d %H:%M") if known(at) else ""
     return LedgerRow(
         anchor=view.anchor,
         name=view.name,
         level=view.level,
         marks=facets.of([view.identity]),
-        time=f"{day_of(at)} {pd.Timestamp(str(at)).strftime('%H:%M')}" if known(at) else "",
-        lens=f"{text(row['lens_id']) or text(row['lens'])}{focal}".strip(),
+        time=joined([day_words(at), moment[-5:]], " "),
+        order=moment,
+        lens=_lens(row),
         exposure="" if view.problem else view.exposure,
         worn=view.worn,
         stops=number(float(str(stops)), 1) if known(stops) else "",
         light=number(float(str(light)), 1) if known(light) else "",
         corners=view.corner.verdict if view.corner and view.corner.verdict != "not measurable" else "",
     )
+
+
+def _lens(row: dict[str, object]) -> str:
+    """The lens by its short name, with the focal length."""
+    name = text(row["lens_id"]) or text(row["lens"])
+    if not known(row["focal_length_mm"]):
+        return name
+    focal = say("{focal} mm", focal=number(float(str(row["focal_length_mm"])), 0))
+    return say("{lens_name} {focal}", lens_name=name, focal=focal) if name else focal

@@ -10,9 +10,10 @@ import importlib.util
 import io
 import os
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from PIL import ImageFile
@@ -30,6 +31,7 @@ NO_PANGO = (
     "--pdf: the system's Pango library is missing; install it: Debian and Ubuntu: libpango-1.0-0 "
     "libpangoft2-1.0-0 libharfbuzz-subset0; Fedora: pango; macOS: brew install pango"
 )
+NOWHERE: Mapping[str, str] = MappingProxyType({})
 EARLIEST = 946_684_800
 """2000-01-01: a SOURCE_DATE_EPOCH before it is no date of a report."""
 
@@ -60,27 +62,41 @@ def _damage_told() -> Iterator[None]:
 
 
 def write_pdf(
-    result: Result, shown: Page, file: Path, *, run: str = "", language: Language = ENGLISH
+    result: Result,
+    shown: Page,
+    file: Path,
+    *,
+    run: str = "",
+    places: Mapping[str, str] = NOWHERE,
+    language: Language = ENGLISH,
 ) -> None:
     """Writes the PDF; the same records, package versions and fonts give the same bytes.
 
-    `run` names the folder of the pages beside `file`, which the PDF leads to and whose pictures it takes;
-    "" where report.html is the whole report.
+    `run` names the folder of the pages beside `file`, whose pictures the PDF takes, "" where report.html is
+    the whole report; `places` are the pages, seen from the PDF, on which anchors lie.
     """
     engine = require()
-    words = html(result, shown, file.parent / run, run, language)
+    words = html(result, shown, file.parent / run, run, places, language)
     document = engine.HTML(string=words, url_fetcher=_only_data())
     style = (templates_folder() / "style" / "pdf.css").read_text(encoding="utf-8")
     document.write_pdf(
         file,
         stylesheets=[engine.CSS(string=style)],
         pdf_identifier=hashlib.sha256(words.encode("utf-8")).digest()[:16],
+        pdf_tags=True,
     )
 
 
-def html(result: Result, shown: Page, folder: Path, run: str = "", language: Language = ENGLISH) -> str:
+def html(
+    result: Result,
+    shown: Page,
+    folder: Path,
+    run: str = "",
+    places: Mapping[str, str] = NOWHERE,
+    language: Language = ENGLISH,
+) -> str:
     """The text that is set; pictures lie within it, so that nothing outside it is ever opened."""
-    view = paper(result, shown, run)
+    view = paper(result, shown, run, places)
     env = environment(language=language)
     env.filters["within"] = _within(folder)
     return env.get_template("pages/pdf.html").render(page=shown, paper=view, dated=_dated())

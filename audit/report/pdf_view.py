@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from audit.model.result import Result
 from audit.report.causes import Cause, causes
-from audit.report.days import day_pages
 from audit.report.diagram import Drawing
 from audit.report.links import Link
 from audit.report.strip import StripView, strips
@@ -17,6 +17,7 @@ from audit.report.view import Page
 from audit.report.view_evidence import CORNERS, EvidenceView
 from audit.report.view_findings import FindingRow, Group
 from audit.report.view_frames import FrameView, frame_links
+from audit.say import marked
 
 MOST_LINES = 60
 """Lines of a table and findings of a level: thousands would take a minute to set."""
@@ -84,18 +85,21 @@ class Paper:
     rest: tuple[tuple[str, str], ...]
 
 
-def paper(result: Result, shown: Page, run: str = "") -> Paper:
-    """The records of the PDF; `run` names the folder of the pages beside it, "" for a single page."""
+def paper(
+    result: Result, shown: Page, run: str = "", places: Mapping[str, str] = MappingProxyType({})
+) -> Paper:
+    """The records of the PDF; `run` names the folder of the pages beside it, "" for a single page.
+
+    `places` are the pages on which anchors lie; a frame without one is named and not linked.
+    """
     frames = result.frames
     by_anchor = {frame.anchor: frame for folder in shown.folders for frame in folder.frames}
     views = [by_anchor[f"frame-{n}"] for n in range(1, len(frames) + 1)]
-    days = day_pages(frames, views) if run else ()
-    places = {frame.anchor: f"{run}/{day.file}" for day in days for frame in day.frames}
     links = frame_links(frames)
     timed = day_lights(frames, [view.level for view in views], links)
     writer = _Writer(by_anchor, places)
-    act = _level("act", "What to act on", "Nothing to act on.", result, shown, writer)
-    look = _level("look", "What to look at", "Nothing doubtful.", result, shown, writer)
+    act = _level("act", marked("What to act on"), marked("Nothing to act on."), result, shown, writer)
+    look = _level("look", marked("What to look at"), marked("Nothing doubtful."), result, shown, writer)
     drawn = strips(timed, {name: link.anchor for name, link in links.items()})
     return Paper(
         levels=(act, look),
@@ -157,18 +161,18 @@ class _Writer:
 def _rest(run: str) -> tuple[tuple[str, str], ...]:
     at = f"{run}/" if run else ""
     pages = (
-        (f"{at}findings.html", "every finding with all its frames, the notes too"),
-        (f"{at}frames.html", "every frame in one table, and from there to all that is known of it"),
-        (f"{at}print.html", "how large each chosen frame prints, and with which crop"),
-        (f"{at}kit.html", "the kit as used, its dimensions, what was assumed"),
-        (f"{at}method.html", "how each number is obtained, and its sources"),
-        (f"{at}passed-over.html", "the files that were passed over, and why"),
+        (f"{at}findings.html", marked("every finding with all its frames, the notes too")),
+        (f"{at}frames.html", marked("every frame in one table, and from there to all that is known of it")),
+        (f"{at}print.html", marked("how large each chosen frame prints, and with which crop")),
+        (f"{at}kit.html", marked("the kit as used, its dimensions, what was assumed")),
+        (f"{at}method.html", marked("how each number is obtained, and its sources")),
+        (f"{at}passed-over.html", marked("the files that were passed over, and why")),
     )
-    whole = (("report.html", "the whole report with every frame, print desk, kit and method"),)
-    top = ("report.html", "the pages of the newest run")
+    whole = (("report.html", marked("the whole report with every frame, print desk, kit and method")),)
+    top = ("report.html", marked("the pages of the newest run"))
     data = (
-        ("frames.csv", "the table of frames; frames.parquet holds the same with its types"),
-        ("findings.json", "the findings, for other programs"),
-        ("orders.csv", "the order sheet for a printer"),
+        ("frames.csv", marked("the table of frames; frames.parquet holds the same with its types")),
+        ("findings.json", marked("the findings, for other programs")),
+        ("orders.csv", marked("the order sheet for a printer")),
     )
     return ((top, *pages) if run else whole) + data

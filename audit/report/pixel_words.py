@@ -8,14 +8,23 @@ from dataclasses import dataclass
 from typing import Any
 
 from audit.report.words import Stated, known, number, span, text
+from audit.say import figure, joined, marked, say
 
 THIRDS = ("top", "middle", "bottom")
+CLIPPED = {
+    "top": marked("JPEG clipped, {share} of the top third"),
+    "middle": marked("JPEG clipped, {share} of the middle third"),
+    "bottom": marked("JPEG clipped, {share} of the bottom third"),
+}
+SHARES = {"clipped": marked("JPEG clipped"), "black": marked("JPEG black")}
 SHOWN_SHARE = 0.0005
 """Smaller shares are told as none."""
 TELLING_SHARE = 0.01
 """A third clipped by less is not worth a word in the summary."""
 UNTOLD = ("no filter is on",)
 """Reasons that only say again what was worn."""
+
+MINUS = "\N{MINUS SIGN}"
 
 Row = Mapping[str, Any]
 
@@ -31,12 +40,12 @@ class Line:
 
 def plus_minus(value: float, err: float, digits: int = 1) -> str:
     """A measured value with its 95 % range, both to the same decimals; a range rounds up to show."""
-    shown = f"{value:.{digits}f}".replace("-", "\N{MINUS SIGN}")
+    shown = f"{value:.{digits}f}".replace("-", MINUS)
     if not float(f"{value:.{digits}f}"):
-        shown = shown.removeprefix("\N{MINUS SIGN}")
+        shown = shown.removeprefix(MINUS)
     if not math.isfinite(err):
-        return shown
-    return f"{shown} ± {max(err, 10.0**-digits):.{digits}f}"
+        return figure(shown)
+    return figure(f"{shown} ± {max(err, 10.0**-digits):.{digits}f}")
 
 
 def lines(row: Row) -> tuple[Line, ...]:
@@ -55,25 +64,31 @@ def why_none(row: Row) -> str:
 
 def summary(row: Row) -> str:
     """The numbers worth seeing before the lines are unfolded, or ""."""
-    corners = f"corners {corner_loss(row)}" if corner_loss(row) else ""
+    loss, clipped = corner_loss(row), ""
+    corners = say("corners {loss}", loss=loss) if loss else ""
     if corners and known(row["contradiction"]):
-        corners += ", which contradicts the declared rig"
-    parts = [strength(row, brief=True), corners]
-    worst = max((_share(row, f"clipped_{third}"), third) for third in THIRDS)
-    if worst[0] >= TELLING_SHARE:
-        parts.append(f"JPEG clipped, {_least(row)}{_percent(worst[0])} of the {worst[1]} third")
-    return "; ".join(part for part in parts if part)
+        corners = say("corners {loss}, which contradicts the declared rig", loss=loss)
+    share, third = max((_share(row, f"clipped_{third}"), third) for third in THIRDS)
+    if share >= TELLING_SHARE:
+        clipped = say(CLIPPED[third], share=_at_least(row, _percent(share)))
+    return joined([strength(row, brief=True), corners, clipped], "; ")
 
 
 def strength(row: Row, *, brief: bool = False) -> str:
     """Strength of what was worn with its two ranges, or ""."""
     if not known(row["strength_stops"]):
         return ""
-    held = f"{plus_minus(row['strength_stops'], row['strength_err_stops'])} stops if the light held"
-    what = f"{text(row['strength_filter'])} " if known(row["strength_filter"]) else ""
-    if brief or not known(row["strength_light_err_stops"]):
-        return what + held
-    return f"{what}{held}, ± {row['strength_light_err_stops']:.1f} with changing light"
+    amount = plus_minus(row["strength_stops"], row["strength_err_stops"])
+    words = say("{strength} stops if the light held", strength=amount)
+    if not brief and known(row["strength_light_err_stops"]):
+        words = say(
+            "{strength} stops if the light held, ± {changing:.1f} with changing light",
+            strength=amount,
+            changing=row["strength_light_err_stops"],
+        )
+    if not known(row["strength_filter"]):
+        return words
+    return say("{filter_name} {strength}", filter_name=text(row["strength_filter"]), strength=words)
 
 
 def corner_loss(row: Row) -> str:
@@ -81,7 +96,13 @@ def corner_loss(row: Row) -> str:
     if not known(row["shown_loss_stops"]):
         return ""
     words = plus_minus(row["shown_loss_stops"], row["shown_loss_err_stops"], 2)
-    return f"{words} stops darker" if seen(row) else f"{words} stops, none seen"
+    return say("{loss} stops darker", loss=words) if seen(row) else say("{loss} stops, none seen", loss=words)
+
+
+def corners_mean(row: Row) -> str:
+    """Measured loss in the corners and what it is of, or ""."""
+    loss = corner_loss(row)
+    return say("corners {loss}, mean of the four", loss=loss) if loss else ""
 
 
 def seen(row: Row) -> bool:
@@ -93,36 +114,46 @@ def seen(row: Row) -> bool:
 def predicted_there(row: Row) -> str:
     """Predicted loss over the corners that were measured, or ""."""
     low, high = row["shown_predicted_min_stops"], row["shown_predicted_max_stops"]
-    return f"{span(low, high, 2)} stops" if known(low) and known(high) else ""
+    return say("{amount} stops", amount=span(low, high, 2)) if known(low) and known(high) else ""
 
 
 def cast(row: Row) -> str:
     """Colour cast with direction, or ""."""
     if not known(row["cast_uv"]):
         return ""
-    words = f"{plus_minus(row['cast_uv'], row['cast_err_uv'], 3)} in u'v'"
-    mired = f", {row['cast_mired']:+.0f} mired" if known(row["cast_mired"]) else ""
-    direction = f"{text(row['cast_words'])}: " if known(row["cast_words"]) else ""
-    return direction + words + mired.replace("-", "\N{MINUS SIGN}")
+    amount = plus_minus(row["cast_uv"], row["cast_err_uv"], 3)
+    words = say("{cast} in u'v'", cast=amount)
+    if known(row["cast_mired"]):
+        mired = figure(f"{row['cast_mired']:+.0f}".replace("-", MINUS))
+        words = say("{cast} in u'v', {mired} mired", cast=amount, mired=mired)
+    if not known(row["cast_words"]):
+        return words
+    return say("{direction}: {cast}", direction=text(row["cast_words"]), cast=words)
 
 
 def _source(row: Row) -> Line | None:
-    return Line("Pixels", Stated(text(row["pixel_source"]))) if known(row["pixel_source"]) else None
+    return Line(marked("Pixels"), Stated(text(row["pixel_source"]))) if known(row["pixel_source"]) else None
 
 
 def _shares(row: Row, kind: str) -> Line | None:
     if not all(known(row[f"{kind}_{third}"]) for third in THIRDS):
         return None
     shares = {third: float(row[f"{kind}_{third}"]) for third in THIRDS}
-    if max(shares.values()) < SHOWN_SHARE:
-        found = "none seen" if _least(row) else "none"
+    if max(shares.values()) >= SHOWN_SHARE:
+        each = {third: _percent(share) for third, share in shares.items()}
+        found = _at_least(row, say("top {top}, middle {middle}, bottom {bottom}", **each))
     else:
-        found = _least(row) + ", ".join(f"{third} {_percent(share)}" for third, share in shares.items())
-    return Line(f"JPEG {kind}", Stated(found, "measured"))
+        found = marked("none seen") if _reduced(row) else marked("none")
+    return Line(SHARES[kind], Stated(found, marked("measured")))
 
 
-def _least(row: Row) -> str:
-    return "at least " if text(row["clipping_basis"]) == "reduced" else ""
+def _reduced(row: Row) -> bool:
+    return text(row["clipping_basis"]) == "reduced"
+
+
+def _at_least(row: Row, share: str) -> str:
+    """A reduced picture hides some of what is clipped."""
+    return say("at least {share}", share=share) if _reduced(row) else share
 
 
 def _share(row: Row, name: str) -> float:
@@ -130,16 +161,18 @@ def _share(row: Row, name: str) -> float:
 
 
 def _percent(share: float) -> str:
-    return f"{number(100 * share, 0 if share >= 0.1 else 1)} %"
+    return say("{share} %", share=number(100 * share, 0 if share >= 0.1 else 1))
 
 
 def _pair(row: Row) -> Line | None:
     if not known(row["pair_stops"]):
         return None
-    off, err = float(row["pair_stops"]), row["pair_err_stops"]
-    side = "brighter" if off > 0 else "darker"
-    words = f"whose picture is {plus_minus(abs(off), err)} stops {side}"
-    return Line("Held against", Stated(words, "measured"), text(row["pair_with"]))
+    off = float(row["pair_stops"])
+    amount = plus_minus(abs(off), row["pair_err_stops"])
+    words = say("whose picture is {amount} stops darker", amount=amount)
+    if off > 0:
+        words = say("whose picture is {amount} stops brighter", amount=amount)
+    return Line(marked("Held against"), Stated(words, marked("measured")), text(row["pair_with"]))
 
 
 def _strength(row: Row) -> Line | None:
@@ -148,30 +181,36 @@ def _strength(row: Row) -> Line | None:
         return None
     if known(row["strength_verdict"]):
         verdict = text(row["strength_verdict"])
-        words += ": off from what is declared" if verdict == "off" else f": {verdict}"
+        if verdict == "off":
+            words = say("{strength}: off from what is declared", strength=words)
+        else:
+            words = say("{strength}: {verdict}", strength=words, verdict=verdict)
     if known(row["filter_stops"]):
-        words += f"; over the trip {plus_minus(row['filter_stops'], row['filter_err_stops'])} stops"
-    return Line("Strength", Stated(words, "measured"))
+        whole = plus_minus(row["filter_stops"], row["filter_err_stops"])
+        words = joined([words, say("over the trip {strength} stops", strength=whole)], "; ")
+    return Line(marked("Strength"), Stated(words, marked("measured")))
 
 
 def _cast(row: Row) -> Line | None:
-    return Line("Cast", Stated(cast(row), "measured")) if cast(row) else None
+    return Line(marked("Cast"), Stated(cast(row), marked("measured"))) if cast(row) else None
 
 
 def _corners(row: Row) -> Line | None:
-    words = corner_loss(row)
-    if not words:
+    loss = corner_loss(row)
+    if not loss:
         return None
-    words += ", mean of the four"
+    words = say("{loss}, mean of the four", loss=loss)
     if known(row["shown_loss_threshold_stops"]):
-        words += f"; this pair shows {number(row['shown_loss_threshold_stops'])} or more"
+        least = number(row["shown_loss_threshold_stops"])
+        words = joined([words, say("this pair shows {least} or more", least=least)], "; ")
     there = predicted_there(row)
-    return Line("Corners", Stated(words, f"measured; predicted there {there}" if there else "measured"))
+    sure = say("measured; predicted there {loss}", loss=there) if there else marked("measured")
+    return Line(marked("Corners"), Stated(words, sure))
 
 
 def _contradiction(row: Row) -> Line | None:
     words = text(row["contradiction"])
-    return Line("Against the declaration", Stated(words, "measured")) if words else None
+    return Line(marked("Against the declaration"), Stated(words, marked("measured"))) if words else None
 
 
 def _stack(row: Row) -> Line | None:
@@ -179,15 +218,14 @@ def _stack(row: Row) -> Line | None:
     if not words:
         return None
     if known(row["stack_loss_stops"]):
-        words = f"corners {row['stack_loss_stops']:.1f} stops darker in the median; {words}".replace(
-            " -", " \N{MINUS SIGN}"
-        )
-    return Line("Many pictures", Stated(words, "measured over all of them"))
+        loss = figure(f"{row['stack_loss_stops']:.1f}".replace("-", MINUS))
+        words = joined([say("corners {loss} stops darker in the median", loss=loss), words], "; ")
+    return Line(marked("Many pictures"), Stated(words, marked("measured over all of them")))
 
 
 def _hint(row: Row) -> Line | None:
     words = text(row["corner_hint"])
-    return Line("Hint", Stated(words, "a hint, no measurement")) if words else None
+    return Line(marked("Hint"), Stated(words, marked("a hint, no measurement"))) if words else None
 
 
 def _not_measurable(row: Row) -> Line | None:
@@ -196,13 +234,15 @@ def _not_measurable(row: Row) -> Line | None:
         return None  # a bare frame needs no other one
     reasons: dict[str, list[str]] = {}
     for what, column in (
-        ("brightness", "pair_why"),
-        ("strength", "strength_why"),
-        ("cast", "cast_why"),
-        ("corners", "shown_loss_why"),
+        (marked("brightness"), "pair_why"),
+        (marked("strength"), "strength_why"),
+        (marked("cast"), "cast_why"),
+        (marked("corners"), "shown_loss_why"),
     ):
         why = text(row[column])
         if why and why not in UNTOLD:
             reasons.setdefault(why, []).append(what)
-    words = "; ".join(f"{', '.join(what)}: {why}" for why, what in reasons.items())
-    return Line("Not measurable", Stated(words)) if words else None
+    words = joined(
+        [say("{what}: {why}", what=joined(what, ", "), why=why) for why, what in reasons.items()], "; "
+    )
+    return Line(marked("Not measurable"), Stated(words)) if words else None

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audit.model.print_set import PANORAMA, STACK, grouped, set_of
+from audit.model.print_set import BRACKET, PANORAMA, STACK, grouped, set_of
 from audit.model.result import Result
 from audit.optics.crop import TURNS, Crop, oriented
-from audit.report.words import counted, known, text
+from audit.report.words import known, text
+from audit.say import joined, marked, plural, say
 
 Row = Mapping[str, Any]
 
@@ -91,15 +92,27 @@ def _crop(row: Row) -> Crop | None:
 
 
 def _note(row: Row, kind: str, members: list[Row], size: tuple[int, int] | None, crop: Crop | None) -> str:
-    parts = [f"stands for a {kind} of {counted(len(members), 'frame')}"] if kind and len(members) > 1 else []
+    parts = [_stands_for(kind, len(members))] if len(members) > 1 else []
     one = _size(row)
     if kind == PANORAMA:
-        frame = f"; one frame is {one[0]} x {one[1]} px as stored" if one else ""
-        parts.append(f"the size of the set is unknown until it is stitched{frame}")
+        parts.append(marked("the size of the set is unknown until it is stitched"))
+        if one:
+            parts.append(say("one frame is {width} x {height} px as stored", width=one[0], height=one[1]))
     elif size is None:
-        parts.append("its size is unknown" if one is None else "the size is unknown: its frames differ")
+        differ = marked("the size is unknown: its frames differ")
+        parts.append(marked("its size is unknown") if one is None else differ)
     elif kind == STACK:
-        parts.append("blending may cost its edges, so this size is the most there is")
+        parts.append(marked("blending may cost its edges, so this size is the most there is"))
     if text(row["corner_verdict"]) == "cut" and crop is None and kind != PANORAMA:
-        parts.append("corners cut, and no clean crop is known")
-    return "; ".join(parts)
+        parts.append(marked("corners cut, and no clean crop is known"))
+    return joined(parts)
+
+
+def _stands_for(kind: str, count: int) -> str:
+    """What a set is; "" for frames that are none."""
+    frames = plural(count, "{n} frame", "{n} frames")
+    if kind == PANORAMA:
+        return say("stands for a panorama of {frames}", frames=frames)
+    if kind == BRACKET:
+        return say("stands for a bracket of {frames}", frames=frames)
+    return say("stands for a focus stack of {frames}", frames=frames) if kind == STACK else ""

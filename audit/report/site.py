@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,12 +18,13 @@ from audit.report.heat import Plate
 from audit.report.kit_use import KitUse, kit_use
 from audit.report.language import ENGLISH, Language
 from audit.report.ledger import LedgerRow, ledger
+from audit.report.print_pages import PrintPage, print_pages
 from audit.report.strip import StripView, strips
 from audit.report.strip_data import day_lights
 from audit.report.templating import environment, script, style_sheet
 from audit.report.view import Page, page
 from audit.report.view_frames import FrameView, frame_links
-from audit.report.words import counted
+from audit.say import marked, plural
 
 PICTURES = "pictures"
 FRONT, FINDINGS, FRAMES, PRINT, KIT, METHOD, PASSED = (
@@ -33,6 +34,7 @@ FIXED = {
     "mistakes": FINDINGS,
     "note": FINDINGS,
     "print": PRINT,
+    "print-how": PRINT,
     "assumed": KIT,
     "filters": KIT,
     "pixels": METHOD,
@@ -66,6 +68,7 @@ class Site:
     has_sky: bool
     timeless: str
     days: tuple[DayPage, ...]
+    prints: tuple[PrintPage, ...]
     facets: tuple[Facet, ...]
     ledger: tuple[LedgerRow, ...]
     use: KitUse
@@ -85,20 +88,23 @@ class PictureFiles:
         return f"{PICTURES}/{name}"
 
 
-def write_pages(result: Result, folder: Path, *, serials: bool = False, language: Language = ENGLISH) -> Page:
-    """Writes all pages of a run into the folder and gives the records they were made from."""
+def write_pages(
+    result: Result, folder: Path, *, serials: bool = False, language: Language = ENGLISH
+) -> tuple[Page, Mapping[str, str]]:
+    """Writes all pages of a run into the folder; the records they were made from, and each anchor's file."""
     (folder / PICTURES).mkdir()
     shown = page(result, serials=serials, place=PictureFiles(folder / PICTURES).keep)
     views = _in_order(result, shown)
     facets = Facets(result.frames)
     site = _site(result, shown, views, facets)
-    env = environment(_places(shown, site.days), language)
+    places = _places(shown, site)
+    env = environment(places, language)
     marks = _marks(shown, facets)
     for sheet in _sheets(shown, site):
         _write(env, folder, sheet, {"page": shown, "site": site, "marks": marks})
     (folder / "report.css").write_text(style_sheet(), encoding="utf-8", newline="\n")
     (folder / "report.js").write_text(script(), encoding="utf-8", newline="\n")
-    return shown
+    return shown, places
 
 
 def _write(env: Environment, folder: Path, sheet: Sheet, values: Mapping[str, Any]) -> None:
@@ -123,10 +129,13 @@ def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -
         look=causes(shown.groups["look"], frames),
         strips=strips(timed, {name: link.anchor for name, link in links.items()}),
         has_sky=bool(frames["sky_ev100"].notna().any()),
-        timeless=f"{counted(timeless, 'frame')} without a time {'is' if timeless == 1 else 'are'} not on it."
+        timeless=plural(
+            timeless, "{n} frame without a time is not on it.", "{n} frames without a time are not on it."
+        )
         if timeless
         else "",
         days=days,
+        prints=print_pages(shown.desk.items, PRINT),
         facets=facets.all,
         ledger=ledger(frames, views, facets),
         use=kit_use(result),
@@ -134,25 +143,25 @@ def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -
 
 
 def _contents(days: Sequence[DayPage]) -> tuple[tuple[str, str], ...]:
-    setups = ((days[0].file, "Setups"),) if days else ()
+    setups = ((days[0].file, marked("Setups")),) if days else ()
     return (
-        (FRONT, "The trip"),
-        (FINDINGS, "Findings"),
+        (FRONT, marked("The trip")),
+        (FINDINGS, marked("Findings")),
         *setups,
-        (FRAMES, "All frames"),
-        (PRINT, "Print desk"),
-        (KIT, "Kit"),
-        (METHOD, "Method"),
-        (PASSED, "Passed over"),
+        (FRAMES, marked("All frames")),
+        (PRINT, marked("Print desk")),
+        (KIT, marked("Kit")),
+        (METHOD, marked("Method")),
+        (PASSED, marked("Passed over")),
     )
 
 
-def _places(shown: Page, days: Sequence[DayPage]) -> dict[str, str]:
+def _places(shown: Page, site: Site) -> dict[str, str]:
     """Anchor to the file it lies in."""
     places = dict(FIXED)
-    places |= {frame.anchor: day.file for day in days for frame in day.frames}
+    places |= {frame.anchor: day.file for day in site.days for frame in day.frames}
     places |= {row.anchor: FINDINGS for group in _groups(shown) for row in group.rows}
-    places |= {item.anchor: PRINT for item in shown.desk.items}
+    places |= {item.anchor: part.file for part in site.prints for item in part.items}
     return places | {check.anchor: METHOD for check in shown.checks}
 
 
@@ -169,16 +178,24 @@ def _sheets(shown: Page, site: Site) -> list[Sheet]:
     plates = tuple({plate.id: plate for plate in pairs if plate}.values())
     tab = site.days[0].file if site.days else FRONT
     sheets = [
-        Sheet(FRONT, "The trip", "pages/front.html", FRONT),
-        Sheet(FINDINGS, "Findings", "pages/findings.html", FINDINGS, plates=plates),
-        Sheet(FRAMES, "All frames", "pages/frames.html", FRAMES),
-        Sheet(PRINT, "Print desk", "pages/print.html", PRINT),
-        Sheet(KIT, "Kit", "pages/kit.html", KIT),
-        Sheet(METHOD, "Method", "pages/method.html", METHOD),
-        Sheet(PASSED, "Passed over", "pages/passed_over.html", PASSED),
+        Sheet(FRONT, marked("The trip"), "pages/front.html", FRONT),
+        Sheet(FINDINGS, marked("Findings"), "pages/findings.html", FINDINGS, plates=plates),
+        Sheet(FRAMES, marked("All frames"), "pages/frames.html", FRAMES),
+        Sheet(KIT, marked("Kit"), "pages/kit.html", KIT),
+        Sheet(METHOD, marked("Method"), "pages/method.html", METHOD),
+        Sheet(PASSED, marked("Passed over"), "pages/passed_over.html", PASSED),
     ]
-    around = (None, *site.days, None)
-    for n, day in enumerate(site.days):
-        values = {"day": day, "before": around[n], "after": around[n + 2], "frame_level": 3, "detailed": True}
+    for part, around in _turned(site.prints):
+        values = {"part": part, **around}
+        sheets.append(Sheet(part.file, part.title, "pages/print.html", PRINT, values=values))
+    for day, around in _turned(site.days):
+        values = {"day": day, **around, "frame_level": 3, "detailed": True}
         sheets.append(Sheet(day.file, day.title, "pages/day.html", tab, day.drawings, day.plates, values))
     return sheets
+
+
+def _turned(pages: Sequence[Any]) -> Iterator[tuple[Any, dict[str, Any]]]:
+    """Each page, and the ones before and after it under those names."""
+    around = (None, *pages, None)
+    for n, page_ in enumerate(pages):
+        yield page_, {"before": around[n], "after": around[n + 2]}

@@ -9,9 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from audit.report.strip_data import DayLight, Shot, sky_steps, worn_spans
 from audit.report.words import number, span
+from audit.say import day as day_words
+from audit.say import say
 
 WIDTH, LEFT, RIGHT = 960, 104, 30
 MARKS_HIGH, LIGHT_HIGH, AXIS_HIGH, BAR_HIGH, FOOT = 34, 120, 22, 17, 6
@@ -106,7 +109,7 @@ def _strip(day: DayLight, name: str, scale: Scale, anchors: Mapping[str, str]) -
     first = math.ceil(scale.low / step) * step
     return StripView(
         id=name,
-        day=day.day,
+        day=day_words(date.fromisoformat(day.day)),
         height=foot + AXIS_HIGH + BAR_HIGH * len(bars) + FOOT,
         foot=foot,
         title=_title(day),
@@ -123,8 +126,10 @@ def _strip(day: DayLight, name: str, scale: Scale, anchors: Mapping[str, str]) -
 
 def _title(day: DayLight) -> str:
     lit = [s.ev100 for s in day.shots if s.ev100 is not None]
-    light = f"EV100 {span(min(lit), max(lit), 0)}" if lit else "no light known"
-    return f"{_clock_words(day.shots[0].hour)} to {_clock_words(day.shots[-1].hour)}, {light}"
+    first, last = _clock_words(day.shots[0].hour), _clock_words(day.shots[-1].hour)
+    if not lit:
+        return say("{first} to {last}, no light known", first=first, last=last)
+    return say("{first} to {last}, EV100 {light}", first=first, last=last, light=span(min(lit), max(lit), 0))
 
 
 def _hours(hours: Iterable[float]) -> tuple[int, int]:
@@ -181,14 +186,16 @@ def _marks(day: DayLight, scale: Scale, anchors: Mapping[str, str]) -> tuple[Mar
     for place, shots in bins.items():
         worst = min(shots, key=lambda s: s.level != "act")
         x = LEFT + place * BIN
-        words = (
-            f"{worst.words}, {_clock_words(worst.hour)}: to {'act on' if worst.level == 'act' else 'look at'}"
-        )
-        words += f"; {len(shots) - 1} more beside it" if len(shots) > 1 else ""
-        found.append(
-            Mark(str(x), str(x + BIN // 2), worst.level, anchors.get(worst.name, ""), words, len(shots))
-        )
+        anchor, words = anchors.get(worst.name, ""), _mark_words(worst, len(shots) - 1)
+        found.append(Mark(str(x), str(x + BIN // 2), worst.level, anchor, words, len(shots)))
     return tuple(found)
+
+
+def _mark_words(worst: Shot, more: int) -> str:
+    at = {"frame": worst.words, "time": _clock_words(worst.hour)}
+    act = worst.level == "act"
+    words = say("{frame}, {time}: to act on", **at) if act else say("{frame}, {time}: to look at", **at)
+    return say("{first}; {count} more beside it", first=words, count=more) if more else words
 
 
 def _clock_words(hour: float) -> str:

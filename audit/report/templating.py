@@ -78,7 +78,8 @@ def _speak(made: Environment, language: Language) -> None:
     words = language.catalogue
     made.install_gettext_callables(words.gettext, words.ngettext, newstyle=True)  # type: ignore[attr-defined]
     made.filters["t"] = language.tell
-    made.filters["name"] = lambda text: escape(printable(text))
+    made.filters["name"] = lambda text: text if isinstance(text, Markup) else escape(printable(text))
+    made.filters["paragraphs"] = lambda text: [" ".join(p.split()) for p in language.tell(text).split("\n\n")]
     made.filters["commands"] = lambda text: commands(language.tell(text))
     made.globals["lang"] = language.code
 

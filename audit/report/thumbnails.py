@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from PIL import Image, ImageOps
 
 from audit.model.bars import without_bars
+from audit.say import marked, say
 
 LONGEST_SIDE_PX = 160
 MOST_PIXELS = 4_000_000
@@ -62,26 +63,33 @@ def thumbnail(
     anything is decoded.
     """
     if not jpeg:
-        return Thumbnail(reason="no thumbnail in the file")
+        return Thumbnail(reason=marked("no thumbnail in the file"))
     if len(jpeg) > MOST_BYTES:
-        return Thumbnail(reason=f"thumbnail left out: larger than {MOST_BYTES // 1_000_000} MB")
+        return Thumbnail(
+            reason=say("thumbnail left out: larger than {limit} MB", limit=MOST_BYTES // 1_000_000)
+        )
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
             with Image.open(io.BytesIO(jpeg), formats=["JPEG"]) as picture:
                 small = _encode(picture, orientation, aspect)
     except Image.DecompressionBombError:
-        return Thumbnail(reason=f"thumbnail left out: more than {MOST_PIXELS // 1_000_000} megapixels")
+        limit = MOST_PIXELS // 1_000_000
+        return Thumbnail(reason=say("thumbnail left out: more than {limit} megapixels", limit=limit))
     except (OSError, ValueError, SyntaxError, TypeError, struct.error, IndexError, KeyError, EOFError):
-        return Thumbnail(reason="thumbnail is damaged")
+        return Thumbnail(reason=marked("thumbnail is damaged"))
     return small if isinstance(small, Thumbnail) else Thumbnail(place(small[0]), *small[1])
 
 
 def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Encoded | Thumbnail:
     if picture.width * picture.height > MOST_PIXELS:
-        size = f"{picture.width} x {picture.height} px"
         return Thumbnail(
-            reason=f"thumbnail left out: {size} is more than {MOST_PIXELS // 1_000_000} megapixels"
+            reason=say(
+                "thumbnail left out: {width} x {height} px is more than {limit} megapixels",
+                width=picture.width,
+                height=picture.height,
+                limit=MOST_PIXELS // 1_000_000,
+            )
         )
     picture.draft("RGB", (2 * LONGEST_SIDE_PX, 2 * LONGEST_SIDE_PX))
     small = picture.convert("RGB")

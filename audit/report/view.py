@@ -11,7 +11,7 @@ from audit import __version__
 from audit.model.finding import LEVELS
 from audit.model.result import Result
 from audit.report.corner_diagrams import frame_diagrams
-from audit.report.counts import FileCounts, declared_counts, file_counts
+from audit.report.counts import FileCounts, SumLine, declared_counts, declared_lines, file_counts, file_lines
 from audit.report.diagram import Drawing, drawings
 from audit.report.heat import Plate
 from audit.report.links import Link
@@ -23,7 +23,8 @@ from audit.report.view_frames import FrameView, Pictures, frame_links, frame_vie
 from audit.report.view_kit import KitView, kit_view
 from audit.report.view_method import CheckView, PixelMethod, checks, pixel_method
 from audit.report.view_print import PrintView, print_view
-from audit.report.words import counted, text, without_folders
+from audit.report.words import text, without_folders
+from audit.say import day, joined, marked, plural, say
 
 LONG_EXPOSURE_S = 30.0
 """Nominal exposure time from which the page tells of the dangers of long exposures."""
@@ -31,13 +32,8 @@ LONG_EXPOSURE_S = 30.0
 MANY_FRAMES = 300
 """Above this the browser lays out only the frames near the screen."""
 
-
-@dataclass(frozen=True)
-class SumLine:
-    """One line of a sum as it is shown."""
-
-    words: str
-    count: int
+MISTAKE = {"error": marked("error"), "warning": marked("warning")}
+"""Words for the levels of mistakes."""
 
 
 @dataclass(frozen=True)
@@ -107,10 +103,12 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
         caution=bool((frames["exposure_time_s"].astype(float) >= LONG_EXPOSURE_S).any()),
         many=len(frames) > MANY_FRAMES,
         groups=groups,
-        mistakes=tuple(MistakeView(_where(m.path, m.line), m.key, m.text, m.level) for m in result.mistakes),
+        mistakes=tuple(
+            MistakeView(_where(m.path, m.line), m.key, m.text, MISTAKE[m.level]) for m in result.mistakes
+        ),
         files=files,
-        file_lines=_file_lines(files, len(frames)),
-        declared_lines=tuple(SumLine(DECLARED[n], c) for n, c in declared_counts(frames)),
+        file_lines=file_lines(files, len(frames)),
+        declared_lines=declared_lines(frames),
         frame_count=len(frames),
         drawings=drawn,
         plates=shown.plates,
@@ -148,74 +146,72 @@ def _frames(
     return tuple(drawn.values()), views
 
 
-DECLARED = {
-    "worn": "frames with a rig declared",
-    "bare": "frames declared bare",
-    "unknown": "frames declared unknown",
-    "undeclared": "frames undeclared",
-}
-
-
 def _summary(result: Result, groups: dict[str, list[Group]]) -> tuple[str, str, str]:
     """Three sentences: what was there, what was declared, what was found."""
     frames = result.frames
     if frames.empty:
         return (
-            "No frame was found.",
-            f"{counted(result.files_seen, 'file')} passed over.",
-            "Nothing could be audited.",
+            marked("No frame was found."),
+            plural(result.files_seen, "{n} file passed over.", "{n} files passed over."),
+            marked("Nothing could be audited."),
         )
-    bodies = sorted({text(b) for b in frames["body"]} - {""})
-    by = f" by {counted(len(bodies), 'body', 'bodies')}" if bodies else ""
-    first = f"{counted(len(frames), 'frame')}{by}{_dates(frames)}."
-    counts = dict(declared_counts(frames))
-    said = len(frames) - counts["undeclared"]
-    second = f"What was worn is declared for {_part(said, len(frames))}."
-    act, look = groups["act"], groups["look"]
-    if not act and not look:
-        return first, second, "Nothing was found to act on or to look at."
-    third = f"{_found(act, 'to act on')}; {_found(look, 'to look at')}."
-    return first, second, third[0].upper() + third[1:]
+    return _there(frames), _declared(frames), _found(groups["act"], groups["look"])
 
 
-def _part(part: int, whole: int) -> str:
-    return "all of them" if part == whole else "none of them" if part == 0 else f"{part} of them"
-
-
-def _found(groups: list[Group], what: str) -> str:
-    if not groups:
-        return f"nothing {what}"
-    frames = {frame for group in groups for frame in group.frames}
-    where = f", in {counted(len(frames), 'frame')}" if frames else ""
-    return f"{counted(sum(len(group.rows) for group in groups), 'thing')} {what}{where}"
-
-
-def _dates(frames: pd.DataFrame) -> str:
+def _there(frames: pd.DataFrame) -> str:
+    count = plural(len(frames), "{n} frame", "{n} frames")
+    bodies = {text(b) for b in frames["body"]} - {""}
+    if bodies:
+        count = say(
+            "{frames} by {bodies}", frames=count, bodies=plural(len(bodies), "{n} body", "{n} bodies")
+        )
     times = frames["captured_at"].dropna()
     if times.empty:
-        return ", none with a time"
-    first, last = times.min().strftime("%Y-%m-%d"), times.max().strftime("%Y-%m-%d")
-    return f" on {first}" if first == last else f" from {first} to {last}"
+        return say("{frames}, none with a time.", frames=count)
+    first, last = day(times.min()), day(times.max())
+    if first == last:
+        return say("{frames} on {day}.", frames=count, day=first)
+    return say("{frames} from {first} to {last}.", frames=count, first=first, last=last)
+
+
+def _declared(frames: pd.DataFrame) -> str:
+    declared = len(frames) - dict(declared_counts(frames))["undeclared"]
+    if declared == len(frames):
+        return marked("What was worn is declared for all of them.")
+    if not declared:
+        return marked("What was worn is declared for none of them.")
+    return say("What was worn is declared for {count} of them.", count=declared)
+
+
+def _found(act: list[Group], look: list[Group]) -> str:
+    """What was found; the first half begins a sentence."""
+    if not act and not look:
+        return marked("Nothing was found to act on or to look at.")
+    acts, looks = (sum(len(group.rows) for group in groups) for groups in (act, look))
+    first, second = marked("Nothing to act on"), marked("nothing to look at")
+    if act:
+        first = _in_frames(plural(acts, "{n} thing to act on", "{n} things to act on"), act)
+    if look:
+        second = _in_frames(plural(looks, "{n} thing to look at", "{n} things to look at"), look)
+    return say("{to_act_on}; {to_look_at}.", to_act_on=first, to_look_at=second)
+
+
+def _in_frames(things: str, groups: list[Group]) -> str:
+    frames = {frame for group in groups for frame in group.frames}
+    count = plural(len(frames), "{n} frame", "{n} frames")
+    return say("{things}, in {frames}", things=things, frames=count) if frames else things
 
 
 def _tally(result: Result, files: FileCounts, groups: dict[str, list[Group]]) -> tuple[tuple[str, str], ...]:
     found = {level: str(sum(len(group.rows) for group in groups[level])) for level in LEVELS}
     return (
-        ("Frames", str(len(result.frames))),
-        ("Files seen", str(files.seen)),
-        ("To act on", found["act"]),
-        ("To look at", found["look"]),
-        ("Notes", found["note"]),
-        ("Mistakes", str(len(result.mistakes))),
+        (marked("Frames"), str(len(result.frames))),
+        (marked("Files seen"), str(files.seen)),
+        (marked("To act on"), found["act"]),
+        (marked("To look at"), found["look"]),
+        (marked("Notes"), found["note"]),
+        (marked("Mistakes"), str(len(result.mistakes))),
     )
-
-
-def _file_lines(files: FileCounts, frames: int) -> tuple[SumLine, ...]:
-    lines = [SumLine(f"files in {counted(frames, 'frame')}", files.in_frames)]
-    lines += [SumLine(f"passed over: {reason}", count) for reason, count in files.by_reason]
-    if files.missing:
-        lines.append(SumLine("in neither place: a fault of this program, please report it", files.missing))
-    return tuple(lines)
 
 
 def _folders(frames: pd.DataFrame, views: list[FrameView]) -> tuple[FolderView, ...]:
@@ -224,19 +220,25 @@ def _folders(frames: pd.DataFrame, views: list[FrameView]) -> tuple[FolderView, 
         members.setdefault(text(name) or ".", []).append(view)
     return tuple(
         FolderView(
-            f"folder-{n}", "the dump itself" if name == "." else name, _folder_words(inside), tuple(inside)
+            f"folder-{n}",
+            marked("the dump itself") if name == "." else name,
+            _folder_words(inside),
+            tuple(inside),
         )
         for n, (name, inside) in enumerate(members.items(), start=1)
     )
 
 
 def _folder_words(views: list[FrameView]) -> str:
-    parts = [counted(len(views), "frame")]
-    for level, words in (("act", "to act on"), ("look", "to look at")):
-        count = sum(view.level == level for view in views)
-        parts += [f"{count} {words}"] if count else []
-    return ", ".join(parts)
+    act, look = (sum(view.level == level for view in views) for level in ("act", "look"))
+    parts = [
+        plural(len(views), "{n} frame", "{n} frames"),
+        say("{count} to act on", count=act) if act else "",
+        say("{count} to look at", count=look) if look else "",
+    ]
+    return joined(parts, ", ")
 
 
 def _where(path: str, line: int) -> str:
-    return f"{without_folders(path)}, line {line}" if line else without_folders(path)
+    file = without_folders(path)
+    return say("{file}, line {line}", file=file, line=line) if line else file

@@ -13,6 +13,7 @@ from audit.report.heat import Plate, plate
 from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail
 from audit.report.words import Stated, known, text
+from audit.say import marked, say
 
 CORNERS = frozenset({"corners", "corners-shown", "corner-rules", "corner-stack", "corner-hint"})
 STRENGTH = frozenset({"filter-strength", "exposure-sum", "unit-slip", "too-bright"})
@@ -111,16 +112,22 @@ class Shown:
     def _pair(self, check: str, name: str) -> EvidenceView:
         row, other = self._rows[name], self._rows[self._evidence[name].against]
         number = _number(check, row)
-        short = self._links[name].text
-        worn = f"{short}, {frame_words.worn(row)}: {number}, measured"
-        against = (
-            f"{self._links[text(other['frame'])].text}, {frame_words.worn(other)}, which it is held against"
+        worn = say(
+            "{frame}, {worn}: {number}, measured",
+            frame=self._links[name].text,
+            worn=frame_words.worn(row),
+            number=number,
+        )
+        against = say(
+            "{frame}, {worn}, which it is held against",
+            frame=self._links[text(other["frame"])].text,
+            worn=frame_words.worn(other),
         )
         return EvidenceView(
             worn=self._side(row, worn),
             against=self._side(other, against),
             plate=None if check in CAST else self._plates[name],
-            measured=Stated(number, "measured"),
+            measured=Stated(number, marked("measured")),
             beside=tuple(_beside(check, row)),
         )
 
@@ -131,8 +138,7 @@ class Shown:
 def _number(check: str, row: Row) -> str:
     """The number that bears on a check, or ""."""
     if check in CORNERS:
-        words = pixel_words.corner_loss(row)
-        return f"corners {words}, mean of the four" if words else ""
+        return pixel_words.corners_mean(row)
     if check in STRENGTH:
         return pixel_words.strength(row)
     return pixel_words.cast(row) if check in CAST else ""
@@ -142,7 +148,9 @@ def _beside(check: str, row: Row) -> list[Stated]:
     """What was predicted or declared for the same number."""
     if check in CORNERS:
         there = pixel_words.predicted_there(row)
-        return [Stated(f"{there} over the same corners", "predicted")] if there else []
+        if not there:
+            return []
+        return [Stated(say("{loss} over the same corners", loss=there), marked("predicted"))]
     if check in STRENGTH:
         total = frame_words.total(row)
         return [total] if total.text else []

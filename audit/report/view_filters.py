@@ -11,7 +11,8 @@ from audit.model.kit import Filter, ScrewIn
 from audit.model.result import Result
 from audit.report.links import SHOWN_LINKS, Link
 from audit.report.pixel_words import plus_minus
-from audit.report.words import counted, span, stops
+from audit.report.words import span, stops
+from audit.say import figure, marked, plural, say
 
 POLARISER = "polariser"
 
@@ -48,36 +49,46 @@ def _row(shown: FilterShown, links: Mapping[str, Link], turned: bool) -> FilterR
         held=_held(shown, turned) if numbers else "",
         changing=_range(shown.err_stops) if numbers else "",
         spread=_spread(shown) if numbers else "",
-        used=_used(shown) if numbers else "",
+        used=pairs_words(shown) if numbers else "",
         links=to[:SHOWN_LINKS],
         more=to[SHOWN_LINKS:],
         cast=_cast(shown),
-        why="" if numbers else shown.why or "nothing was measured",
+        why="" if numbers else shown.why or marked("nothing was measured"),
     )
 
 
 def _held(shown: FilterShown, turned: bool) -> str:
-    words = f"{plus_minus(shown.stops, shown.held_err_stops)} stops"
+    strength = plus_minus(shown.stops, shown.held_err_stops)
     low, high = shown.range_stops
-    return f"{words}, {span(low, high)} by its turn" if turned and math.isfinite(low) else words
+    if turned and math.isfinite(low):
+        return say("{strength} stops, {turned} by its turn", strength=strength, turned=span(low, high))
+    return say("{strength} stops", strength=strength)
 
 
 def _range(err: float) -> str:
-    return f"± {err:.1f} stops" if math.isfinite(err) else ""
+    return say("± {error:.1f} stops", error=err) if math.isfinite(err) else ""
 
 
 def _spread(shown: FilterShown) -> str:
-    return f"{shown.spread_stops:.2f} stop" if math.isfinite(shown.spread_stops) else "one frame"
+    if not math.isfinite(shown.spread_stops):
+        return marked("one frame")
+    return say("{spread:.2f} stop", spread=shown.spread_stops)
 
 
-def _used(shown: FilterShown) -> str:
-    pairs = counted(shown.pairs, "pair")
-    return f"{pairs} in {counted(shown.scenes, 'scene')}" if shown.scenes else pairs
+def pairs_words(shown: FilterShown) -> str:
+    """How many pairs of frames, of how many scenes, a strength was measured on."""
+    pairs = plural(shown.pairs, "{n} pair", "{n} pairs")
+    if not shown.scenes:
+        return pairs
+    return say("{pairs} in {scenes}", pairs=pairs, scenes=plural(shown.scenes, "{n} scene", "{n} scenes"))
 
 
 def _cast(shown: FilterShown) -> str:
     if not math.isfinite(shown.cast_uv):
-        return f"not measurable: {shown.cast_why}" if shown.cast_why else ""
-    mired = f", {shown.cast_mired:+.0f} mired" if math.isfinite(shown.cast_mired) else ""
-    words = f"{shown.cast_words}: " if shown.cast_words else ""
-    return f"{words}{shown.cast_uv:.3f} in u'v'{mired}".replace("-", "\N{MINUS SIGN}")
+        return say("not measurable: {why}", why=shown.cast_why) if shown.cast_why else ""
+    amount = figure(f"{shown.cast_uv:.3f}")
+    words = say("{cast} in u'v'", cast=amount)
+    if math.isfinite(shown.cast_mired):
+        mired = f"{shown.cast_mired:+.0f}".replace("-", "\N{MINUS SIGN}")
+        words = say("{cast} in u'v', {mired} mired", cast=amount, mired=mired)
+    return say("{direction}: {cast}", direction=shown.cast_words, cast=words) if shown.cast_words else words

@@ -16,17 +16,10 @@ from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView
 from audit.report.view_print import Frame, drawn_crop, largest_words
-from audit.report.words import (
-    LEAST_SHOWN_STOPS,
-    Stated,
-    corner_loss,
-    counted,
-    known,
-    number,
-    stops,
-    text,
-    texts,
-)
+from audit.report.words import LEAST_SHOWN_STOPS, Stated, corner_loss, known, number, stops, text, texts
+from audit.say import marked, plural, say
+
+UNMEASURABLE = marked("not measurable")
 
 
 @dataclass(frozen=True)
@@ -152,23 +145,32 @@ def _corner(row: Mapping[str, Any], drawing: Drawing | None) -> CornerView | Non
     """None for a file that could not be read: its problem stands there already."""
     if known(row["problem"]):
         return None
-    verdict, why = text(row["corner_verdict"]) or "not measurable", text(row["corner_why"])
-    if verdict == "not measurable":
-        return CornerView(verdict, Stated(f"not measurable: {why or 'nothing declared'}"), "", "", "", None)
+    verdict, why = text(row["corner_verdict"]) or UNMEASURABLE, text(row["corner_why"])
+    if verdict == UNMEASURABLE:
+        reason = say("not measurable: {why}", why=why or marked("nothing declared"))
+        return CornerView(verdict, Stated(reason), "", "", "", None)
     low, high = row["corner_loss_min_stops"], row["corner_loss_max_stops"]
     loss = (
-        Stated(corner_loss(float(low), float(high)), "predicted")
+        Stated(corner_loss(float(low), float(high)), marked("predicted"))
         if known(low) and known(high)
         else Stated("")
     )
-    limits = f"limited by the {why}" if known(high) and high >= LEAST_SHOWN_STOPS else ""
+    limits = say("limited by the {opening}", opening=why) if known(high) and high >= LEAST_SHOWN_STOPS else ""
     if not drawing and not limits:
         loss = Stated(why)
-    rule = text(row["rule_verdict"])
-    said = "" if rule in ("", "silent") else rule if rule == "fine" else f"{rule}: {text(row['rule_words'])}"
     assumed = texts(row["corner_assumed"])
-    words = f"{counted(len(assumed), 'dimension')} assumed" if assumed else ""
-    return CornerView(verdict, loss, limits, said, words, drawing, _more(row) if limits else ())
+    words = plural(len(assumed), "{n} dimension assumed", "{n} dimensions assumed") if assumed else ""
+    return CornerView(verdict, loss, limits, _rule(row), words, drawing, _more(row) if limits else ())
+
+
+def _rule(row: Mapping[str, Any]) -> str:
+    """What the rules of thumb say, "" where they are silent."""
+    verdict = text(row["rule_verdict"])
+    if verdict in ("", "silent"):
+        return ""
+    if verdict == "fine":
+        return verdict
+    return say("{verdict}: {rule}", verdict=verdict, rule=text(row["rule_words"]))
 
 
 def _more(row: Mapping[str, Any]) -> tuple[str, ...]:
@@ -176,20 +178,40 @@ def _more(row: Mapping[str, Any]) -> tuple[str, ...]:
     words = []
     if known(row["corner_onset_deg"]):
         words.append(
-            f"half a stop from {number(row['corner_onset_deg'], 1)}° "
-            f"({number(row['corner_early_deg'], 1)}° earlier to {number(row['corner_late_deg'], 1)}° later); "
-            f"corner at {number(row['corner_angle_deg'], 1)}°"
+            say(
+                "half a stop from {angle}° ({early}° earlier to {late}° later); corner at {corner}°",
+                angle=number(row["corner_onset_deg"], 1),
+                early=number(row["corner_early_deg"], 1),
+                late=number(row["corner_late_deg"], 1),
+                corner=number(row["corner_angle_deg"], 1),
+            )
         )
     if known(row["widest_clear_mm"]):
-        ends = number(row["widest_clear_best_mm"], 1), number(row["widest_clear_worst_mm"], 1)
+        middle, best, worst = (number(row[f"widest_clear_{end}mm"], 1) for end in ("", "best_", "worst_"))
         words.append(
-            f"clear from {number(row['widest_clear_mm'], 1)} mm ({ends[0]} to {ends[1]}) at this f-number"
+            say(
+                "clear from {focal} mm ({best} to {worst}) at this f-number",
+                focal=middle,
+                best=best,
+                worst=worst,
+            )
         )
     if known(row["clean_crop_share"]):
-        worst = row["clean_crop_worst_share"]
-        at_worst = f"{100 * worst:.0f} % at worst" if known(worst) else "none at worst"
-        words.append(f"clean crop {100 * row['clean_crop_share']:.0f} % of the area ({at_worst})")
+        words.append(_crop_words(row["clean_crop_share"], row["clean_crop_worst_share"]))
     if known(row["natural_falloff_stops"]):
-        own = stops(row["natural_falloff_stops"])
-        words.append(f"the lens' own falloff, not added: {own} ({text(row['natural_falloff_source'])})")
+        words.append(
+            say(
+                "the lens' own falloff, not added: {loss} ({source})",
+                loss=stops(row["natural_falloff_stops"]),
+                source=text(row["natural_falloff_source"]),
+            )
+        )
     return tuple(words)
+
+
+def _crop_words(share: float, worst: Any) -> str:
+    if not known(worst):
+        return say("clean crop {share:.0f} % of the area (none at worst)", share=100 * share)
+    return say(
+        "clean crop {share:.0f} % of the area ({worst:.0f} % at worst)", share=100 * share, worst=100 * worst
+    )

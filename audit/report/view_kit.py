@@ -3,28 +3,30 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from pydantic import BaseModel
 
-from audit.model.kit import Filter, Kit, Lens, ScrewIn
+from audit.model.kit import Body, Filter, Holder, Hood, Kit, Lens, Ring, ScrewIn, StepRing
 from audit.model.result import Result
 from audit.model.rig import Opening, Rig
 from audit.optics.density import density_from_stops, stops_from_density, stops_from_factor, trade_stops
-from audit.report.words import counted, known, number, span, stops, text, texts
+from audit.report.words import known, number, span, stops, text, texts
+from audit.say import joined, marked, plural, say
 
 KINDS = {
-    "bodies": "Bodies",
-    "lenses": "Lenses",
-    "rings": "Rings",
-    "step_rings": "Step rings",
-    "screw_ins": "Screw-in filters",
-    "holders": "Holders",
-    "filters": "Filters",
-    "hoods": "Hoods",
+    "bodies": marked("Bodies"),
+    "lenses": marked("Lenses"),
+    "rings": marked("Rings"),
+    "step_rings": marked("Step rings"),
+    "screw_ins": marked("Screw-in filters"),
+    "holders": marked("Holders"),
+    "filters": marked("Filters"),
+    "hoods": marked("Hoods"),
 }
+PARTS: tuple[type[BaseModel], ...] = (Body, Lens, Ring, StepRing, ScrewIn, Holder, Filter, Hood)
 NAMES = ("id", "name")
 SAID_APART = (
     "stops",
@@ -35,8 +37,7 @@ SAID_APART = (
     "pupil_depth_mm",
     "pupil_depth_err_mm",
 )
-JOINTS = {"focal_mm": " to ", "sensor_mm": " \N{MULTIPLICATION SIGN} "}
-UNITS = {"mm": "mm", "s": "s", "deg": "degrees"}
+UNITS = {"mm": "mm", "s": "s", "percent": "%"}
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ def kit_view(result: Result, *, serials: bool = False) -> KitView:
         tables=tuple((title, items) for title, items in tables if items),
         rigs=tuple(_rig_row(result.rigs[name], n) for name, n in worn.items() if name in result.rigs),
         assumed=tuple(
-            Assumption(words, counted(n, "frame"))
+            Assumption(words, _frames(n))
             for words, n in sorted(assumed.items(), key=lambda item: (-item[1], item[0]))
         ),
     )
@@ -111,73 +112,125 @@ def _item(part: BaseModel, serials: bool) -> Item:
         words += [_strength(values), _measured(values)]
     if isinstance(part, Lens):
         words.append(_pupil(part))
-    return Item(name, ", ".join(w for w in words if w))
+    return Item(name, joined(words, ", "))
 
 
 def _says_something(value: Any) -> bool:
     return value is not None and value is not False and value not in ((), "", 0.0)
 
 
-def _phrase(key: str, value: Any) -> str:
-    """A field as words: thread_mm 77 is "thread 77 mm", true is the field's name alone."""
+def fields() -> Iterator[str]:
+    """Names of the kit's keys as words, for the catalogue."""
+    for part in PARTS:
+        for key in part.model_fields:
+            if key not in (*NAMES, *SAID_APART):
+                yield _field(key)[0]
+
+
+def _field(key: str) -> tuple[str, str]:
+    """A key's name in words, and its unit: thread_mm is "thread" and "mm"."""
     stem, _, suffix = key.rpartition("_")
     unit = UNITS.get(suffix, "") if stem else ""
-    name = (stem if unit else key).replace("_", " ")
+    return (stem if unit else key).replace("_", " "), unit
+
+
+def _phrase(key: str, value: Any) -> str:
+    """A field as words: thread_mm 77 is "thread 77 mm", true is the field's name alone."""
+    what, unit = _field(key)
     if value is True:
-        return name
-    if isinstance(value, tuple):
-        shown = [number(v) if isinstance(v, int | float) else str(v) for v in value]
-        words = JOINTS.get(key, ", ").join(dict.fromkeys(shown) if key == "focal_mm" else shown)
-    else:
-        words = number(value) if isinstance(value, int | float) else str(value)
+        return what
     if key in ("kind", "model"):
-        return words
+        return str(value)
     if key == "exif":
-        return f"written in EXIF as {words}"
-    return f"{name} {words} {unit}".strip()
+        return say("written in EXIF as {words_written}", words_written=", ".join(value))
+    if key == "serial":
+        return say("{what} {value_written}", what=what, value_written=value)
+    shown = _value(key, value)
+    if unit:
+        return say("{what} {value} {unit}", what=what, value=shown, unit=unit)
+    return say("{what} {value}", what=what, value=shown)
+
+
+def _value(key: str, value: Any) -> str:
+    """Numbers, alone or several, and words."""
+    if key == "focal_mm":
+        return span(value[0], value[1], digits=2)
+    if key == "sensor_mm":
+        return joined([number(side) for side in value], " \N{MULTIPLICATION SIGN} ")
+    if key == "pupil_depths":
+        return joined([_depth(*depth) for depth in value], ", ")
+    if isinstance(value, tuple):
+        return joined([number(each) for each in value], ", ")
+    return number(value) if isinstance(value, int | float) else str(value)
+
+
+def _depth(focal_mm: float, depth_mm: float, err_mm: float) -> str:
+    return say(
+        "{depth} ± {error} mm at {focal} mm",
+        depth=number(depth_mm),
+        error=number(err_mm),
+        focal=number(focal_mm),
+    )
 
 
 def _pupil(lens: Lens) -> str:
     """The depth of the entrance pupil as it enters the prediction."""
     depth = lens.pupil
-    words = f"entrance pupil {span(depth.low_mm, depth.high_mm)} mm behind the thread"
-    return f"{words} (assumed: {', '.join(depth.assumed)})" if depth.assumed else words
+    words = say("entrance pupil {depth} mm behind the thread", depth=span(depth.low_mm, depth.high_mm))
+    return _assuming(words, depth.assumed)
+
+
+def _assuming(words: str, assumed: tuple[str, ...]) -> str:
+    return say("{words} (assumed: {what})", words=words, what=joined(assumed, ", ")) if assumed else words
 
 
 def _strength(values: Mapping[str, Any]) -> str:
     """What the kit says, and the exact loss beside the trade's rounding."""
     if values["density"] is not None:
-        exact, trade = stops_from_density(values["density"]), trade_stops(values["density"])
-        said = f"density {number(values['density'])}"
-        return f"{said}: {number(float(exact))} stops exactly, {number(float(trade))} in the trade's rounding"
+        exact, trade = float(stops_from_density(values["density"])), float(trade_stops(values["density"]))
+        return say(
+            "density {density}: {exact} stops exactly, {rounded} in the trade's rounding",
+            density=number(values["density"]),
+            exact=number(exact),
+            rounded=number(trade),
+        )
     if values["factor"] is not None:
-        exact = stops_from_factor(values["factor"])
-        said = f"factor {number(values['factor'])}"
-        return (
-            f"{said}: {number(float(exact))} stops exactly, {number(float(exact), 0)} in the trade's rounding"
+        exact = float(stops_from_factor(values["factor"]))
+        return say(
+            "factor {factor}: {exact} stops exactly, {rounded} in the trade's rounding",
+            factor=number(values["factor"]),
+            exact=number(exact),
+            rounded=number(exact, 0),
         )
     if values["stops"]:
         density = number(float(density_from_stops(values["stops"])))
-        return f"{stops(values['stops'], digits=2)}: density {density} exactly"
-    return "1 to 2 stops by its turn (common practice, no source)" if values["kind"] == "polariser" else ""
+        strength = stops(values["stops"], digits=2)
+        return say("{strength}: density {density} exactly", strength=strength, density=density)
+    polariser = values["kind"] == "polariser"
+    return marked("1 to 2 stops by its turn (common practice, no source)") if polariser else ""
 
 
 def _measured(values: Mapping[str, Any]) -> str:
     """The strength that the filter proved to have, which comes before its label."""
     if values["measured_stops"] is None:
         return ""
-    err = values["measured_err_stops"]
-    return f"measured {number(values['measured_stops'])}{f' ± {number(err)}' if err else ''} stops"
+    strength, err = number(values["measured_stops"]), values["measured_err_stops"]
+    if not err:
+        return say("measured {strength} stops", strength=strength)
+    return say("measured {strength} ± {error} stops", strength=strength, error=number(err))
+
+
+def _frames(count: int) -> str:
+    return plural(count, "{n} frame", "{n} frames")
 
 
 def _rig_row(rig: Rig, count: int) -> RigRow:
-    return RigRow(
-        rig.words, rig.stops_words, counted(count, "frame"), tuple(_opening(o) for o in rig.openings)
-    )
+    return RigRow(rig.words, rig.stops_words, _frames(count), tuple(_opening(o) for o in rig.openings))
 
 
 def _opening(opening: Opening) -> str:
-    side = "before" if opening.distance_mm >= 0 else "behind"
-    place = f"{number(abs(opening.distance_mm), 1)} mm {side} the thread"
-    words = f"{opening.name}: {number(opening.diameter_mm, 1)} mm wide, {place}"
-    return f"{words} (assumed: {', '.join(opening.assumed)})" if opening.assumed else words
+    words = marked("{opening}: {width} mm wide, {distance} mm behind the thread")
+    if opening.distance_mm >= 0:
+        words = marked("{opening}: {width} mm wide, {distance} mm before the thread")
+    width, distance = number(opening.diameter_mm, 1), number(abs(opening.distance_mm), 1)
+    return _assuming(say(words, opening=opening.name, width=width, distance=distance), opening.assumed)

@@ -7,13 +7,19 @@ from collections import Counter
 from dataclasses import dataclass
 
 from audit.model.evidence import CameraCurve
+from audit.model.finding import CheckRun
 from audit.model.result import Result
-from audit.report.words import counted, known, text
+from audit.report.words import known, text
+from audit.say import marked, plural, say
 
 MODES = {
-    "preview": "Pixels were taken from the previews embedded in the files; no file was decoded whole.",
-    "full": "Pixels were taken from large enough previews in the files, else from the decoded file.",
-    "off": "No pixels were looked at, as was asked (--pixels off); all below is reckoned from EXIF and kit.",
+    "preview": marked(
+        "Pixels were taken from the previews embedded in the files; no file was decoded whole."
+    ),
+    "full": marked("Pixels were taken from large enough previews in the files, else from the decoded file."),
+    "off": marked(
+        "No pixels were looked at, as was asked (--pixels off); all below is reckoned from EXIF and kit."
+    ),
 }
 _SIZE = re.compile(r"\s*\d+ x \d+$")
 
@@ -24,7 +30,7 @@ class CheckView:
 
     anchor: str
     title: str
-    why: tuple[str, ...]
+    why: str
     threshold: str
     source: str
     outcome: str
@@ -50,10 +56,10 @@ def checks(result: Result) -> tuple[CheckView, ...]:
         CheckView(
             f"check-{run.info.id}",
             run.info.title,
-            tuple(" ".join(part.split()) for part in run.info.why.split("\n\n")),
+            run.info.why,
             run.info.threshold,
             run.info.source,
-            f"{run.outcome}: {counted(run.count, 'finding')}" if run.outcome == "ran" else run.outcome,
+            _outcome(run),
         )
         for run in result.checks
     )
@@ -63,12 +69,23 @@ def pixel_method(result: Result) -> PixelMethod:
     """Mode, frames by source (the most first), and the tone curve of each camera model."""
     frames = result.frames
     got = Counter(_SIZE.sub("", text(cell)) for cell in frames["pixel_source"] if known(cell))
-    without = Counter(f"not measurable: {text(cell)}" for cell in frames["pixel_why"] if known(cell))
+    without = Counter(text(cell) for cell in frames["pixel_why"] if known(cell))
+    missing = Counter({say("not measurable: {why}", why=why): n for why, n in without.items()})
     return PixelMethod(
         mode=MODES.get(result.pixels, result.pixels),
-        sources=tuple((name, counted(n, "frame")) for part in (got, without) for name, n in _ordered(part)),
+        sources=tuple((name, _frames(n)) for part in (got, missing) for name, n in _ordered(part)),
         curves=tuple((curve.model, _curve(curve)) for curve in result.curves),
     )
+
+
+def _outcome(run: CheckRun) -> str:
+    if run.outcome != "ran":
+        return run.outcome
+    return say("ran: {findings}", findings=plural(run.count, "{n} finding", "{n} findings"))
+
+
+def _frames(count: int) -> str:
+    return plural(count, "{n} frame", "{n} frames")
 
 
 def _ordered(counts: Counter[str]) -> list[tuple[str, int]]:
@@ -77,6 +94,9 @@ def _ordered(counts: Counter[str]) -> list[tuple[str, int]]:
 
 def _curve(curve: CameraCurve) -> str:
     if not curve.own:
-        return "general"
-    residual = "" if curve.residual_stops is None else f", {curve.residual_stops:.2f} stop left over"
-    return f"fitted on {counted(curve.brackets, 'bracket')} of this trip{residual}"
+        return marked("general")
+    brackets = plural(curve.brackets, "{n} bracket", "{n} brackets")
+    if curve.residual_stops is None:
+        return say("fitted on {brackets} of this trip", brackets=brackets)
+    words = marked("fitted on {brackets} of this trip, {residual:.2f} stop left over")
+    return say(words, brackets=brackets, residual=curve.residual_stops)

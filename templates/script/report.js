@@ -16,8 +16,9 @@
 
   function pick() {
     const picked = Object.fromEntries(KEYS.map(key => [key, form.elements[key] ? form.elements[key].value : ""]));
+    const all = rows();
     let shown = 0;
-    for (const row of rows()) {
+    for (const row of all) {
       const gone = !fits(row, picked);
       away(row, gone);
       if (row.classList.contains("shown-below")) away(row.nextElementSibling, gone);
@@ -26,7 +27,8 @@
     for (const group of document.querySelectorAll("article.finding")) {
       away(group, !group.querySelector("tr[data-level]:not([data-away])"));
     }
-    form.querySelector("output").textContent = `${shown} of ${rows().length} shown`;
+    const told = form.querySelector("output");
+    told.textContent = told.dataset.shown.replace("{n}", shown).replace("{m}", all.length);
     return picked;
   }
 
@@ -52,19 +54,27 @@
     });
   }
 
-  const words = new Intl.Collator("en", { numeric: true });
+  const words = new Intl.Collator(document.documentElement.lang, { numeric: true });
+
+  /* What a cell is sorted by: data-order where its words would sort otherwise, as a date in words does. */
+  const held = cell => cell.getAttribute("data-order") ?? cell.textContent.trim();
+
+  /* A number as it is written: with a minus sign, and with a comma in some languages. */
+  const amount = text => Number(text.replace("\u2212", "-").replace(",", "."));
 
   /* Empty cells come last whichever way is sorted; equal ones keep their order. */
   function sort(table, heads, head, column) {
     const down = head.getAttribute("aria-sort") === "ascending";
-    const value = row => row.cells[column].textContent.trim().replace("\u2212", "-");
     const number = "number" in head.dataset;
-    const order = (a, b) => (number ? a - b : words.compare(a, b)) * (down ? -1 : 1);
-    const read = [...table.tBodies[0].rows].map(row => [value(row), row]);
-    read.sort(([a], [b]) => (a === "") - (b === "") || order(a, b));
+    const order = number ? (a, b) => a - b : words.compare;
     const body = table.tBodies[0];
+    const read = [...body.rows].map(row => {
+      const text = held(row.children[column]);
+      return [text === "", number ? amount(text) : text, row];
+    });
+    read.sort(([noA, a], [noB, b]) => noA - noB || (down ? order(b, a) : order(a, b)));
     body.remove();
-    body.append(...read.map(([, row]) => row));
+    body.append(...read.map(([, , row]) => row));
     table.append(body);
     heads.forEach(each => each.removeAttribute("aria-sort"));
     head.setAttribute("aria-sort", down ? "descending" : "ascending");

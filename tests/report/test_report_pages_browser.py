@@ -109,6 +109,89 @@ def test_sorting_by_a_number_both_ways_keeps_empty_cells_last(browser: Any, out:
             assert cells[: len(filled)] == [c for c in cells if c]
 
 
+@pytest.mark.parametrize("width", [360, 768, 1400])
+def test_columns_are_as_wide_in_boxes_as_in_a_table(browser: Any, out: Path, width: int) -> None:
+    """On screen each row is a box of its own, in print all share a table; one column takes what is left."""
+    widths = """[...document.querySelectorAll('.ledger tr')].map(row => [...row.children]
+        .filter(cell => cell.cellIndex != 6).map(cell => (cell.getBoundingClientRect().width
+            / parseFloat(getComputedStyle(document.documentElement).fontSize)).toFixed(1)).join())"""
+    with opened(browser, out / "run-0001" / "frames.html", viewport={"width": width, "height": 800}) as page:
+        head = page.locator(".ledger thead")
+        assert head.evaluate("e => getComputedStyle(e).display") == "block"
+        (on_screen,) = set(page.evaluate(widths))
+        page.emulate_media(media="print")
+        page.locator(".ledger").evaluate("e => e.style.minWidth = '68rem'")
+        assert head.evaluate("e => getComputedStyle(e).display") == "table-header-group"
+        assert set(page.evaluate(widths)) == {on_screen}
+
+
+LONG = """<!doctype html><html lang="{lang}"><meta charset="utf-8"><link rel="stylesheet" href="report.css">
+<script src="report.js" defer></script><table class="ledger" data-sort>
+<thead><tr><th>Frame</th><th>Time</th><th data-number>Light</th></tr></thead><tbody>{rows}</tbody></table>"""
+
+
+@pytest.fixture
+def long_table(out: Path, tmp_path: Path) -> Path:
+    """2,000 frames in German: days as they are written there, light with a decimal comma and a minus sign."""
+    days = [(f"2026-{n % 12 + 1:02d}-{n % 27 + 1:02d}", n) for n in range(2000)]
+    light = [
+        "" if n % 5 == 0 else f"{n % 40 / 4 - 4:.2f}".replace("-", "\N{MINUS SIGN}").replace(".", ",")
+        for n in range(2000)
+    ]
+    rows = [
+        f'<tr><th>N{n}</th><td data-order="{d}">{d[8:]}.{d[5:7]}.2026</td><td>{light[n]}</td></tr>'
+        for d, n in days
+    ]
+    for name in ("report.css", "report.js"):
+        (tmp_path / name).write_bytes((out / "run-0001" / name).read_bytes())
+    (tmp_path / "long.html").write_text(LONG.format(lang="de", rows="".join(rows)), encoding="utf-8")
+    return tmp_path / "long.html"
+
+
+def column(page: Any, number: int) -> list[str]:
+    cells = f"[...document.querySelectorAll('tbody tr > :nth-child({number})')].map(e => e.textContent)"
+    return list(page.evaluate(cells))
+
+
+def test_numbers_with_a_comma_and_days_in_words_are_sorted_by_what_they_are(
+    browser: Any, long_table: Path
+) -> None:
+    with opened(browser, long_table) as page:
+        page.click("th button:text-is('Light')")
+        light = [float(c.replace(",", ".").replace("\u2212", "-")) for c in column(page, 3) if c]
+        assert light == sorted(light) and light[0] == -4 + 1 / 4
+        assert column(page, 3)[len(light) :] == [""] * 400
+        page.click("th button:text-is('Time')")
+        days = ["-".join(reversed(c.split("."))) for c in column(page, 2)]
+        assert days == sorted(days)
+        page.click("th button:text-is('Frame')")
+        assert column(page, 1) == [f"N{n}" for n in range(2000)]
+
+
+def test_equal_cells_keep_their_order_both_ways(browser: Any, long_table: Path) -> None:
+    with opened(browser, long_table) as page:
+        for _ in range(2):
+            page.click("th button:text-is('Light')")
+            alike: dict[str, list[int]] = {}
+            for name, light in zip(column(page, 1), column(page, 3), strict=True):
+                alike.setdefault(light, []).append(int(name[1:]))
+            assert all(names == sorted(names) for names in alike.values())
+
+
+def test_only_rows_near_the_screen_are_laid_out_and_all_can_be_reached(
+    browser: Any, long_table: Path
+) -> None:
+    laid_out = """[...document.querySelectorAll('tbody th')]
+        .filter(e => e.checkVisibility({contentVisibilityAuto: true})).length"""
+    with opened(browser, long_table) as page:
+        page.click("th button:text-is('Frame')")
+        assert 0 < page.evaluate(laid_out) < 200
+        page.locator("tbody tr").last.scroll_into_view_if_needed()
+        page.wait_for_function("document.querySelector('tbody tr:last-child').innerText.includes('N1999')")
+        page.emulate_media(media="print")
+        page.wait_for_function(f"{laid_out} === 2000")
+
+
 def test_j_and_k_walk_through_findings_and_can_be_turned_off(browser: Any, out: Path) -> None:
     at = "document.activeElement.id"
     with opened(browser, out / "run-0001" / "findings.html") as page:
