@@ -19,7 +19,9 @@ from audit import report
 from audit.demo import write_trip
 from audit.errors import AuditError
 from audit.pipeline import audit
+from audit.report import pdf
 from audit.report.language import CATALOGUES, Language, languages
+from audit.report.view import page
 from audit.say import day, figure, joined, marked, noting, plural, say
 
 ROOT = Path(__file__).parents[2]
@@ -142,7 +144,8 @@ class Seen(HTMLParser):
     """What a reader meets: text, and the attributes that are read out or shown."""
 
     SHOWN = ("alt", "title", "aria-label", "data-name", "data-shown", "placeholder", "content")
-    EMPTY = ("style", "script")
+    EMPTY = ("style", "script", "code")
+    """Not read, or the same in any language."""
 
     def __init__(self):
         super().__init__(convert_charrefs=True)
@@ -176,20 +179,25 @@ def untold(page: str, names: set[str]) -> list[str]:
     return found
 
 
-NAME_COLUMNS = ("frame", "files", "folder", "make", "model", "lens", "lens_id", "body", "formats")
+NAME_COLUMNS = (
+    *("frame", "files", "folder", "make", "model", "lens", "lens_id", "body", "formats"),
+    *("declared_in", "iso_source"),
+)
 LEFT_ALONE = {"EXIF", "ISO", "JPEG", "CSV", "cornerstop"}
-"""Words that are the same in any language of the report."""
+LEFT_ALONE |= {word for name in (*DATA, "report.html") for word in name.split(".")}
+"""Words, and names of files, that are the same in any language of the report."""
 
 
 def words_of(text: str) -> set[str]:
     return set(re.findall(r"[A-Za-z][A-Za-z']{2,}", text))
 
 
-def own_words(trip: Path, frames) -> set[str]:
+def own_words(trip: Path, result) -> set[str]:
     """What the photographer, or the camera, wrote: kit and declarations, and names of files and gear."""
-    found = {w for p in trip.rglob("*.toml") for w in words_of(p.read_text(encoding="utf-8"))}
+    found = {w for p in trip.parent.rglob("*.toml") for w in words_of(p.read_text(encoding="utf-8"))}
+    found |= words_of(trip.name) | words_of(" ".join(result.passed_over["path"]))
     for column in NAME_COLUMNS:
-        for value in frames[column].dropna():
+        for value in result.frames[column].dropna():
             found |= words_of(value if isinstance(value, str) else " ".join(value))
     return found
 
@@ -207,10 +215,12 @@ def test_every_page_is_told_wholly(told, tmp_path):
     language = Language("de", book)
     language.catalogue = Marking()
     out = report.write(result, tmp_path / "report", language=language)
-    names = own_words(trip, result.frames) | LEFT_ALONE
-    pages = [out / "report.html", *sorted(out.glob("run-0001/*.html"))]
-    left = [f"{p.name}: {line}" for p in pages for line in untold(p.read_text(encoding="utf-8"), names)]
-    assert len(pages) > 8 and not left, "\n".join(left)
+    names = own_words(trip, result) | LEFT_ALONE
+    pages = {p.name: p.read_text(encoding="utf-8") for p in out.rglob("*.html")}
+    pages["single"] = report.render(result, language=language)
+    pages["pdf"] = pdf.html(result, page(result), out, language=language)
+    left = [f"{name}: {line}" for name, text in pages.items() for line in untold(text, names)]
+    assert len(pages) > 10 and not left, "\n".join(left)
 
 
 @pytest.mark.parametrize("code", OTHERS)
@@ -229,7 +239,7 @@ def test_the_language_changes_the_report_only(told, tmp_path, code):
     assert f'<html lang="{code}">' in front
 
 
-def skeleton(page: str) -> list[tuple[str, list[str]]]:
+def skeleton(text: str) -> list[tuple[str, list[str]]]:
     """Tags with the attributes that programs read."""
     kept = ("id", "class", "href", "data-level", "data-day", "data-lens", "data-rig", "for", "name", "type")
     found = []
@@ -238,7 +248,7 @@ def skeleton(page: str) -> list[tuple[str, list[str]]]:
         def handle_starttag(self, tag, attrs):
             found.append((tag, [f"{k}={v}" for k, v in attrs if k in kept]))
 
-    Tags().feed(page)
+    Tags().feed(text)
     return found
 
 
@@ -250,6 +260,6 @@ def test_codes_and_links_are_the_same_in_any_language(told, tmp_path):
     english = report.write(result, tmp_path / "english")
     pages = sorted(p.name for p in (english / "run-0001").glob("*.html"))
     assert len(pages) > 8
-    for page in pages:
-        both = [(at / "run-0001" / page).read_text(encoding="utf-8") for at in (there, english)]
-        assert skeleton(both[0]) == skeleton(both[1]), page
+    for name in pages:
+        both = [(at / "run-0001" / name).read_text(encoding="utf-8") for at in (there, english)]
+        assert skeleton(both[0]) == skeleton(both[1]), name
