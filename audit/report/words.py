@@ -88,11 +88,6 @@ def seconds(value: float) -> str:
     return say("{amount} s ({minutes})", amount=number(value, 0), minutes=whole)
 
 
-def counted(count: int, one: str, many: str = "") -> str:
-    """A number with its noun: "1 frame", "12 frames"."""
-    return f"{count:,} {one if count == 1 else many or one + 's'}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-
-
 def without_folders(path: str) -> str:
     """The path as it may be shown: an absolute one loses its folders, since they name the owner's disk."""
     if PurePosixPath(path).is_absolute():
