@@ -131,14 +131,7 @@ def _why_none(compared: int, count: int, reasons: str) -> str:
 def _finding(off: int, why: Counter[str]) -> str:
     compared, measures = why[""], why[MEASURE]
     others = why.total() - compared - measures
-    found = say("none of {all} frames lies off the light of its scene", all=compared)
-    if off:
-        found = plural(
-            off,
-            "{n} of {all} frames lies off the light of its scene",
-            "{n} of {all} frames lie off the light of their scene",
-            all=compared,
-        )
+    found = _off_count(off, compared)
     by, rest = "", ""
     if measures:
         by = plural(measures, "{n} more by which they are judged", "{n} more by which they are judged")
@@ -150,6 +143,20 @@ def _finding(off: int, why: Counter[str]) -> str:
             reasons=_reasons(why, MEASURE),
         )
     return joined([found, by, rest], "; ")
+
+
+def _off_count(off: int, compared: int) -> str:
+    if compared == 1:
+        fits = marked("the one frame that can be compared fits the light of its scene")
+        return marked("the one frame that can be compared lies off the light of its scene") if off else fits
+    if not off:
+        return say("none of {all} frames lies off the light of its scene", all=compared)
+    return plural(
+        off,
+        "{n} of {all} frames lies off the light of its scene",
+        "{n} of {all} frames lie off the light of their scene",
+        all=compared,
+    )
 
 
 def _off_words(point: LightPoint) -> str:

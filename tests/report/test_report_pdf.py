@@ -203,3 +203,11 @@ def test_damaged_pictures_are_still_told_once_it_is_loaded():
     except AuditError as error:
         pytest.skip(str(error))
     assert not ImageFile.LOAD_TRUNCATED_IMAGES
+
+
+@drawn
+def test_it_is_tagged_and_says_its_language(reader: Any) -> None:
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/Lang"] == "en"
+    assert "/StructTreeRoot" in root

@@ -9,7 +9,6 @@ import pytest
 from audit.report.templating import environment, printable, writable
 from audit.report.words import (
     corner_loss,
-    counted,
     known,
     number,
     seconds,
