@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -14,13 +15,15 @@ from audit.report.heat import Plate
 from audit.report.links import Link
 from audit.report.setup_light import LightView
 from audit.report.view_frames import FrameView
-from audit.report.words import known, span, stops, text
+from audit.report.words import LEAST_SHOWN_STOPS, known, span, stops, text
 from audit.say import day, joined, marked, plural, say
 
 FRAMES_A_PAGE = 80
 """A page holds whole setups up to about this many frames, so that it opens at once."""
 
 NO_TIME = "no-time"
+
+Row = Mapping[Any, Any]
 
 USED = (
     "captured_at",
@@ -94,11 +97,13 @@ def day_words(value: object) -> str:
 def day_pages(frames: pd.DataFrame, views: Sequence[FrameView]) -> tuple[DayPage, ...]:
     """Days in order of time, frames without one last; setups in order of their first frame."""
     days: dict[str, dict[str, list[int]]] = {}
-    frames = frames[list(USED)]  # cutting rows out of all columns for each setup would take most of the time
     order = frames["captured_at"].reset_index(drop=True).sort_values(kind="stable", na_position="last").index
+    rows = frames[list(USED)].to_dict(
+        "records"
+    )  # once: to ask the table for each setup would take most of the time
     home: dict[str, str] = {}
     for at in order:
-        setup, date = text(frames["setup"].iloc[at]), day_of(frames["captured_at"].iloc[at])
+        setup, date = text(rows[at]["setup"]), day_of(rows[at]["captured_at"])
         date = home.setdefault(setup, date) if setup else date
         days.setdefault(date, {}).setdefault(setup, []).append(int(at))
     pages: list[DayPage] = []
@@ -108,7 +113,8 @@ def day_pages(frames: pd.DataFrame, views: Sequence[FrameView]) -> tuple[DayPage
         for setup, members in sorted(groups.items(), key=lambda item: item[0] == ""):
             for part in _split(members):
                 counter += 1
-                setups.append(_setup(frames, views, part, f"setup-{counter}", judged, alone=not setup))
+                found, shown = [rows[n] for n in part], tuple(views[n] for n in part)
+                setups.append(_setup(found, shown, f"setup-{counter}", judged, alone=not setup))
         pages.extend(_parts(date, setups))
     return tuple(pages)
 
@@ -153,47 +159,45 @@ def _summary(setups: list[SetupView]) -> str:
 
 
 def _setup(
-    frames: pd.DataFrame,
-    views: Sequence[FrameView],
-    members: list[int],
-    anchor: str,
-    judged: frozenset[str],
-    *,
-    alone: bool,
+    rows: Sequence[Row], shown: tuple[FrameView, ...], anchor: str, judged: frozenset[str], *, alone: bool
 ) -> SetupView:
-    rows, shown = frames.iloc[members], tuple(views[n] for n in members)
     title = marked("Frames of no setup") if alone else _title(rows, shown)
     links = [Link(frame.anchor, frame.name) for frame in shown]
-    light = None if alone else setup_light.setup_light(rows.to_dict("records"), links, judged)
+    light = None if alone else setup_light.setup_light(rows, links, judged)
     return SetupView(anchor, title, _light(rows, len(shown)), _worn(shown), light, shown)
 
 
-def _title(rows: pd.DataFrame, shown: tuple[FrameView, ...]) -> str:
-    times = rows["captured_at"].dropna()
-    first, last = (times.min().strftime("%H:%M"), times.max().strftime("%H:%M")) if len(times) else ("", "")
+def _numbers(rows: Sequence[Row], column: str) -> list[float]:
+    """What is known of a column."""
+    return [float(row[column]) for row in rows if known(row[column])]
+
+
+def _title(rows: Sequence[Row], shown: tuple[FrameView, ...]) -> str:
+    times = [row["captured_at"] for row in rows if known(row["captured_at"])]
+    first, last = (f"{at(times):%H:%M}" if times else "" for at in (min, max))
     when = say("{first} to {last}", first=first, last=last) if first != last else first
-    focal = rows["focal_length_mm"].dropna().astype(float)
+    focal = _numbers(rows, "focal_length_mm")
     parts = [
         when,
-        body_words(text(rows["body"].iloc[0])),
-        say("{focal} mm", focal=span(focal.min(), focal.max(), 0)) if len(focal) else "",
+        body_words(text(rows[0]["body"])),
+        say("{focal} mm", focal=span(min(focal), max(focal), 0)) if focal else "",
     ]
     return joined(parts, ", ") or shown[0].name
 
 
-def _light(rows: pd.DataFrame, count: int) -> str:
+def _light(rows: Sequence[Row], count: int) -> str:
     """The light as measured through what was worn, and that of the scene without it."""
     parts = [plural(count, "{n} frame", "{n} frames")]
-    seen, scene = (rows[name].dropna().astype(float) for name in ("ev100", "scene_light_ev100"))
-    if len(seen):
-        light = span(seen.min(), seen.max())
+    seen, scene = (_numbers(rows, name) for name in ("ev100", "scene_light_ev100"))
+    if seen:
+        light = span(min(seen), max(seen))
         parts.append(say("EV100 {light} through what was worn", light=light))
-    if len(scene):
-        light = span(scene.min(), scene.max())
+    if scene:
+        light = span(min(scene), max(scene))
         parts.append(say("{light} without it, by the frames of the scene", light=light))
-    off = rows["light_residual_stops"].dropna().astype(float)
-    if len(off) and off.abs().max() >= 0.05:
-        parts.append(say("up to {amount} off", amount=stops(float(off.abs().max()))))
+    off = max(map(abs, _numbers(rows, "light_residual_stops")), default=0.0)
+    if off >= LEAST_SHOWN_STOPS:
+        parts.append(say("up to {amount} off", amount=stops(off)))
     return joined(parts, "; ")
 
 
