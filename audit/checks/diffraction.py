@@ -9,9 +9,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import body_words, names, span
+from audit.checks._words import body_words, lens_words, names, span
 from audit.model.finding import Finding
-from audit.say import say
+from audit.say import joined, say
 
 ID = "diffraction"
 TITLE = "Stopped down into diffraction"
@@ -55,5 +55,5 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ),
             sure=say("computed; pixels of {pitch:.1f} um", pitch=pitch),
             advice=ADVICE,
-            cause=say("{body}, {lens_name}", body=body_words(body), lens_name=part["lens"].iloc[0]),
+            cause=joined([body_words(body), lens_words(part["lens"].iloc[0])], ", "),
         )

@@ -101,7 +101,7 @@ def _unknown(name: str, tables: tuple[str, ...], known: list[str], ids: dict[str
         words = marked('"{name}" is a {other} of the kit, not a {what}')
         return say(words, name=name, other=WORDS[other], what=what)
     if not known:
-        return say('"{name}" is not a {what} of the kit; it has', name=name, what=what)
+        return say('"{name}" is not a {what} of the kit; it has none', name=name, what=what)
     hint = suggestion(name, known, marked("it has {known_key}"))
     return say('"{name}" is not a {what} of the kit; {hint}', name=name, what=what, hint=hint)
 

@@ -6,6 +6,7 @@ joined with the frames below (frames-*); the lines that must come out stand at i
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +15,13 @@ import pytest
 
 from audit.declare import add_gear, join, load
 from audit.model.kit import Kit
-from audit.model.mistake import DeclarationError
+from audit.model.mistake import DeclarationError, Mistake
+from audit.report.language import Language
+from audit.say import noting
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 KIT = FIXTURES / "kit.toml"
+GERMAN = Language("de")
 WRONG = sorted((FIXTURES / "wrong").glob("*.toml"))
 
 
@@ -37,21 +41,29 @@ def table(scanned: Any, run: Any) -> pd.DataFrame:
     )
 
 
-def said(path: Path, kit: Kit, folder: Path, table: pd.DataFrame) -> list[str]:
+def found(path: Path, kit: Kit, folder: Path, table: pd.DataFrame) -> Sequence[Mistake]:
     kind = path.name.split("-")[0]
     target = folder / ("kit.toml" if kind == "kit" else "filters.toml")
     target.write_bytes(path.read_bytes())
     try:
         loaded = load(folder, target if kind == "kit" else KIT)
     except DeclarationError as error:
-        return [str(m) for m in error.mistakes]
+        return error.mistakes
     if kind != "frames":
-        return [str(m) for m in loaded.warnings]
-    return [str(m) for m in join(add_gear(table, kit), kit, loaded.declarations).mistakes]
+        return loaded.warnings
+    return join(add_gear(table, kit), kit, loaded.declarations).mistakes
 
 
 @pytest.mark.parametrize("path", WRONG, ids=lambda path: path.stem)
 def test_says_exactly(path: Path, kit: Kit, tmp_path: Path, table: pd.DataFrame) -> None:
     expected = [line[3:] for line in path.read_text(encoding="utf-8").splitlines() if line.startswith("#> ")]
     assert expected, "the file must end with the lines it expects"
-    assert said(path, kit, tmp_path, table) == expected
+    assert [str(m) for m in found(path, kit, tmp_path, table)] == expected
+
+
+@pytest.mark.parametrize("path", WRONG, ids=lambda path: path.stem)
+def test_can_be_told_in_another_language(path: Path, kit: Kit, tmp_path: Path, table: pd.DataFrame) -> None:
+    with noting() as book:
+        mistakes = found(path, kit, tmp_path, table)
+    for mistake in mistakes:
+        assert mistake.text in book or GERMAN.tell(mistake.text) != mistake.text, mistake.text
