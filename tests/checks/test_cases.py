@@ -1,5 +1,6 @@
 """Each check against rows that fire and rows that stay silent, kept in fixtures/checks/<id>.toml."""
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -8,6 +9,8 @@ import pytest
 from audit.check import load_checks
 
 CASES = Path(__file__).parents[2] / "fixtures" / "checks"
+NOTHING = re.compile(r"\b(nan|None|NaT)\b|<NA>")
+"""How Python writes what is not there: a reader must never meet it."""
 CHECKS = {c.info.id: c for c in load_checks()}
 
 
@@ -35,6 +38,8 @@ def test_fires(check, case, table):
         assert finding.expected
         assert finding.sure
         assert finding.advice
+        told = (finding.cause, finding.seen, finding.expected, finding.by, finding.sure)
+        assert not NOTHING.search(" ".join(told))
         if "seen" in case:
             assert case["seen"] in finding.seen
 
