@@ -28,6 +28,10 @@ def test_every_check_has_cases_of_both_kinds(check):
     assert text["silent"]
 
 
+def words_of(finding):
+    return " ".join((finding.cause, finding.seen, finding.expected, finding.by, finding.sure))
+
+
 @pytest.mark.parametrize(("check", "case"), list(cases("fires")))
 def test_fires(check, case, table):
     found = list(CHECKS[check].find(table(case["rows"])))
@@ -38,10 +42,16 @@ def test_fires(check, case, table):
         assert finding.expected
         assert finding.sure
         assert finding.advice
-        told = (finding.cause, finding.seen, finding.expected, finding.by, finding.sure)
-        assert not NOTHING.search(" ".join(told))
+        assert not NOTHING.search(words_of(finding))
         if "seen" in case:
             assert case["seen"] in finding.seen
+
+
+@pytest.mark.parametrize(("check", "case"), list(cases("fires")))
+def test_gear_without_a_name_is_told_as_unknown(check, case, table):
+    nameless = {"lens": None, "lens_id": None, "body": None, "make": None, "model": None}
+    for finding in CHECKS[check].find(table([row | nameless for row in case["rows"]])):
+        assert not NOTHING.search(words_of(finding))
 
 
 @pytest.mark.parametrize(("check", "case"), list(cases("silent")))
