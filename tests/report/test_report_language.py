@@ -237,6 +237,8 @@ def test_the_language_changes_the_report_only(told, tmp_path, code):
     assert all((there / p).read_bytes() == (again / p).read_bytes() for p in pages)
     front = (there / "run-0001/index.html").read_text(encoding="utf-8")
     assert f'<html lang="{code}">' in front
+    table = (there / "run-0001/frames.html").read_text(encoding="utf-8")
+    assert table.count('data-order="2025-09-1') > 100, "days of another language sort as words, not as days"
 
 
 def skeleton(text: str) -> list[tuple[str, list[str]]]:
