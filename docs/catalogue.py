@@ -17,7 +17,7 @@ from babel.messages.pofile import read_po, write_po
 
 from audit.check import load_checks
 from audit.report.known import SHOWN, SOURCES, column_words
-from audit.report.view_kit import fields
+from audit.report.view_kit import kit_words
 
 ROOT = Path(__file__).resolve().parents[1]
 LOCALE = ROOT / "audit" / "locale"
@@ -51,7 +51,7 @@ def _beside() -> Iterator[tuple[str, str]]:
         yield "audit/report/known.py", words
     for column in SHOWN:
         yield "audit/model/columns.py", column_words(column)
-    for words in fields():
+    for words in kit_words():
         yield "audit/model/kit.py", words
 
 

@@ -144,7 +144,7 @@ def stops_words(parts: list[Filter | ScrewIn], even: tuple[float, float], grads:
         return marked("0 stops")
     if len(costs) == 1 and not grads:
         return _term(costs[0], in_stops=True)
-    total = say("{amount} stops", amount=span_of(*even))
+    total = _stops(span_of(*even))
     if grads:
         one = marked("{total}, {dense} where the grad is dense")
         many = marked("{total}, {dense} where the grads are dense")
@@ -153,9 +153,13 @@ def stops_words(parts: list[Filter | ScrewIn], even: tuple[float, float], grads:
     return say("{terms} = {total}", terms=joined(map(_term, costs), " + "), total=total)
 
 
+def _stops(amount: str) -> str:
+    return say("{one} stop", one=amount) if amount == "1" else say("{amount} stops", amount=amount)
+
+
 def _term(part: Filter | ScrewIn, in_stops: bool = False) -> str:
     loss = span_of(*part.loss_stops)
-    loss = say("{amount} stops", amount=loss) if in_stops else loss
+    loss = _stops(loss) if in_stops else loss
     notes = joined(_notes(part), "; ")
     return say("{loss} ({notes})", loss=loss, notes=notes) if notes else loss
 

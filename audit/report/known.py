@@ -55,7 +55,7 @@ NAMES = frozenset(
 )
 """Columns whose values are the photographer's or the camera's own words, which no language changes."""
 
-UNITS = (marked("stop"), marked("byte"), marked("deg"), marked("fraction"), marked("mired"))
+UNITS = (marked("stop"), marked("byte"), marked("deg"), marked("fraction"), marked("mired"), marked("um"))
 """Units that are words."""
 
 SHOWN = tuple(c for c in ALL if c.kind != "bytes" and not c.withheld and c.name not in LEFT_OUT)

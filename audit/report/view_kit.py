@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import BaseModel
 
@@ -119,12 +119,22 @@ def _says_something(value: Any) -> bool:
     return value is not None and value is not False and value not in ((), "", 0.0)
 
 
-def fields() -> Iterator[str]:
-    """Names of the kit's keys as words, for the catalogue."""
+def kit_words() -> Iterator[str]:
+    """Names of the kit's keys and the values they choose from, for the catalogue."""
     for part in PARTS:
-        for key in part.model_fields:
+        for key, field in part.model_fields.items():
             if key not in (*NAMES, *SAID_APART):
                 yield _field(key)[0]
+                yield from _choices(field.annotation)
+
+
+def _choices(annotation: Any) -> Iterator[str]:
+    """Every text that a type allows by name."""
+    for one in get_args(annotation):
+        if isinstance(one, str):
+            yield one
+        else:
+            yield from _choices(one)
 
 
 def _field(key: str) -> tuple[str, str]:
@@ -160,7 +170,7 @@ def _value(key: str, value: Any) -> str:
     if key == "pupil_depths":
         return joined([_depth(*depth) for depth in value], ", ")
     if isinstance(value, tuple):
-        return joined([number(each) for each in value], ", ")
+        return joined([number(each) for each in value], "; ")
     return number(value) if isinstance(value, int | float) else str(value)
 
 
