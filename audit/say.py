@@ -54,7 +54,7 @@ def noting() -> Iterator[Book]:
     try:
         yield book
     finally:
-        _open.remove(book)
+        _open.pop()
 
 
 def marked(text: str) -> str:
@@ -65,7 +65,9 @@ def marked(text: str) -> str:
 def say(message: str, /, **values: object) -> str:
     """The message with its values, which are numbers, or texts that may be made here themselves."""
     text = message.format(**values)
-    return _note(text, Message(message, values)) if _open and text not in values.values() else text
+    if not _open or any(isinstance(value, str) and value == text for value in values.values()):
+        return text
+    return _note(text, Message(message, values))
 
 
 def plural(n: int, one: str, many: str, /, **values: object) -> str:

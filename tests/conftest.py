@@ -1,12 +1,16 @@
 """What several test folders share: a builder for frame tables."""
 
+import sys
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import pytest
 
 from audit.model.columns import ALL
+
+sys.path.insert(0, str(Path(__file__).parent))  # for `marking`, the language that shows what was not told
 
 DTYPES = {"text": "str", "real": "float64", "whole": "Int64", "flag": "boolean", "time": "datetime64[us]"}
 USUAL = {

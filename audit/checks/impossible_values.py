@@ -33,7 +33,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         MANUAL, regex=False
     )
     for note, part in told[~filled].groupby("notes", sort=True):
-        what, _, done = str(note).partition(": ")
+        why, _, done = str(note).rpartition(": ")
         yield Finding(
             ID,
             "note",
@@ -42,5 +42,5 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             expected=marked("a value that can be"),
             sure=marked("as written in EXIF"),
             advice=ADVICE,
-            cause=what,
+            cause=why,
         )

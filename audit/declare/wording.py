@@ -43,8 +43,12 @@ _WORDS = {
 
 
 def faults(error: ValidationError, table: str, model: type[BaseModel]) -> list[Fault]:
-    """Every mistake pydantic found in one table `[[table]]`."""
-    return [_fault(detail, table, model) for detail in error.errors(include_url=False)]
+    """Every mistake pydantic found in one table `[[table]]`; one number that stands for two is told once."""
+    found: dict[tuple[str, str], Fault] = {}
+    for detail in error.errors(include_url=False):
+        fault = _fault(detail, table, model)
+        found.setdefault((fault.key, fault.text), fault)
+    return list(found.values())
 
 
 def _fault(detail: ErrorDetails, table: str, model: type[BaseModel]) -> Fault:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple
 
 import numpy as np
 from pydantic import Field, field_validator, model_validator
 
 from audit.model.part import Finite as Finite
+from audit.model.part import FNumber as FNumber
 from audit.model.part import Name as Name
 from audit.model.part import NotNegative, Whole
 from audit.model.part import Part as Part
@@ -33,6 +34,9 @@ OUTSIDE_PER_MM, SMALLEST_ERR_MM = 0.1, 0.05
 
 FOCAL_SLACK = 0.05
 """A focal length as EXIF writes it may lie so far outside the lens' own range: common practice, no source."""
+
+Percent = Annotated[float, Field(strict=True, ge=-25, le=25, allow_inf_nan=False)]
+"""Shift of the corner by distortion; a lens with more is no rectilinear one: common practice, no source."""
 
 DepthAt = tuple[Positive, Finite, NotNegative]
 
@@ -80,10 +84,10 @@ class Lens(Part):
     pupil_depths: tuple[DepthAt, ...] | None = None
     pupil_drift_mm: Finite | None = None
     pupil_drift_err_mm: NotNegative | None = None
-    distortion_percent: tuple[Finite, Finite] | None = None
+    distortion_percent: tuple[Percent, Percent] | None = None
     shift: YesNo = False
     no_contacts: YesNo = False
-    f_number: Positive | None = None
+    f_number: FNumber | None = None
 
     @field_validator("focal_mm", "distortion_percent", mode="before")
     @classmethod

@@ -8,9 +8,13 @@ from pydantic import BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 Name = Annotated[str, Field(min_length=1, pattern=r"^\S(.*\S)?$")]
-Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
-Finite = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+LEAST, MOST, ANY = 1e-3, 1e5, 1e9
+"""No size is smaller or larger, and no number further from 0: a slip, which would overflow in a formula."""
+
+Positive = Annotated[float, Field(strict=True, ge=LEAST, le=MOST, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(strict=True, ge=0, le=MOST, allow_inf_nan=False)]
+Finite = Annotated[float, Field(strict=True, ge=-ANY, le=ANY, allow_inf_nan=False)]
+FNumber = Annotated[float, Field(strict=True, ge=0.5, le=1024, allow_inf_nan=False)]
 YesNo = Annotated[bool, Field(strict=True)]
 Whole = Annotated[int, Field(strict=True, gt=0)]
 

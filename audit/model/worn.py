@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from audit.model.kit import Finite, Name, Part, Positive, YesNo
+from audit.model.kit import Finite, FNumber, Name, Part, YesNo
 from audit.say import marked
 
 RIG_KEYS = (
@@ -45,7 +45,7 @@ class Worn(Part):
     times: tuple[Moment, Moment] | None = None
     body: Name | None = None
     lens: Name | None = None
-    f_number: Positive | None = None
+    f_number: FNumber | None = None
     behind: tuple[Name, ...] = ()
     ring: Name | None = None
     holder: Name | None = None

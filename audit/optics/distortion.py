@@ -68,7 +68,7 @@ class Distortion:
         """
         shift = percent / 100
         if shift <= -0.3:
-            raise ValueError(f"a distortion of {percent:g} % turns the corner back; give -30 or more")
+            raise ValueError(f"a distortion of {percent:g} % turns the corner back; give more than -30")
         return cls((1.0, 0.0, shift), half_diagonal_mm / (1 + shift), half_diagonal_mm)
 
     def tangent(self, height_mm: ArrayLike, focal_length_mm: float) -> Floats:

@@ -12,8 +12,10 @@ from audit.report.days import day_words
 from audit.report.words import text
 from audit.say import marked
 
-Choice = tuple[int, str]
-"""Number and words of one choice."""
+Choice = tuple[int, str, bool]
+"""Number and words of one choice, and whether they are a name, which no language changes."""
+
+NO_LENS = marked("lens unknown")
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ class Facets:
         self._names = [text(r["frame"]) for r in records]
         self._of: dict[str, dict[str, int]] = {}
         days = [day_words(r["captured_at"]) or marked("without a time") for r in records]
-        lenses = [text(r["lens"]) or text(r["lens_id"]) or marked("lens unknown") for r in records]
+        lenses = [text(r["lens"]) or text(r["lens_id"]) or NO_LENS for r in records]
         rigs = [frame_words.worn(r) for r in records]
         found = {"day": _numbered(days), "lens": _numbered(lenses), "rig": _numbered(rigs)}
         for n, name in enumerate(self._names):
@@ -53,7 +55,7 @@ class Facets:
             }
         titles = {"day": marked("Day"), "lens": marked("Lens"), "rig": marked("Worn")}
         self.all = tuple(
-            Facet(key, titles[key], tuple((n, words) for words, n in choices.items()))
+            Facet(key, titles[key], tuple((n, words, key == "lens" and words != NO_LENS) for words, n in choices.items()))
             for key, choices in found.items()
         )
 

@@ -51,7 +51,11 @@ def lens(row: Mapping[str, Any], serials: bool) -> str:
     if known(row["focal_length_35mm"]) and row["focal_length_35mm"] != row["focal_length_mm"]:
         parts.append(say("({focal} in 35 mm terms)", focal=number(row["focal_length_35mm"], 0)))
     focal = joined(parts, " ")
-    words = say("{lens_name} {focal}", lens_name=name, focal=focal) if name and focal else name or focal
+    if name:
+        message = marked("{lens_name} {focal}") if focal else marked("{lens_name}, no focal length")
+        words = say(message, lens_name=name, focal=focal)
+    else:
+        words = focal
     return _with_serial(words or marked("lens unknown"), row["lens_serial"], serials)
 
 

@@ -62,6 +62,6 @@ def _lens(row: dict[str, object]) -> str:
     """The lens by its short name, with the focal length."""
     name = text(row["lens_id"]) or text(row["lens"])
     if not known(row["focal_length_mm"]):
-        return name
+        return say("{lens_name}, no focal length", lens_name=name) if name else ""
     focal = say("{focal} mm", focal=number(float(str(row["focal_length_mm"])), 0))
     return say("{lens_name} {focal}", lens_name=name, focal=focal) if name else focal

@@ -9,7 +9,7 @@ from audit.say import marked, say
 from audit.scan.containers.found import Found
 from audit.scan.exposure import exposure_values
 from audit.scan.position import position_values
-from audit.scan.tags import Tags, as_fraction
+from audit.scan.tags import Tags, as_fraction, left_out
 from audit.scan.times import time_values
 
 # Outside these a value is a fault of the file: common practice, no source.
@@ -110,7 +110,7 @@ def _word(tags: Tags, name: str, words: tuple[str, ...]) -> str | None:
 def _focal(tags: Tags) -> dict[str, object]:
     low, high = FOCAL_RANGE_MM
     f_number = tags.item("EXIF FNumber", "Image FNumber")
-    unread = marked("0 mm: lens without contacts, or a focal length the camera did not learn: left out")
+    unread = left_out(marked("0 mm: lens without contacts, or a focal length the camera did not learn"))
     zero = "" if f_number == 0 else unread
     names, what = ("EXIF FocalLength", "Image FocalLength"), marked("focal length")
     focal = tags.number(*names, what=what, low=low, high=high, zero=zero)
@@ -187,7 +187,7 @@ def _focal_plane(tags: Tags, size: Size | None) -> tuple[float | None, float | N
     sides = [side * unit / float(r) if r else 0.0 for side, r in zip(size, per_unit, strict=True)]
     if not all(low <= side <= high for side in sides):
         if any(per_unit):
-            tags.notes.append(marked("focal-plane resolution gives no possible sensor size: left out"))
+            tags.notes.append(left_out(marked("focal-plane resolution gives no possible sensor size")))
         return None, None
     return sides[0], sides[1]
 

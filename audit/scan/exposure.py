@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from audit.optics import exposure as series
 from audit.say import marked, say
-from audit.scan.tags import Tags
+from audit.scan.tags import Tags, left_out
 
 # Outside these a value is a fault of the file, not a setting: common practice, no source.
 TIME_RANGE_S = (1e-6, 86_400.0)
@@ -48,7 +48,7 @@ def exposure_value(row: dict[str, object]) -> float | None:
 def _exposure_time(tags: Tags) -> dict[str, object]:
     low, high = TIME_RANGE_S
     if tags.first("EXIF ExposureTime", "Image ExposureTime") is not None:
-        what, zero = marked("exposure time"), marked("exposure time is written as 0 s: left out")
+        what, zero = marked("exposure time"), left_out(marked("exposure time is written as 0 s"))
         names = ("EXIF ExposureTime", "Image ExposureTime")
         ratio = tags.number(*names, what=what, low=low, high=high, zero=zero)
         if ratio is None:
@@ -96,8 +96,8 @@ def _f_number(tags: Tags) -> dict[str, object]:
 
 def _no_contacts(tags: Tags) -> str:
     if tags.item("EXIF FocalLength", "Image FocalLength") == 0:
-        return marked("f/0 and 0 mm: lens without contacts, left out")
-    return marked("f/0: lens without contacts, or an aperture the camera did not learn: left out")
+        return left_out(marked("f/0 and 0 mm: lens without contacts"))
+    return left_out(marked("f/0: lens without contacts, or an aperture the camera did not learn"))
 
 
 def _apex(tags: Tags, name: str) -> float | None:
@@ -150,7 +150,7 @@ def _iso_from_sensitivity(tags: Tags, raw: int | None) -> dict[str, object]:
                 )
             return {"iso": float(value), "iso_source": name}
     if raw == ISO_OVERFLOW:
-        tags.notes.append(marked("ISO is written as 65535 (did not fit) and no other tag holds it: left out"))
+        tags.notes.append(left_out(marked("ISO is written as 65535 (did not fit) and no other tag holds it")))
     elif raw == 0:
-        tags.notes.append(marked("ISO is written as 0: left out"))
+        tags.notes.append(left_out(marked("ISO is written as 0")))
     return {}

@@ -7,14 +7,14 @@ from datetime import datetime, timedelta
 from math import floor
 
 from audit.say import marked
-from audit.scan.tags import Tags, as_fraction
+from audit.scan.tags import Tags, as_fraction, left_out
 from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR
 
 _DATE = re.compile(r"(\d{4})[:/.-](\d\d)[:/.-](\d\d)$", re.ASCII)
 _VOID = "V"  # GPSStatus: the receiver had no fix
 _NOT_POSSIBLE = {
-    "GPSLatitude": marked("latitude of the position is not possible: left out"),
-    "GPSLongitude": marked("longitude of the position is not possible: left out"),
+    "GPSLatitude": marked("latitude of the position is not possible"),
+    "GPSLongitude": marked("longitude of the position is not possible"),
 }
 
 
@@ -41,7 +41,7 @@ def _angle(tags: Tags, name: str, bare_ref: str, limit: int, sides: str) -> floa
         return None
     degrees = float(sum((part or 0) / 60**power for power, part in enumerate(parts)))
     if not 0 <= degrees <= limit:
-        tags.notes.append(_NOT_POSSIBLE[name])
+        tags.notes.append(left_out(_NOT_POSSIBLE[name]))
         return None
     return degrees if side == sides[0] else -degrees
 

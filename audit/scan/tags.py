@@ -9,7 +9,7 @@ from typing import Any
 
 from exifread.utils import Ratio
 
-from audit.say import say
+from audit.say import joined, marked, say
 
 TEXT_LIMIT = 200  # characters of a text kept
 _HARMFUL = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}  # controls, direction marks, surrogates, line breaks
@@ -53,11 +53,18 @@ def as_written(value: Any) -> str:
     return harmless(str(value))[:40]
 
 
+LEFT_OUT, NOT_POSSIBLE = marked("left out"), marked("not possible, left out")
+
+
+def left_out(why: str, done: str = LEFT_OUT) -> str:
+    """The note for a value that enters no sum: why, a colon, and what was done with it."""
+    return joined([why, done], ": ")
+
+
 def not_possible(what: str, written: str) -> str:
     """The note for a value that cannot be; `written` is what stands in the file."""
-    return say(
-        "{what} is written as {value_written}: not possible, left out", what=what, value_written=written
-    )
+    why = say("{what} is written as {value_written}", what=what, value_written=written)
+    return left_out(why, NOT_POSSIBLE)
 
 
 class Tags:

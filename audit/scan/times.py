@@ -6,7 +6,7 @@ import re
 from datetime import datetime
 
 from audit.say import marked
-from audit.scan.tags import Tags, not_possible
+from audit.scan.tags import Tags, left_out, not_possible
 
 # A camera cannot be older than EXIF, nor ahead of this century: common practice, no source.
 EARLIEST_YEAR, LATEST_YEAR = 1990, 2100
@@ -39,7 +39,7 @@ def time_values(tags: Tags) -> dict[str, object]:
 
 def _moment(text: str, sub_second: str | None, tags: Tags) -> datetime | None:
     if _BLANK.match(text):
-        tags.notes.append(marked("time of capture is written as blank or zero: left out"))
+        tags.notes.append(left_out(marked("time of capture is written as blank or zero")))
         return None
     match = _DATE.match(text)
     try:

@@ -5,8 +5,10 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from marking import marking, untold_words, words_of
 
 from audit.check import load_checks
+from audit.say import noting
 
 CASES = Path(__file__).parents[2] / "fixtures" / "checks"
 NOTHING = re.compile(r"\b(nan|None|NaT)\b|<NA>")
@@ -28,7 +30,7 @@ def test_every_check_has_cases_of_both_kinds(check):
     assert text["silent"]
 
 
-def words_of(finding):
+def said(finding):
     return " ".join((finding.cause, finding.seen, finding.expected, finding.by, finding.sure))
 
 
@@ -42,16 +44,28 @@ def test_fires(check, case, table):
         assert finding.expected
         assert finding.sure
         assert finding.advice
-        assert not NOTHING.search(words_of(finding))
+        assert not NOTHING.search(said(finding))
         if "seen" in case:
             assert case["seen"] in finding.seen
+
+
+@pytest.mark.parametrize(("check", "case"), list(cases("fires")))
+def test_every_word_can_be_told_in_another_language(check, case, table):
+    frames = table(case["rows"])
+    own = {w for column in frames for value in frames[column] for w in words_of(str(value))}
+    with noting() as book:
+        found = list(CHECKS[check].find(frames))
+    language = marking(book)
+    for finding in found:
+        for text in (finding.cause, finding.seen, finding.expected, finding.by, finding.sure, finding.advice):
+            assert not untold_words(language.tell(text), own), text
 
 
 @pytest.mark.parametrize(("check", "case"), list(cases("fires")))
 def test_gear_without_a_name_is_told_as_unknown(check, case, table):
     nameless = {"lens": None, "lens_id": None, "body": None, "make": None, "model": None}
     for finding in CHECKS[check].find(table([row | nameless for row in case["rows"]])):
-        assert not NOTHING.search(words_of(finding))
+        assert not NOTHING.search(said(finding))
 
 
 @pytest.mark.parametrize(("check", "case"), list(cases("silent")))

@@ -11,9 +11,11 @@ from gettext import NullTranslations
 from html.parser import HTMLParser
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
+from marking import marking, untold_words, words_of
 
 from audit import report
 from audit.demo import write_trip
@@ -74,6 +76,16 @@ def test_names_are_never_translated():
     assert german(book).tell(text) == "Kopie von bare"
 
 
+def test_a_value_that_is_not_there_is_no_name():
+    with noting() as book:
+        text = say("{count} of {file}", count=pd.NA, file="bare")
+        with noting() as inner:
+            say("copy of {file}", file="bare")
+        say("{count} of {file}", count=1, file="bare")
+    assert list(book) == [text, "copy of bare", "1 of bare"]
+    assert list(inner) == ["copy of bare"]
+
+
 def test_what_nobody_made_stays_as_it_is():
     assert german({}).tell("DSC_0.5") == "DSC_0.5"
     assert Language().tell("1.5 stops") == "1.5 stops"
@@ -127,19 +139,6 @@ def fields(text: str) -> set[str]:
         return set()
 
 
-class Marking(NullTranslations):
-    """Every fixed word between brackets, so that what nobody told shows."""
-
-    VALUE = re.compile(r"(%\(\w+\)s|%%|\{\w+(?::[^}]*)?\}|<[^>]+>|`[^`]*`)")
-
-    def gettext(self, message):
-        parts = self.VALUE.split(message)
-        return "".join(p if n % 2 or not p else f"\u27e6{p}\u27e7" for n, p in enumerate(parts))
-
-    def ngettext(self, one, many, n):
-        return self.gettext(one if n == 1 else many)
-
-
 class Seen(HTMLParser):
     """What a reader meets: text, and the attributes that are read out or shown."""
 
@@ -172,9 +171,7 @@ def untold(page: str, names: set[str]) -> list[str]:
     seen.feed(page)
     found = []
     for part in seen.parts:
-        left = re.sub("\u27e6[^\u27e7]*\u27e7", " ", part)
-        strange = [w for w in re.findall(r"[A-Za-z][A-Za-z']{2,}", left) if w not in names]
-        if strange:
+        if strange := untold_words(part, names):
             found.append(f"{' '.join(strange)} << {part.strip()[:160]}")
     return found
 
@@ -188,14 +185,10 @@ LEFT_ALONE |= {word for name in (*DATA, "report.html") for word in name.split(".
 """Words, and names of files, that are the same in any language of the report."""
 
 
-def words_of(text: str) -> set[str]:
-    return set(re.findall(r"[A-Za-z][A-Za-z']{2,}", text))
-
-
 def own_words(trip: Path, result) -> set[str]:
     """What the photographer, or the camera, wrote: kit and declarations, and names of files and gear."""
     found = {w for p in trip.parent.rglob("*.toml") for w in words_of(p.read_text(encoding="utf-8"))}
-    found |= words_of(trip.name) | words_of(" ".join(result.passed_over["path"]))
+    found |= words_of(f"{trip.name} {' '.join(result.passed_over['path'])}")
     for column in NAME_COLUMNS:
         for value in result.frames[column].dropna():
             found |= words_of(value if isinstance(value, str) else " ".join(value))
@@ -212,8 +205,7 @@ def told(tmp_path_factory):
 
 def test_every_page_is_told_wholly(told, tmp_path):
     trip, result, book = told
-    language = Language("de", book)
-    language.catalogue = Marking()
+    language = marking(book)
     out = report.write(result, tmp_path / "report", language=language)
     names = own_words(trip, result) | LEFT_ALONE
     pages = {p.name: p.read_text(encoding="utf-8") for p in out.rglob("*.html")}
@@ -256,8 +248,7 @@ def skeleton(text: str) -> list[tuple[str, list[str]]]:
 
 def test_codes_and_links_are_the_same_in_any_language(told, tmp_path):
     _, result, book = told
-    language = Language("de", book)
-    language.catalogue = Marking()
+    language = marking(book)
     there = report.write(result, tmp_path / "there", language=language)
     english = report.write(result, tmp_path / "english")
     pages = sorted(p.name for p in (english / "run-0001").glob("*.html"))

@@ -5,9 +5,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 from camera_files import THUMBNAIL, block, jpeg, put, ratio, raw, real, short, signed, text, whole
+from marking import marking, untold_words
 
+from audit.checks import impossible_values
+from audit.say import noting
 from audit.scan.reader import read_file
 
 
@@ -178,6 +182,38 @@ def test_orientation_outside_its_range(read, orientation: int) -> None:
     assert row["notes"] == [f"orientation is written as {orientation}: not possible, left out"]
 
 
+LEFT_OUT = [
+    {"more": {0x829A: ratio((1, 0))}},
+    {"more": {0x829A: ratio((0, 1))}},
+    {"more": {0x829D: ratio((0, 0))}},
+    {"more": {0x829D: ratio((0, 1))}},
+    {"more": {0x829D: ratio((0, 1)), 0x920A: ratio((0, 1))}},
+    {"more": {0x920A: ratio((0, 1))}},
+    {"more": {0x8827: short(0)}},
+    {"more": {0x8827: short(65535)}},
+    {"more": {0xA20E: ratio((1, 1)), 0xA20F: ratio((1, 1))}},
+    {"image": {0x112: short(9)}},
+    {"time": "0000:00:00 00:00:00"},
+    {"time": "2026: 4: 31 at noon"},
+    {"offset": "at: noon"},
+]
+"""Blocks of which a value is left out."""
+
+
+@pytest.mark.parametrize("wrong", LEFT_OUT, ids=str)
+def test_what_was_left_out_can_be_told_in_another_language(read, wrong) -> None:
+    with noting() as book:
+        row = read(**wrong)
+        found = list(impossible_values.find(pd.DataFrame([{"frame": "N6A_0101", "f_number_basis": None} | row])))
+    assert found
+    for finding in found:
+        assert finding.seen in ("left out", "not possible, left out")
+        for words in (finding.cause, finding.seen, finding.expected, finding.sure, finding.advice):
+            told = marking(book).tell(words)
+            assert "\u27e6" in told
+            assert not untold_words(told, {"ISO", "EXIF", "UTC", "noon"}), told
+
+
 @pytest.mark.parametrize(
     "more", [{0x9206: ratio((0, 1))}, {0xA405: short(0)}, {0xA432: ratio(*[(0, 0)] * 4)}]
 )
@@ -189,7 +225,7 @@ def test_a_lens_without_contacts(read) -> None:
     row = read(more={0x829D: ratio((0, 1)), 0x920A: ratio((0, 1)), 0x9202: ratio((0, 1))})
     assert row.get("f_number") is None
     assert row["focal_length_mm"] is None
-    assert row["notes"] == ["f/0 and 0 mm: lens without contacts, left out"]
+    assert row["notes"] == ["f/0 and 0 mm: lens without contacts: left out"]
     assert "lens without contacts" in read(more={0x829D: ratio((0, 10))})["notes"][0]
     assert "lens without contacts" in read(more={0x920A: ratio((0, 10))})["notes"][0]
 
