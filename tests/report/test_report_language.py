@@ -256,3 +256,19 @@ def test_codes_and_links_are_the_same_in_any_language(told, tmp_path):
     for name in pages:
         both = [(at / "run-0001" / name).read_text(encoding="utf-8") for at in (there, english)]
         assert skeleton(both[0]) == skeleton(both[1]), name
+
+
+def test_a_lens_named_like_a_word_keeps_its_name(make_trip, make_frame, tmp_path):
+    lost = {"focal_length_mm": None, "focal_length_35mm": None}
+    named = {"lens": "manual", "lens_id": "manual"}
+    nameless = {"lens": None, "lens_id": None}
+    rows = [make_frame("N6A_1", 0, **named), make_frame("N6A_2", 1, **named, **lost)]
+    rows.append(make_frame("N6A_3", 2, **nameless, **lost))
+    with noting() as book:
+        result = make_trip(rows)
+        out = report.write(result, tmp_path / "report", language=marking(book))
+    pages = {p.name: p.read_text(encoding="utf-8") for p in out.rglob("*.html")}
+    assert not [name for name, text in pages.items() if "\u27e6manual\u27e7" in text]
+    assert ">manual</option>" in pages["frames.html"]
+    assert ">\u27e6lens unknown\u27e7</option>" in pages["frames.html"]
+    assert "manual\u27e6, no focal length\u27e7" in pages["frames.html"]
