@@ -55,7 +55,11 @@ class Facets:
             }
         titles = {"day": marked("Day"), "lens": marked("Lens"), "rig": marked("Worn")}
         self.all = tuple(
-            Facet(key, titles[key], tuple((n, words, key == "lens" and words != NO_LENS) for words, n in choices.items()))
+            Facet(
+                key,
+                titles[key],
+                tuple((n, words, key == "lens" and words != NO_LENS) for words, n in choices.items()),
+            )
             for key, choices in found.items()
         )
 

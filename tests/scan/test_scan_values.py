@@ -204,7 +204,9 @@ LEFT_OUT = [
 def test_what_was_left_out_can_be_told_in_another_language(read, wrong) -> None:
     with noting() as book:
         row = read(**wrong)
-        found = list(impossible_values.find(pd.DataFrame([{"frame": "N6A_0101", "f_number_basis": None} | row])))
+        found = list(
+            impossible_values.find(pd.DataFrame([{"frame": "N6A_0101", "f_number_basis": None} | row]))
+        )
     assert found
     for finding in found:
         assert finding.seen in ("left out", "not possible, left out")
