@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from audit.errors import AuditError
-from audit.model.answer import Answer
+from audit.model.answer import Answer, Widest
 from audit.report.diagram import LONG_SIDE, CornerDiagram, Drawing, draw
 from audit.report.templating import environment
 from audit.report.terminal import case_words, onset_words
-from audit.report.words import corner_loss
+from audit.report.words import corner_loss, widest_clear
 
 MARGIN, GAP, LINE = 16.0, 24.0, 18.0
 FRAME_LONG_SIDE, BESIDE = 320.0, 270.0
@@ -117,7 +117,7 @@ def _lines(answer: Answer) -> list[Line]:
         (lost, ""),
         (onset_words(found), ""),
         (f"limited by the {found.limits}", "") if found.limits else ("", ""),
-        (clear_words(widest.middle_mm, widest.best_mm, widest.worst_mm, widest.floor_mm), ""),
+        (clear_words(widest), ""),
         (answer.rig_words, "soft"),
         (answer.lens_words, "soft"),
     ]
@@ -129,15 +129,11 @@ def _lines(answer: Answer) -> list[Line]:
     return lines
 
 
-def clear_words(middle_mm: float, best_mm: float, worst_mm: float, floor_mm: float) -> str:
-    """The widest clear focal length with its band in words."""
-    if worst_mm <= floor_mm:
+def clear_words(widest: Widest) -> str:
+    """The widest clear focal length in words; nothing wider than the floor is looked at."""
+    if widest.worst_mm <= widest.floor_mm:
         return "clear at any focal length"
-    if best_mm == float("inf"):
-        return "clear at no focal length"
-    worst = "none" if worst_mm == float("inf") else f"{worst_mm:.1f}"
-    middle = "none" if middle_mm == float("inf") else f"{middle_mm:.1f}"
-    return f"clear from {middle} mm ({best_mm:.1f} to {worst})"
+    return widest_clear(widest.middle_mm, widest.best_mm, widest.worst_mm)
 
 
 def _umask() -> int:

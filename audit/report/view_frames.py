@@ -16,7 +16,17 @@ from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView
 from audit.report.view_print import Frame, drawn_crop, largest_words
-from audit.report.words import LEAST_SHOWN_STOPS, Stated, corner_loss, known, number, stops, text, texts
+from audit.report.words import (
+    LEAST_SHOWN_STOPS,
+    Stated,
+    corner_loss,
+    known,
+    number,
+    stops,
+    text,
+    texts,
+    widest_clear,
+)
 from audit.say import marked, plural, say
 
 UNMEASURABLE = marked("not measurable")
@@ -187,15 +197,8 @@ def _more(row: Mapping[str, Any]) -> tuple[str, ...]:
             )
         )
     if known(row["widest_clear_mm"]):
-        middle, best, worst = (number(row[f"widest_clear_{end}mm"], 1) for end in ("", "best_", "worst_"))
-        words.append(
-            say(
-                "clear from {focal} mm ({best} to {worst}) at this f-number",
-                focal=middle,
-                best=best,
-                worst=worst,
-            )
-        )
+        clear = widest_clear(*(float(row[f"widest_clear_{end}mm"]) for end in ("", "best_", "worst_")))
+        words.append(say("at this f-number {clear}", clear=clear))
     if known(row["clean_crop_share"]):
         words.append(_crop_words(row["clean_crop_share"], row["clean_crop_worst_share"]))
     if known(row["natural_falloff_stops"]):

@@ -77,6 +77,18 @@ def corner_loss(low: float, high: float) -> str:
     return say("{loss} lost in the corner at best, black at worst", loss=stops(low))
 
 
+def widest_clear(middle_mm: float, best_mm: float, worst_mm: float) -> str:
+    """The widest clear focal length with its band; inf where no focal length is clear."""
+    best, middle, worst = (number(mm, 1) for mm in (best_mm, middle_mm, worst_mm))
+    if math.isinf(best_mm):
+        return marked("clear at no focal length")
+    if math.isinf(middle_mm):
+        return say("clear at no focal length; from {best} mm at best", best=best)
+    if math.isinf(worst_mm):
+        return say("clear from {focal} mm ({best} at best, nowhere at worst)", focal=middle, best=best)
+    return say("clear from {focal} mm ({best} to {worst})", focal=middle, best=best, worst=worst)
+
+
 def seconds(value: float) -> str:
     """An exposure time: "1/125 s", "0.4 s", "240 s (4 min)"."""
     if 0 < value < 0.3:

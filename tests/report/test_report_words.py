@@ -15,6 +15,7 @@ from audit.report.words import (
     span,
     stops,
     texts,
+    widest_clear,
     without_folders,
 )
 
@@ -93,3 +94,16 @@ def test_whatever_leaves_a_template_is_escaped() -> None:
 def test_backticks_become_code_and_the_rest_is_escaped() -> None:
     shown = environment().from_string("{{ words|commands }}").render(words="run `a <b>` & `c` or `d")
     assert shown == "run <code>a &lt;b&gt;</code> &amp; <code>c</code> or `d"
+
+
+@pytest.mark.parametrize(
+    ("middle", "best", "worst", "shown"),
+    [
+        (24.06, 21, 28.5, "clear from 24.1 mm (21 to 28.5)"),
+        (24, 21, math.inf, "clear from 24 mm (21 at best, nowhere at worst)"),
+        (math.inf, 21, math.inf, "clear at no focal length; from 21 mm at best"),
+        (math.inf, math.inf, math.inf, "clear at no focal length"),
+    ],
+)
+def test_widest_clear(middle: float, best: float, worst: float, shown: str) -> None:
+    assert widest_clear(middle, best, worst) == shown
