@@ -14,7 +14,13 @@ LEAST, MOST, ANY = 1e-3, 1e5, 1e9
 Positive = Annotated[float, Field(strict=True, ge=LEAST, le=MOST, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(strict=True, ge=0, le=MOST, allow_inf_nan=False)]
 Finite = Annotated[float, Field(strict=True, ge=-ANY, le=ANY, allow_inf_nan=False)]
-FNumber = Annotated[float, Field(strict=True, ge=0.5, le=1024, allow_inf_nan=False)]
+
+F_NUMBER_RANGE = (0.5, 1024.0)
+"""Outside it an f-number is a slip, or a fault of the file, not a setting: common practice, no source."""
+
+FNumber = Annotated[
+    float, Field(strict=True, ge=F_NUMBER_RANGE[0], le=F_NUMBER_RANGE[1], allow_inf_nan=False)
+]
 YesNo = Annotated[bool, Field(strict=True)]
 Whole = Annotated[int, Field(strict=True, gt=0)]
 

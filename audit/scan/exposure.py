@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from audit.model.part import F_NUMBER_RANGE
 from audit.optics import exposure as series
 from audit.say import marked, say
 from audit.scan.tags import Tags, left_out
 
 # Outside these a value is a fault of the file, not a setting: common practice, no source.
 TIME_RANGE_S = (1e-6, 86_400.0)
-F_NUMBER_RANGE = (0.5, 1024.0)
 ISO_RANGE = (1.0, 10_000_000.0)
 APEX_RANGE = (-20.0, 40.0)
 APEX_DIFFERENCE_STOPS = 1 / 3  # below it the two ways of writing differ by rounding
