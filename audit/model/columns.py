@@ -163,12 +163,7 @@ MEASURE = _columns(
     ("loss_bottom_stops", "real", "stop", "predicted loss at the middle of the side"),
     ("loss_left_stops", "real", "stop", "predicted loss at the middle of the side"),
     ("loss_right_stops", "real", "stop", "predicted loss at the middle of the side"),
-    (
-        "widest_clear_mm",
-        "real",
-        "mm",
-        "widest focal length at which this rig is clear at this f-number; inf: none is",
-    ),
+    ("widest_clear_mm", "real", "mm", "widest focal length clear with this rig and f-number; inf: none is"),
     ("widest_clear_best_mm", "real", "mm", "the same at the best end of the band"),
     ("widest_clear_worst_mm", "real", "mm", "the same at the worst end of the band"),
     (
