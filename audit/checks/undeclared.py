@@ -17,7 +17,10 @@ ID = "undeclared"
 TITLE = "Frames without a declaration"
 THRESHOLD = "any frame that no span covers, in a dump that holds declarations"
 SOURCE = "the declarations themselves"
-ADVICE = 'Add a [[worn]] span to the folder\'s filters.toml: the rig, "bare = true" or "unknown = true".'
+ADVICE = (
+    'Add a [[worn]] span to the folder\'s filters.toml: the rig, "bare = true" or "unknown = true". '
+    "`cornerstop draft` drafts spans from the exposures."
+)
 NEEDS = ("declaration", "undeclared_reason", "folder")
 
 

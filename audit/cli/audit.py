@@ -101,6 +101,8 @@ def audit_command(
 
 def _tell(result: Result, target: Path, *, as_json: bool, quiet: bool, as_pdf: bool) -> None:
     """Where the report is and what it says; hints go to stderr."""
+    from audit.report.hints import hints
+
     if as_json:
         sys.stdout.write((target / "findings.json").read_text(encoding="utf-8"))
     elif not quiet:
@@ -119,28 +121,6 @@ def _default_out(dump: Path) -> Path:
     if out.is_relative_to(dump.resolve()):
         raise AuditError(f"{DEFAULT_OUT}: would lie inside the dump; name a folder with --out")
     return DEFAULT_OUT
-
-
-def hints(result: Result) -> list[str]:
-    """What kept most checks from running, and what to do: else "0 to act on" would read as a clean bill."""
-    if result.frames.empty:
-        return ["no picture was found: is this the right folder?"]
-    kit = result.kit
-    found = []
-    if not (kit.bodies or kit.lenses or kit.rings or kit.holders or kit.filters):
-        found.append("no kit: write a kit.toml in the dump or beside it, or name one with --kit")
-    if (result.frames["declaration"] == "undeclared").all() and not result.mistakes:
-        found.append(
-            "no frame is declared, so neither filters nor corners were checked: "
-            "write a filters.toml in the folder of the pictures"
-        )
-    blind = int((result.frames["pixel_why"] == "no preview").sum())
-    if result.pixels == "preview" and blind > len(result.frames) / 2:
-        found.append(
-            f"{blind} frames have no embedded preview, so their pixels were not measured: "
-            "--pixels full decodes them (minutes for a thousand)"
-        )
-    return found
 
 
 def summary(result: Result) -> str:

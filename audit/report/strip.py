@@ -127,9 +127,10 @@ def _strip(day: DayLight, name: str, scale: Scale, anchors: Mapping[str, str]) -
 def _title(day: DayLight) -> str:
     lit = [s.ev100 for s in day.shots if s.ev100 is not None]
     first, last = _clock_words(day.shots[0].hour), _clock_words(day.shots[-1].hour)
+    hours = first if first == last else say("{first} to {last}", first=first, last=last)
     if not lit:
-        return say("{first} to {last}, no light known", first=first, last=last)
-    return say("{first} to {last}, EV100 {light}", first=first, last=last, light=span(min(lit), max(lit), 0))
+        return say("{hours}, no light known", hours=hours)
+    return say("{hours}, EV100 {light}", hours=hours, light=span(min(lit), max(lit), 0))
 
 
 def _hours(hours: Iterable[float]) -> tuple[int, int]:

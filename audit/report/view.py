@@ -14,6 +14,7 @@ from audit.report.corner_diagrams import frame_diagrams
 from audit.report.counts import FileCounts, SumLine, declared_counts, declared_lines, file_counts, file_lines
 from audit.report.diagram import Drawing, drawings
 from audit.report.heat import Plate
+from audit.report.hints import hints
 from audit.report.links import Link
 from audit.report.thumbnails import data_uri
 from audit.report.view_evidence import Shown
@@ -64,6 +65,7 @@ class Page:
     version: str
     serials: bool
     summary: tuple[str, ...]
+    hints: tuple[str, ...]
     tally: tuple[tuple[str, str], ...]
     caution: bool
     many: bool
@@ -99,6 +101,7 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
         version=__version__,
         serials=serials,
         summary=_summary(result, groups),
+        hints=hints(result),
         tally=_tally(result, files, groups),
         caution=bool((frames["exposure_time_s"].astype(float) >= LONG_EXPOSURE_S).any()),
         many=len(frames) > MANY_FRAMES,

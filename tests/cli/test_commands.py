@@ -16,7 +16,7 @@ def test_audit_writes_the_four_files_and_says_where(dump, away, capsys):
     assert run(["audit", str(dump)]) in (0, 1)
     out, err = capsys.readouterr()
     assert "report: cornerstop-report/report.html" in out
-    assert "no kit: " in err and "no frame is declared" in err
+    assert "No kit: " in err and "No frame is declared" in err
     files = {p.name for p in (away / "cornerstop-report").iterdir()}
     assert {"report.html", "run-0001", "frames.parquet", "frames.csv", "findings.json"} <= files
 
@@ -120,7 +120,7 @@ def test_kit_check_counts_in_good_english(away, capsys):
 def test_a_folder_without_pictures_is_said_to_hold_none(away, capsys):
     (away / "card").mkdir()
     run(["audit", "card"])
-    assert "no picture was found" in capsys.readouterr().err
+    assert "No picture was found" in capsys.readouterr().err
 
 
 def test_the_summary_counts_mistakes(dump, away, capsys):
@@ -129,7 +129,7 @@ def test_the_summary_counts_mistakes(dump, away, capsys):
     assert run(["audit", str(dump)]) == 1
     out, err = capsys.readouterr()
     assert "; 1 mistake in kit and declarations" in out
-    assert "XYZ_0001" in err and "no frame is declared" not in err
+    assert "XYZ_0001" in err and "No frame is declared" not in err
 
 
 def test_explain_lists_all_checks_and_tells_one(capsys):
@@ -165,12 +165,14 @@ def test_the_demo_replaces_only_an_earlier_demo(demo, tmp_path, capsys):
 @pytest.mark.parametrize("told", [signal.SIGINT, signal.SIGTERM])
 def test_interrupting_leaves_nothing_half_written(dump, away, monkeypatch, capsys, told):
     """The signal comes while the report is half written."""
-    before = signal.getsignal(signal.SIGTERM)
+    before = {s: signal.getsignal(s) for s in (signal.SIGINT, signal.SIGTERM)}
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background jobs are born deaf to it
     monkeypatch.setattr(report, "write_csv", lambda *_, **__: os.kill(os.getpid(), told))
     monkeypatch.setattr(sys, "argv", ["cornerstop", "audit", str(dump)])
     with pytest.raises(SystemExit) as ended:
         main()
-    signal.signal(signal.SIGTERM, before)
+    for number, handler in before.items():
+        signal.signal(number, handler)
     assert ended.value.code == 130
     assert capsys.readouterr().err.strip() == "interrupted; nothing was left half-written"
     assert list(away.iterdir()) == []

@@ -1,0 +1,35 @@
+"""What kept most checks from running, and what to do: else "nothing to act on" would read as a clean bill."""
+
+from __future__ import annotations
+
+from audit.model.result import Result
+from audit.say import marked, plural
+
+
+def hints(result: Result) -> tuple[str, ...]:
+    """One sentence each, for the front page and for the terminal; none when the checks could run."""
+    if result.frames.empty:
+        return (marked("No picture was found: is this the right folder?"),)
+    kit = result.kit
+    found = []
+    if not (kit.bodies or kit.lenses or kit.rings or kit.holders or kit.filters):
+        found.append(marked("No kit: write a `kit.toml` in the dump or beside it, or name one with `--kit`."))
+    if (result.frames["declaration"] == "undeclared").all() and not result.mistakes:
+        found.append(
+            marked(
+                "No frame is declared, so neither filters nor corners were checked: write a `filters.toml` "
+                "in the folder of the pictures, or let `cornerstop draft` make one from the exposures."
+            )
+        )
+    blind = int((result.frames["pixel_why"] == "no preview").sum())
+    if result.pixels == "preview" and blind > len(result.frames) / 2:
+        found.append(
+            plural(
+                blind,
+                "{n} frame has no embedded preview, so its pixels were not measured: "
+                "`--pixels full` decodes it.",
+                "{n} frames have no embedded preview, so their pixels were not measured: "
+                "`--pixels full` decodes them (minutes for a thousand).",
+            )
+        )
+    return tuple(found)
