@@ -15,7 +15,7 @@ def page_file(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureR
     return write(trip, tmp_path_factory.mktemp("browser") / "out", single=True) / "report.html"
 
 
-@pytest.mark.parametrize("width", [360, 768, 1400])
+@pytest.mark.parametrize("width", [320, 360, 768, 1400])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("script", [True, False])
 def test_opens_from_disk(browser: Any, page_file: Path, width: int, scheme: str, script: bool) -> None:

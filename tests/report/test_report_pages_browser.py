@@ -40,7 +40,7 @@ def opened(browser: Any, file: Path, anchor: str = "", **how: Any) -> Iterator[A
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize(("width", "scheme"), [(360, "dark"), (768, "light"), (1400, "light")])
+@pytest.mark.parametrize(("width", "scheme"), [(320, "light"), (360, "dark"), (768, "light"), (1400, "light")])
 def test_no_page_is_wider_than_the_screen(
     browser: Any, out: Path, kind: str, width: int, scheme: str
 ) -> None:
