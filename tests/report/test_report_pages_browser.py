@@ -40,13 +40,17 @@ def opened(browser: Any, file: Path, anchor: str = "", **how: Any) -> Iterator[A
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize(("width", "scheme"), [(320, "light"), (360, "dark"), (768, "light"), (1400, "light")])
+@pytest.mark.parametrize(
+    ("width", "scheme"), [(320, "light"), (360, "dark"), (768, "light"), (1400, "light")]
+)
 def test_no_page_is_wider_than_the_screen(
     browser: Any, out: Path, kind: str, width: int, scheme: str
 ) -> None:
     how = {"viewport": {"width": width, "height": 800}, "color_scheme": scheme}
     with opened(browser, out / "run-0001" / f"{kind}.html", **how) as page:
         assert page.evaluate("document.documentElement.scrollWidth") <= width
+        wide = "[...document.images].filter(i => i.offsetWidth > i.parentElement.offsetWidth).map(i => i.alt)"
+        assert page.evaluate(wide) == []
         small = page.evaluate(
             """[...document.querySelectorAll("a:not(.skip), summary, select, input, button")]
             .map(e => [e.getBoundingClientRect(), e])
