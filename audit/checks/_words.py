@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 import pandas as pd
@@ -79,6 +80,13 @@ def stops(value: float) -> str:
     """'0.4 stops', '1 stop', '6 stops'."""
     text = figure(f"{value:.1f}".removesuffix(".0"))
     return say("{one} stop", one=text) if text == "1" else say("{amount} stops", amount=text)
+
+
+def off_by(size: float, error: float) -> str:
+    """How far something lies off, with its 95 % range; a range rounds up to show."""
+    if not math.isfinite(error):
+        return stops(size)
+    return say("{size:.1f} ± {error:.1f} stops", size=size, error=max(error, 0.1))
 
 
 def few(items: Iterable[str], most: int = 5) -> str:

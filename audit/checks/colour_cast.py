@@ -38,15 +38,19 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "note",
             names(part),
-            seen=say(
-                "{direction}, {size:.3f} ± {error:.3f} in u'v'",
-                direction=middle["cast_words"],
-                size=uv,
-                error=err,
-            ),
+            seen=_seen(middle["cast_words"], middle["cast_mired"]),
             expected=say("less than {limit:.3f}", limit=LEAST_UV),
             sure=marked("measured in pairs of pictures, relative to the picture without filter"),
             advice=ADVICE,
-            by=say("{shift:+.0f} mired along the daylight locus", shift=middle["cast_mired"]),
+            by=say("{size:.3f} ± {error:.3f} in u'v'", size=uv, error=max(err, 0.001)),
             cause=str(words),
         )
+
+
+def _seen(direction: str, mired: float) -> str:
+    """The direction of the cast, and how much of it lies along the daylight locus."""
+    if pd.isna(mired):
+        return direction
+    return say(
+        "{direction}, about {shift:+.0f} mired along the daylight locus", direction=direction, shift=mired
+    )

@@ -118,8 +118,8 @@ def _shown(part: pd.DataFrame) -> str:
     if seen.empty:
         return ""
     return say(
-        "measured over the four corners: {loss} ± {error:.1f} stops in {count} of the frames",
-        loss=span(seen["shown_loss_stops"].clip(lower=0).round(1)),
+        "measured over the four corners: {loss} ± {error:.2f} stops in {count} of the frames",
+        loss=span(seen["shown_loss_stops"].clip(lower=0).round(2)),
         error=seen["shown_loss_err_stops"].max(),
         count=len(seen),
     )

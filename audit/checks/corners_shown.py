@@ -49,8 +49,13 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             advice=ADVICE,
             by=say(
                 "{size:.2f} ± {error:.2f} stops",
-                size=max(worst["shown_loss_stops"], 0.0),
+                size=_off(max(worst["shown_loss_stops"], 0.0), low, high, bare=declaration == "bare"),
                 error=worst["shown_loss_err_stops"],
             ),
             cause=marked("declared bare") if declaration == "bare" else str(worst["mount_words"]),
         )
+
+
+def _off(shown: float, low: float, high: float, *, bare: bool) -> float:
+    """How far the loss shown lies outside the predicted band, stops; of a bare frame all of it."""
+    return shown if bare else max(low - shown, shown - high)

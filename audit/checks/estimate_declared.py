@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._told import told_elsewhere
-from audit.checks._words import names, span, stops
+from audit.checks._words import names, off_by, span
 from audit.model.finding import Finding
 from audit.say import joined, marked, plural, say
 
@@ -85,7 +85,7 @@ def _finding(run: pd.DataFrame, more: bool) -> Finding:
             "exposure says {estimate} ± {error:.1f} stops in {count} frame",
             "exposure says {estimate} ± {error:.1f} stops in {count} frames",
             estimate=span(run["estimated_independent_stops"].round(1)),
-            error=run["estimated_independent_err_stops"].max(),
+            error=max(run["estimated_independent_err_stops"].max(), 0.1),
             count=len(run),
         ),
         expected=marked("declared bare") if bare else say("declared {sum}", sum=first["stops_words"]),
@@ -93,6 +93,6 @@ def _finding(run: pd.DataFrame, more: bool) -> Finding:
         if sure
         else marked("estimated from exposures alone, likely"),
         advice=ADVICE,
-        by=stops(float(run["off"].abs().median())),
+        by=off_by(float(run["off"].abs().median()), float(run["estimated_independent_err_stops"].max())),
         cause=joined([str(first["rig_words"]), marked("left on after the setup") if bare else cause], ": "),
     )

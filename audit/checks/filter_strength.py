@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._words import names, pairs, span, stops
+from audit.checks._words import names, off_by, pairs, span
 from audit.model.finding import Finding
 from audit.say import joined, marked, say
 
@@ -60,11 +60,13 @@ def _finding(part: pd.DataFrame, off: pd.Series, column: str, err: str, where: s
         ID,
         "act" if size >= ANOTHER_STOPS else "look",
         names(part),
-        seen=say("{size} ± {error:.1f} stops", size=span(part[column].round(1)), error=part[err].max()),
+        seen=say(
+            "{size} ± {error:.1f} stops", size=span(part[column].round(1)), error=max(part[err].max(), 0.1)
+        ),
         expected=say("declared {sum}", sum=first["stops_words"]),
         sure=pairs(len(part)),
         advice=ADVICE,
-        by=stops(size),
+        by=off_by(size, float(part[err].max())),
         cause=say('filter "{filter_name}", {where}', filter_name=what, where=where)
         if pd.notna(what)
         else joined([str(first["rig_words"]), where], ", "),

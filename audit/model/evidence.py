@@ -45,6 +45,7 @@ class FilterShown:
     frames: tuple[str, ...]
     why: str
     cast_uv: float
+    cast_err_uv: float
     cast_mired: float
     cast_words: str
     cast_why: str

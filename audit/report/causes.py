@@ -9,7 +9,6 @@ from typing import Any
 import pandas as pd
 
 from audit.report.links import Link
-from audit.report.view_evidence import CORNERS
 from audit.report.view_findings import FindingRow, Group
 from audit.report.words import known, span, text
 from audit.say import marked, plural, say
@@ -19,6 +18,9 @@ FRAMES_SHOWN = 6
 
 
 CROP = ["clean_crop_share", "clean_crop_worst_share"]
+
+PREDICTED = frozenset({"corners", "corner-rules"})
+"""Checks that the clean crop bears on: it is that of the declared rig, which the others doubt."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,7 @@ def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]]
         cause=row.cause or row.seen,
         by=row.by,
         count=plural(len(row.frames), "{n} frame", "{n} frames"),
-        saved=_saved([crops[n] for n in row.frames if n in crops]) if check in CORNERS else "",
+        saved=_saved([crops[n] for n in row.frames if n in crops]) if check in PREDICTED else "",
         advice=row.advice or (group.advice if first else marked("As above.")),
         names=row.frames,
         frames=to[:FRAMES_SHOWN],
@@ -64,18 +66,26 @@ def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]]
 
 def _saved(rows: list[Mapping[Any, Any]]) -> str:
     """How many frames a crop saves and what it takes away, by the middle of the band and at its worst end."""
-    usable = [row for row in rows if known(row["clean_crop_share"]) and 0 < row["clean_crop_share"] < 1]
+    usable = [row for row in rows if known(row["clean_crop_share"]) and row["clean_crop_share"] > 0]
     if not usable:
         return marked("none by a crop") if rows else ""
     away = [100 * (1 - float(row["clean_crop_share"])) for row in usable]
     worst = [
         100 * (1 - float(r["clean_crop_worst_share"])) for r in usable if known(r["clean_crop_worst_share"])
     ]
-    told = {"count": len(usable), "all": len(rows), "share": span(min(away), max(away), 0)}
-    if len(worst) < len(usable):
-        return say("{count} of {all} by a crop that takes {share} % of the area", **told)
+    told: dict[str, Any] = {"count": len(usable), "all": len(rows)}
+    if not max(away) and len(worst) == len(usable):
+        taken = max(worst)
+        return say(
+            "{count} of {all} without a crop, at worst by one that takes {taken:.0f} %", taken=taken, **told
+        )
+    at_worst = say("{share:.0f} % at worst", share=max(worst)) if worst else marked("none is at worst")
+    if worst and len(worst) < len(usable):
+        at_worst = marked("not each of them at worst")
+    told |= {"at_worst": at_worst}
+    if not max(away):
+        return say("{count} of {all} without a crop ({at_worst})", **told)
+    share = span(min(away), max(away), 0)
     return say(
-        "{count} of {all} by a crop that takes {share} % of the area ({worst:.0f} % at worst)",
-        worst=max(worst),
-        **told,
+        "{count} of {all} by a crop that takes {share} % of the area ({at_worst})", share=share, **told
     )

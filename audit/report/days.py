@@ -40,7 +40,7 @@ USED = (
 class SetupView:
     """One setup with its frames in order; `worn` holds (rig, sum of stops, frames).
 
-    `light` is None for frames of no setup, which were not taken side by side.
+    `alone` marks frames of no setup, which were not taken side by side; their `light` is None.
     """
 
     anchor: str
@@ -49,6 +49,7 @@ class SetupView:
     worn: tuple[tuple[str, str, str], ...]
     light: LightView | None
     frames: tuple[FrameView, ...]
+    alone: bool = False
 
 
 @dataclass(frozen=True)
@@ -148,13 +149,12 @@ def _parts(date: str, setups: list[SetupView]) -> list[DayPage]:
 
 def _summary(setups: list[SetupView]) -> str:
     frames = [frame for setup in setups for frame in setup.frames]
-    parts = [
-        plural(len(frames), "{n} frame", "{n} frames"),
-        plural(len(setups), "{n} setup", "{n} setups"),
-    ]
+    side_by_side = sum(not setup.alone for setup in setups)
+    parts = [plural(len(frames), "{n} frame", "{n} frames")]
+    parts += [plural(side_by_side, "{n} setup", "{n} setups")] if side_by_side else []
     act, look = (sum(frame.level == level for frame in frames) for level in ("act", "look"))
-    parts += [say("{count} to act on", count=act)] if act else []
-    parts += [say("{count} to look at", count=look)] if look else []
+    parts += [plural(act, "{n} frame to act on", "{n} frames to act on")] if act else []
+    parts += [plural(look, "{n} frame to look at", "{n} frames to look at")] if look else []
     return joined(parts, ", ")
 
 
@@ -164,7 +164,7 @@ def _setup(
     title = marked("Frames of no setup") if alone else _title(rows, shown)
     links = [Link(frame.anchor, frame.name) for frame in shown]
     light = None if alone else setup_light.setup_light(rows, links, judged)
-    return SetupView(anchor, title, _light(rows, len(shown)), _worn(shown), light, shown)
+    return SetupView(anchor, title, _light(rows, len(shown)), _worn(shown), light, shown, alone)
 
 
 def _numbers(rows: Sequence[Row], column: str) -> list[float]:
@@ -197,7 +197,7 @@ def _light(rows: Sequence[Row], count: int) -> str:
         parts.append(say("{light} without it, by the frames of the scene", light=light))
     off = max(map(abs, _numbers(rows, "light_residual_stops")), default=0.0)
     if off >= LEAST_SHOWN_STOPS:
-        parts.append(say("up to {amount} off", amount=stops(off)))
+        parts.append(say("each within {amount} of it", amount=stops(off)))
     return joined(parts, "; ")
 
 

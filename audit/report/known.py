@@ -107,7 +107,9 @@ def _line(column: Column, value: Any) -> str:
 def _named(column: Column, value: Any) -> str:
     if column.kind == "time":
         return pd.Timestamp(value).isoformat(" ")
-    return ", ".join(texts(value)) if column.kind == "texts" else _shown(value)
+    if column.kind == "texts":
+        return ", ".join(one or "\N{EN DASH}" for one in texts(value))
+    return _shown(value)
 
 
 def _value(column: Column, value: Any) -> str:

@@ -10,13 +10,19 @@ import pandas as pd
 from audit.report.days import day_words
 from audit.report.facets import Facets, Marks
 from audit.report.view_frames import FrameView
-from audit.report.words import known, number, text
+from audit.report.words import known, number, span, text
 from audit.say import joined, say
+
+VERDICTS = ("clear", "at risk", "cut")
+"""Corner verdicts, from good to bad; no other is told in a line."""
 
 
 @dataclass(frozen=True)
 class LedgerRow:
-    """One frame; `light` and `stops` are numbers as text, "" where there is none; `order` sorts by time."""
+    """One frame as text, "" where a thing is not known.
+
+    `order` sorts by time, and each `..._order` its column: seconds, stops, and how bad the corners are.
+    """
 
     anchor: str
     name: str
@@ -26,10 +32,13 @@ class LedgerRow:
     order: str
     lens: str
     exposure: str
+    exposure_order: str
     worn: str
     stops: str
+    stops_order: str
     light: str
     corners: str
+    corners_order: str
 
 
 def ledger(frames: pd.DataFrame, views: Sequence[FrameView], facets: Facets) -> tuple[LedgerRow, ...]:
@@ -40,7 +49,8 @@ def ledger(frames: pd.DataFrame, views: Sequence[FrameView], facets: Facets) -> 
 
 
 def _row(row: dict[str, object], view: FrameView, facets: Facets) -> LedgerRow:
-    at, light, stops = row["captured_at"], row["ev100"], row["even_stops_max"]
+    at, light, most = row["captured_at"], row["ev100"], row["even_stops_max"]
+    verdict = view.corner.verdict if view.corner else ""
     moment = pd.Timestamp(str(at)).strftime("%Y-%m-%d %H:%M") if known(at) else ""
     return LedgerRow(
         anchor=view.anchor,
@@ -51,11 +61,23 @@ def _row(row: dict[str, object], view: FrameView, facets: Facets) -> LedgerRow:
         order=moment,
         lens=_lens(row),
         exposure="" if view.problem else view.exposure,
+        exposure_order=f"{row['exposure_time_s']:.4g}" if known(row["exposure_time_s"]) else "",
         worn=view.worn,
-        stops=number(float(str(stops)), 1) if known(stops) else "",
+        stops=_stops(row) if known(most) else "",
+        stops_order=f"{most:g}" if known(most) else "",
         light=number(float(str(light)), 1) if known(light) else "",
-        corners=view.corner.verdict if view.corner and view.corner.verdict != "not measurable" else "",
+        corners=verdict if verdict in VERDICTS else "",
+        corners_order=str(VERDICTS.index(verdict)) if verdict in VERDICTS else "",
     )
+
+
+def _stops(row: dict[str, object]) -> str:
+    """What was worn costs over the whole frame, from least to most, and what a gradient takes besides."""
+    even = span(float(str(row["even_stops_min"])), float(str(row["even_stops_max"])), 1)
+    grad = row["grad_stops"]
+    if not known(grad) or not grad:
+        return even
+    return say("{even}, grad {grad}", even=even, grad=number(float(str(grad)), 1))
 
 
 def _lens(row: dict[str, object]) -> str:

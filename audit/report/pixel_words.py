@@ -125,7 +125,7 @@ def cast(row: Row) -> str:
     words = say("{cast} in u'v'", cast=amount)
     if known(row["cast_mired"]):
         mired = figure(f"{row['cast_mired']:+.0f}".replace("-", MINUS))
-        words = say("{cast} in u'v', {mired} mired", cast=amount, mired=mired)
+        words = say("{cast} in u'v', about {mired} mired", cast=amount, mired=mired)
     if not known(row["cast_words"]):
         return words
     return say("{direction}: {cast}", direction=text(row["cast_words"]), cast=words)

@@ -84,11 +84,22 @@ def _size(row: Row) -> tuple[int, int] | None:
 
 
 def _crop(row: Row) -> Crop | None:
-    """The clean crop, where it leaves something out."""
-    if not known(row["clean_crop"]) or not known(row["clean_crop_share"]) or row["clean_crop_share"] >= 1:
+    """The clean crop, where it leaves something out and the picture does not show its corners whole."""
+    if (
+        _shown_clean(row)
+        or not known(row["clean_crop"])
+        or not known(row["clean_crop_share"])
+        or row["clean_crop_share"] >= 1
+    ):
         return None
     left, top, width, height = (int(part) for part in text(row["clean_crop"]).split(","))
     return Crop(left, top, width, height, float(row["clean_crop_share"]))
+
+
+def _shown_clean(row: Row) -> bool:
+    """Whether the corners of the picture refute the predicted loss: they show less than its best end."""
+    shown, least = row["shown_loss_stops"], row["shown_predicted_min_stops"]
+    return known(row["contradiction"]) and known(least) and shown < least
 
 
 def _note(row: Row, kind: str, members: list[Row], size: tuple[int, int] | None, crop: Crop | None) -> str:
@@ -103,7 +114,9 @@ def _note(row: Row, kind: str, members: list[Row], size: tuple[int, int] | None,
         parts.append(marked("its size is unknown") if one is None else differ)
     elif kind == STACK:
         parts.append(marked("blending may cost its edges, so this size is the most there is"))
-    if text(row["corner_verdict"]) == "cut" and crop is None and kind != PANORAMA:
+    if _shown_clean(row):
+        parts.append(marked("no crop: the picture shows its corners without what was declared"))
+    elif text(row["corner_verdict"]) == "cut" and crop is None and kind != PANORAMA:
         parts.append(marked("corners cut, and no clean crop is known"))
     return joined(parts)
 

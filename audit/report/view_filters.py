@@ -12,7 +12,7 @@ from audit.model.result import Result
 from audit.report.links import SHOWN_LINKS, Link
 from audit.report.pixel_words import plus_minus
 from audit.report.words import span, stops
-from audit.say import figure, marked, plural, say
+from audit.say import marked, plural, say
 
 POLARISER = "polariser"
 
@@ -86,9 +86,9 @@ def pairs_words(shown: FilterShown) -> str:
 def _cast(shown: FilterShown) -> str:
     if not math.isfinite(shown.cast_uv):
         return say("not measurable: {why}", why=shown.cast_why) if shown.cast_why else ""
-    amount = figure(f"{shown.cast_uv:.3f}")
+    amount = plus_minus(shown.cast_uv, shown.cast_err_uv, 3)
     words = say("{cast} in u'v'", cast=amount)
     if math.isfinite(shown.cast_mired):
         mired = f"{shown.cast_mired:+.0f}".replace("-", "\N{MINUS SIGN}")
-        words = say("{cast} in u'v', {mired} mired", cast=amount, mired=mired)
+        words = say("{cast} in u'v', about {mired} mired", cast=amount, mired=mired)
     return say("{direction}: {cast}", direction=shown.cast_words, cast=words) if shown.cast_words else words

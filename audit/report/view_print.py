@@ -144,11 +144,11 @@ def _item(job: Job, number_: int, links: Mapping[str, Link], picture: Thumbnail)
 
 
 def _how(kept: str) -> str:
-    """How it was chosen, in words: "proposed", "rating 4", or the name of the file that says so."""
+    """How it was chosen, in words: "proposed", "rating 4", or "chosen" where the reason names the file."""
     if kept == PROPOSED:
         return marked("proposed")
     stars = kept.removeprefix("rating ")
-    return kept if stars == kept else say("rating {stars}", stars=stars)
+    return marked("chosen") if stars == kept else say("rating {stars}", stars=stars)
 
 
 def _largest(cuts: tuple[Cut, ...]) -> str:

@@ -4,6 +4,7 @@
   const KEYS = ["level", "day", "lens", "rig"];
   const rows = () => [...document.querySelectorAll("tr[data-level]")];
   const form = document.querySelector("[data-choose]");
+  const keys = document.querySelector("input[name=keys]");
 
   /* What is picked stands behind the #, so that a link can carry it: frames.html#level=act&day=2 */
   const asked = () => new URLSearchParams(location.hash.includes("=") ? location.hash.slice(1) : "");
@@ -27,6 +28,9 @@
     for (const group of document.querySelectorAll("article.finding")) {
       away(group, !group.querySelector("tr[data-level]:not([data-away])"));
     }
+    for (const level of document.querySelectorAll("section.level:has(article.finding)")) {
+      away(level, !level.querySelector("article.finding:not([data-away])"));
+    }
     const told = form.querySelector("output");
     told.textContent = told.dataset.shown.replace("{n}", shown).replace("{m}", all.length);
     return picked;
@@ -37,10 +41,24 @@
     history.replaceState(null, "", `#${set}`);
   }
 
+  /* A link into the page shows where it leads, whatever was picked. */
   function restore() {
-    if (location.hash && !location.hash.includes("=")) return;
-    for (const key of KEYS) if (form.elements[key]) form.elements[key].value = asked().get(key) || "";
+    const target = location.hash.includes("=") ? null : document.getElementById(location.hash.slice(1));
+    if (target && !target.closest("[data-away]")) return;
+    for (const select of form.querySelectorAll("select")) {
+      select.value = asked().get(select.name) || "";
+      if (select.selectedIndex < 0) select.value = "";
+    }
     pick();
+    if (target) target.scrollIntoView();
+  }
+
+  /* Skips without the address, in which the pick stands. */
+  function skip(event) {
+    event.preventDefault();
+    const to = document.querySelector(event.currentTarget.getAttribute("href"));
+    to.focus();
+    to.scrollIntoView();
   }
 
   function sortable(table) {
@@ -82,27 +100,41 @@
 
   const STOPS = "tr[data-level]:not([data-away]), tr[data-walk], article.frame.act, article.frame.look, article.frame.note";
 
+  /* Where walking goes on from: what has the focus, else where the link led that opened the page. */
+  function here() {
+    const at = document.activeElement;
+    return at && at !== document.body ? at : document.getElementById(location.hash.slice(1));
+  }
+
+  const isAfter = from => stop => !from
+    || (from.compareDocumentPosition(stop) & Node.DOCUMENT_POSITION_FOLLOWING) !== 0;
+
+  const isBefore = from => stop => from && !stop.contains(from)
+    && (from.compareDocumentPosition(stop) & Node.DOCUMENT_POSITION_PRECEDING) !== 0;
+
   function walk(event) {
     if (event.ctrlKey || event.metaKey || event.altKey || !["j", "k"].includes(event.key)) return;
     if (event.target.closest("input:not([type=checkbox]), select, textarea")) return;
-    if (form && !form.elements.keys.checked) return;
+    if (!keys.checked) return;
     const stops = [...document.querySelectorAll(STOPS)];
-    if (!stops.length) return;
-    const at = stops.findIndex(stop => stop === document.activeElement || stop.contains(document.activeElement));
-    const next = stops[event.key === "j" ? Math.min(at + 1, stops.length - 1) : Math.max(at - 1, 0)];
+    const next = event.key === "j" ? stops.find(isAfter(here())) : stops.findLast(isBefore(here()));
+    if (!next) return;
     next.focus();
     next.scrollIntoView({ block: "nearest" });
     event.preventDefault();
   }
 
   document.querySelectorAll("table[data-sort]").forEach(sortable);
-  document.addEventListener("keydown", walk);
+  for (const one of document.querySelectorAll("form")) {
+    one.hidden = false;
+    one.addEventListener("submit", event => event.preventDefault());
+  }
+  if (keys) document.addEventListener("keydown", walk);
   if (form) {
-    form.hidden = false;
-    form.addEventListener("submit", event => event.preventDefault());
-    form.addEventListener("change", event => { if (event.target.name !== "keys") remember(pick()); });
+    form.addEventListener("change", event => { if (event.target !== keys) remember(pick()); });
+    document.querySelector(".skip").addEventListener("click", skip);
     addEventListener("hashchange", restore);
+    pick();
     restore();
-    if (location.hash && !location.hash.includes("=")) pick();
   }
 })();

@@ -33,6 +33,7 @@ SHOWN = FilterShown(
     frames=("a", "b", "c", "d", "e"),
     why="",
     cast_uv=math.nan,
+    cast_err_uv=math.nan,
     cast_mired=math.nan,
     cast_words="",
     cast_why="automatic white balance, which hides a cast",

@@ -215,7 +215,7 @@ def test_prints_without_controls_and_all_frames_in_it(browser: Any, out: Path) -
         with opened(browser, out / "run-0001" / f"{kind}.html") as page:
             page.emulate_media(media="print")
             assert page.locator("nav.pages").is_hidden()
-            assert page.locator("form.choose:visible").count() == 0
+            assert page.locator("form label:visible").count() == 0
             assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
 
 

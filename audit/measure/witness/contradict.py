@@ -40,7 +40,7 @@ def contradiction(held: Held, predicted: tuple[float, float]) -> str:
         return say(
             "the corners lack {loss:.2f} ± {err:.2f} stops, predicted {predicted:.1f} at least: the rig "
             "was not on, or its ring is lower or wider than the kit says",
-            predicted=low,
+            predicted=predicted[0],
             **shown,
         )
     return ""

@@ -108,6 +108,7 @@ def _shown(
         frames=frames,
         why=why,
         cast_uv=middle.uv if middle else NONE,
+        cast_err_uv=middle.err_uv if middle else NONE,
         cast_mired=middle.mired if middle else NONE,
         cast_words=middle.words if middle else "",
         cast_why="" if middle else next((cast.why for cast in casts if cast.why), marked("never worn alone")),
