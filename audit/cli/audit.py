@@ -66,7 +66,8 @@ def audit_command(
 ) -> int:
     """Audit DUMP and write a report (report.html, frames.parquet, frames.csv, findings.json, orders.csv).
 
-    report.html leads to the pages of this run, in a folder of their own beside it; earlier runs stay.
+    report.html leads to the pages of this run, in a folder of their own beside it; the
+    two runs before it stay, unless --single writes the folder anew.
     Nothing is written into DUMP, unless --out names a folder in it. Exit code 1 when a finding asks you to
     act or to look, or when a declaration holds a mistake.
     """
@@ -102,14 +103,15 @@ def audit_command(
 def _tell(result: Result, target: Path, *, as_json: bool, quiet: bool, as_pdf: bool) -> None:
     """Where the report is and what it says; hints go to stderr."""
     from audit.report.hints import hints
+    from audit.report.templating import writable
 
     if as_json:
         sys.stdout.write((target / "findings.json").read_text(encoding="utf-8"))
     elif not quiet:
         click.echo(summary(result))
-        click.echo(f"report: {target / 'report.html'}")
+        click.echo(f"report: {writable(str(target / 'report.html'))}")
         if as_pdf:
-            click.echo(f"to print: {target / 'report.pdf'}")
+            click.echo(f"to print: {writable(str(target / 'report.pdf'))}")
     if not quiet:
         for hint in hints(result):
             click.echo(hint, err=True)

@@ -15,9 +15,12 @@ from audit.report.pdf import PDF, write_pdf
 from audit.report.runs import TOP_PAGE, write_run
 from audit.report.site import Sheet, write_pages
 from audit.report.templating import environment
-from audit.report.view import MANY_FRAMES, Page, page
+from audit.report.view import Page, page
 
 __all__ = ["render", "write"]
+
+MANY_FRAMES = 300
+"""From this many on a page in one file is too long to use."""
 
 
 def render(result: Result, *, serials: bool = False, language: Language = ENGLISH) -> str:

@@ -110,12 +110,7 @@ def declared(row: Mapping[str, Any]) -> Stated:
     """Where it was declared and whose word it is; or why not, and then nobody's."""
     if text(row["declaration"]) in ("", "undeclared"):
         return Stated(text(row["undeclared_reason"]))
-    return Stated(inside(row, text(row["declared_in"])), _word(row))
-
-
-def inside(row: Mapping[str, Any], path: str) -> str:
-    """The path without the frame's own folder, which stands above it in the report."""
-    return path.removeprefix(f"{text(row['folder'])}/")
+    return Stated(text(row["declared_in"]), _word(row))
 
 
 def _word(row: Mapping[str, Any]) -> str:

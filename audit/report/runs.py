@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from audit.report.output import write_folder
+from audit.report.pdf import PDF
 
 KEPT_RUNS = 3
 """Newest runs that stay; what the folder held before is never more than a few trips' worth of pages."""
@@ -56,6 +57,8 @@ def _place(fresh: Path, out: Path) -> None:
         return
     for run in runs(fresh):
         run.rename(out / run.name)
+    if not (fresh / PDF).exists():
+        (out / PDF).unlink(missing_ok=True)  # an earlier run's, which would belie the data beside it
     files = sorted(p.name for p in fresh.iterdir() if p.is_file() and p.name != TOP_PAGE)
     for file in (*files, TOP_PAGE):
         (fresh / file).replace(out / file)

@@ -22,6 +22,8 @@ MARKS_HIGH, LIGHT_HIGH, AXIS_HIGH, BAR_HIGH, FOOT = 34, 120, 22, 17, 6
 BIN = 32
 """Width of a mark that can be hit with a finger; findings closer than this share one."""
 LEAST_HOURS, LEAST_STOPS = 3, 6
+ROOM = 13
+"""Letters that fit left of the drawing."""
 BARS = 8
 """Filters drawn; a day with more says how many are left out."""
 
@@ -36,11 +38,12 @@ class Tick:
 
 @dataclass(frozen=True)
 class Bar:
-    """A filter's row: where its name stands, and its spans as (x, width)."""
+    """A filter's row: where its name stands, as far as there is room, and its spans as (x, width)."""
 
     y: str
     middle: str
     words: str
+    short: str
     spans: tuple[tuple[str, str], ...]
 
 
@@ -49,16 +52,17 @@ class Mark:
     """Findings that share one place on the strip; leads to the first of their frames."""
 
     x: str
-    middle: str
     level: str
     anchor: str
     words: str
-    count: int
 
 
 @dataclass(frozen=True)
 class StripView:
-    """One day; `worn`, `bare` and `sky` are paths, "" where there is nothing of the kind."""
+    """One day; `worn`, `bare` and `sky` are paths, "" where there is nothing of the kind.
+
+    `first` is the anchor of its first frame, for a day whose frames stand on the page of the day before.
+    """
 
     id: str
     day: str
@@ -73,6 +77,7 @@ class StripView:
     bars: tuple[Bar, ...]
     left_out: int
     marks: tuple[Mark, ...]
+    first: str
 
 
 class Scale:
@@ -121,6 +126,7 @@ def _strip(day: DayLight, name: str, scale: Scale, anchors: Mapping[str, str]) -
         bars=bars,
         left_out=max(len(spans) - BARS, 0),
         marks=_marks(day, scale, anchors),
+        first=anchors.get(day.shots[0].name, ""),
     )
 
 
@@ -175,8 +181,13 @@ def _bars(rows: list[tuple[str, list[tuple[float, float]]]], scale: Scale) -> tu
         drawn = tuple(
             (_n(scale.x(a)), _n(max(scale.x(min(b, scale.last)) - scale.x(a), 4.0))) for a, b in spans
         )
-        found.append(Bar(str(y), str(y + BAR_HIGH // 2), words, drawn))
+        found.append(Bar(str(y), str(y + BAR_HIGH // 2), words, _short(words), drawn))
     return tuple(found)
+
+
+def _short(words: str) -> str:
+    """What has room left of the drawing; both ends, since ids often differ in either."""
+    return words if len(words) <= ROOM else f"{words[: ROOM - 6]}…{words[-5:]}"
 
 
 def _marks(day: DayLight, scale: Scale, anchors: Mapping[str, str]) -> tuple[Mark, ...]:
@@ -188,7 +199,7 @@ def _marks(day: DayLight, scale: Scale, anchors: Mapping[str, str]) -> tuple[Mar
         worst = min(shots, key=lambda s: s.level != "act")
         x = LEFT + place * BIN
         anchor, words = anchors.get(worst.name, ""), _mark_words(worst, len(shots) - 1)
-        found.append(Mark(str(x), str(x + BIN // 2), worst.level, anchor, words, len(shots)))
+        found.append(Mark(str(x), worst.level, anchor, words))
     return tuple(found)
 
 

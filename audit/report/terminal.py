@@ -180,7 +180,7 @@ def onset_words(found: Prediction) -> str:
     corner = f"corner at {found.angle_deg:.1f}°"
     if found.onset_deg >= 90:
         return f"nothing cuts; {corner}"
-    early, late = found.onset_deg - found.early_deg, found.onset_deg + found.late_deg
+    early, late = max(found.onset_deg - found.early_deg, 0.0), found.onset_deg + found.late_deg
     return f"half a stop lost from {found.onset_deg:.1f}° ({early:.1f} to {late:.1f}); {corner}"
 
 

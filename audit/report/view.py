@@ -30,16 +30,13 @@ from audit.say import day, joined, marked, plural, say
 LONG_EXPOSURE_S = 30.0
 """Nominal exposure time from which the page tells of the dangers of long exposures."""
 
-MANY_FRAMES = 300
-"""Above this the browser lays out only the frames near the screen."""
-
 MISTAKE = {"error": marked("error"), "warning": marked("warning")}
 """Words for the levels of mistakes."""
 
 
 @dataclass(frozen=True)
 class FolderView:
-    """One folder of the dump with its frames in the table's order."""
+    """One folder of the dump with its frames in the table's order; the dump itself has no name."""
 
     anchor: str
     name: str
@@ -68,7 +65,6 @@ class Page:
     hints: tuple[str, ...]
     tally: tuple[tuple[str, str], ...]
     caution: bool
-    many: bool
     groups: dict[str, list[Group]]
     mistakes: tuple[MistakeView, ...]
     files: FileCounts
@@ -95,7 +91,7 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
     links, pictures = frame_links(frames), Pictures(place)
     shown = Shown(result, links, pictures.of)
     groups = grouped(result.findings, result.checks, links, shown.of_finding)
-    drawn, views = _frames(result, pictures, shown, back_links(groups), serials)
+    drawn, views = _frames(result, links, pictures, shown, back_links(groups), serials)
     return Page(
         title=without_folders(result.title),
         version=__version__,
@@ -104,7 +100,6 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
         hints=hints(result),
         tally=_tally(result, files, groups),
         caution=bool((frames["exposure_time_s"].astype(float) >= LONG_EXPOSURE_S).any()),
-        many=len(frames) > MANY_FRAMES,
         groups=groups,
         mistakes=tuple(
             MistakeView(_where(m.path, m.line), m.key, m.text, MISTAKE[m.level]) for m in result.mistakes
@@ -128,7 +123,12 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
 
 
 def _frames(
-    result: Result, pictures: Pictures, shown: Shown, back: dict[str, list[Link]], serials: bool
+    result: Result,
+    links: dict[str, Link],
+    pictures: Pictures,
+    shown: Shown,
+    back: dict[str, list[Link]],
+    serials: bool,
 ) -> tuple[tuple[Drawing, ...], list[FrameView]]:
     """The drawings that the frames share, and the frames."""
     diagrams = frame_diagrams(result)
@@ -137,7 +137,7 @@ def _frames(
     views = [
         frame_view(
             row,
-            f"frame-{n}",
+            Link(f"frame-{n}", links[text(row["frame"])].text),
             pictures.of(row),
             drawn[diagram] if diagram else None,
             back.get(text(row["frame"]), []),
@@ -224,7 +224,7 @@ def _folders(frames: pd.DataFrame, views: list[FrameView]) -> tuple[FolderView, 
     return tuple(
         FolderView(
             f"folder-{n}",
-            marked("the dump itself") if name == "." else name,
+            "" if name == "." else name,
             _folder_words(inside),
             tuple(inside),
         )
@@ -236,8 +236,8 @@ def _folder_words(views: list[FrameView]) -> str:
     act, look = (sum(view.level == level for view in views) for level in ("act", "look"))
     parts = [
         plural(len(views), "{n} frame", "{n} frames"),
-        say("{count} to act on", count=act) if act else "",
-        say("{count} to look at", count=look) if look else "",
+        plural(act, "{n} frame to act on", "{n} frames to act on") if act else "",
+        plural(look, "{n} frame to look at", "{n} frames to look at") if look else "",
     ]
     return joined(parts, ", ")
 

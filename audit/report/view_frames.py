@@ -106,12 +106,13 @@ def frame_links(frames: pd.DataFrame) -> dict[str, Link]:
 
 
 def _short(row: Mapping[str, Any]) -> str:
-    return frame_words.inside(row, text(row["frame"]))
+    """The frame's name without its folder."""
+    return text(row["frame"]).removeprefix(f"{text(row['folder'])}/")
 
 
 def frame_view(
     row: Mapping[str, Any],
-    anchor: str,
+    link: Link,
     picture: Thumbnail,
     drawing: Drawing | None,
     findings: list[Link],
@@ -119,12 +120,12 @@ def frame_view(
     *,
     serials: bool = False,
 ) -> FrameView:
-    """The words of one row; `serials` adds serial numbers to camera and lens."""
+    """The words of one row, at the place and with the name of `link`; `serials` adds serial numbers."""
     identity = text(row["frame"])
     levels = [level for level in LEVELS if any(link.level == level for link in findings)]
     return FrameView(
-        anchor=anchor,
-        name=_short(row),
+        anchor=link.anchor,
+        name=link.text,
         identity=identity,
         level=levels[0] if levels else "",
         picture=picture,
@@ -143,7 +144,7 @@ def frame_view(
         pixels=None if known(row["problem"]) else pixels,
         problem=text(row["problem"]),
         notes=frame_words.notes(row),
-        files=tuple(frame_words.inside(row, path) for path in texts(row["files"])),
+        files=tuple(texts(row["files"])),
         findings=tuple(findings),
         prints="" if known(row["problem"]) else largest_words(row),
         drawn=None if known(row["problem"]) else drawn_crop(row),

@@ -210,6 +210,72 @@ def test_j_and_k_walk_through_findings_and_can_be_turned_off(browser: Any, out: 
         assert page.evaluate(at) == ""
 
 
+def test_walking_goes_on_from_where_the_reader_is(browser: Any, out: Path) -> None:
+    """A deep link to a frame without findings, or the focus beside a finding, is no reason to start anew."""
+    after = """from => document.activeElement.matches('article.frame') && Boolean(
+        document.querySelector(from).compareDocumentPosition(document.activeElement) & 4)"""
+    with opened(browser, out / "run-0001" / "2026-05-02.html") as page:
+        plain = page.locator("article.frame:not(.act):not(.look):not(.note)").first.get_attribute("id")
+        later = page.evaluate(
+            """id => [...document.querySelectorAll('article.frame.act, article.frame.look')]
+            .some(e => document.getElementById(id).compareDocumentPosition(e) & 4)""",
+            plain,
+        )
+    assert plain and later
+    with opened(browser, out / "run-0001" / "2026-05-02.html", f"#{plain}") as page:
+        page.keyboard.press("j")
+        assert page.evaluate(after, f"#{plain}")
+
+
+@pytest.mark.parametrize("kind", ["index", "2026-05-02"])
+def test_the_keys_can_be_turned_off_wherever_they_walk(browser: Any, out: Path, kind: str) -> None:
+    with opened(browser, out / "run-0001" / f"{kind}.html") as page:
+        page.uncheck("input[name=keys]")
+        page.keyboard.press("j")
+        assert page.evaluate("document.activeElement.name") == "keys"
+        page.check("input[name=keys]")
+        page.keyboard.press("j")
+        assert page.evaluate("document.activeElement.name") != "keys"
+
+
+def test_a_pick_outlives_the_skip_link_and_gives_way_to_a_link(browser: Any, out: Path) -> None:
+    shown = "tr[data-level]:not([data-away])"
+    with opened(browser, out / "run-0001" / "findings.html", "#level=note") as page:
+        picked, all_rows = page.locator(shown).count(), page.locator("tr[data-level]").count()
+        assert picked < all_rows
+        page.focus(".skip")
+        page.keyboard.press("Enter")
+        assert page.evaluate("document.activeElement.id") == "main"
+        page.reload()
+        assert page.locator(shown).count() == picked
+        assert page.locator("h2#act").is_hidden()
+        hidden = page.locator("tr[data-level][data-away]").first.get_attribute("id")
+        page.evaluate(f"location.hash = '#{hidden}'")
+        page.wait_for_selector(f"#{hidden}", state="visible")
+        assert page.locator(shown).count() == all_rows
+
+
+def test_an_unknown_pick_is_none(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "frames.html", "#level=bogus&day=99") as page:
+        assert page.evaluate("[...document.querySelectorAll('select')].map(s => s.selectedIndex)") == [0] * 4
+        assert page.locator("tr[data-away]").count() == 0
+
+
+def test_exposures_and_corners_are_sorted_by_what_they_are(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "frames.html") as page:
+        for head, number in (("Exposure", 5), ("Corners", 9)):
+            page.click(f"th button:text-is('{head}')")
+            cells = page.locator(f"tbody tr > :nth-child({number})")
+            held = [c for c in cells.evaluate_all("all => all.map(c => c.dataset.order)") if c]
+            assert len(set(held)) > 1 and held == sorted(held, key=float), head
+
+
+def test_a_picked_list_says_so_on_paper(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "frames.html", "#level=act") as page:
+        page.emulate_media(media="print")
+        assert page.locator(".choose output").is_visible()
+
+
 def test_prints_without_controls_and_all_frames_in_it(browser: Any, out: Path) -> None:
     for kind in KINDS:
         with opened(browser, out / "run-0001" / f"{kind}.html") as page:
