@@ -77,7 +77,7 @@ def _stops(row: dict[str, object]) -> str:
     grad = row["grad_stops"]
     if not known(grad) or not grad:
         return even
-    return say("{even}, grad {grad}", even=even, grad=number(float(str(grad)), 1))
+    return say("{even} (+{grad})", even=even, grad=number(float(str(grad)), 1))
 
 
 def _lens(row: dict[str, object]) -> str:
