@@ -35,7 +35,8 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uf
 def write_parquet(frames: pd.DataFrame, path: Path, *, serials: bool = False) -> None:
     """The frame table with unit and meaning in each field's metadata; `serials` adds serial numbers."""
     schema = columns.schema(private=serials).with_metadata({"tool": "cornerstop", "version": __version__})
-    pq.write_table(arrow_table(frames, schema), path, compression="zstd")
+    with path.open("wb") as file:  # a path in bytes that are not UTF-8 is more than pyarrow takes
+        pq.write_table(arrow_table(frames, schema), file, compression="zstd")
 
 
 def arrow_table(frames: pd.DataFrame, schema: pa.Schema) -> pa.Table:

@@ -21,6 +21,17 @@ def test_audit_writes_the_four_files_and_says_where(dump, away, capsys):
     assert {"report.html", "run-0001", "frames.parquet", "frames.csv", "findings.json"} <= files
 
 
+@pytest.mark.parametrize("relative", [True, False])
+def test_a_report_may_lie_where_no_utf8_leads(dump, away, relative):
+    folder = os.fsdecode(b"o\xffx") if relative else os.fsdecode(bytes(away) + b"/o\xffx")
+    command = [sys.executable, "-m", "audit", "audit", str(dump), "--out", folder]
+    done = subprocess.run(
+        command, capture_output=True, cwd=away, env=os.environ | {"PYTHONIOENCODING": "utf-8"}
+    )
+    assert done.returncode in (0, 1), done.stderr
+    assert b"o\\xffx/report.html" in done.stdout
+
+
 def test_single_writes_one_page(dump, away):
     assert run(["audit", str(dump), "-q", "--single"]) in (0, 1)
     files = {p.name for p in (away / "cornerstop-report").iterdir()} - {".cornerstop-output"}
