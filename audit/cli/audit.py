@@ -75,11 +75,13 @@ def audit_command(
     from audit.measure.pixels.cache import default_cache
     from audit.pipeline import audit
     from audit.report.language import speaking as in_language
+    from audit.report.output import refuse_foreign
     from audit.report.pdf import require
 
     target = out or _default_out(dump)
+    refuse_foreign(target)  # what cannot be is told before minutes of auditing
     if as_pdf:
-        require()  # told before minutes of auditing
+        require()
     with in_language(lang) as language:
         with progress("reading", "looking", quiet=quiet) as ticks:
             result = audit(

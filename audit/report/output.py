@@ -25,7 +25,7 @@ def write_folder(
     Ctrl-C too, leaves the old folder as it was and nothing new.
     """
     out = out.resolve()
-    _refuse_foreign(out)
+    refuse_foreign(out)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
@@ -43,7 +43,8 @@ def write_folder(
     return out
 
 
-def _refuse_foreign(out: Path) -> None:
+def refuse_foreign(out: Path) -> None:
+    """Raises AuditError where `out` is neither free nor a folder that this program has written."""
     if not out.exists():
         return
     if not out.is_dir():

@@ -32,6 +32,13 @@ def test_a_report_may_lie_where_no_utf8_leads(dump, away, relative):
     assert b"o\\xffx/report.html" in done.stdout
 
 
+def test_a_strangers_folder_is_refused_before_anything_is_read(dump, away, capsys, monkeypatch):
+    (away / "diary.txt").write_text("dear diary", encoding="utf-8")
+    monkeypatch.setattr(pipeline, "audit", lambda *_, **__: pytest.fail("was read"))
+    assert run(["audit", str(dump), "--out", "."]) == 2
+    assert "not written by cornerstop" in capsys.readouterr().err
+
+
 def test_single_writes_one_page(dump, away):
     assert run(["audit", str(dump), "-q", "--single"]) in (0, 1)
     files = {p.name for p in (away / "cornerstop-report").iterdir()} - {".cornerstop-output"}
