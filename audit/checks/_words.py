@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from audit.model.duration import duration
+from audit.model.measured import plus_minus
 from audit.model.prediction import BLACK_STOPS
 from audit.say import day, figure, joined, marked, plural, say
 
@@ -83,10 +84,10 @@ def stops(value: float) -> str:
 
 
 def off_by(size: float, error: float) -> str:
-    """How far something lies off, with its 95 % range; a range rounds up to show."""
+    """How far something lies off, with its 95 % range where there is one."""
     if not math.isfinite(error):
         return stops(size)
-    return say("{size:.1f} ± {error:.1f} stops", size=size, error=max(error, 0.1))
+    return say("{amount} stops", amount=plus_minus(size, error))
 
 
 def few(items: Iterable[str], most: int = 5) -> str:

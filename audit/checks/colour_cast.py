@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.model.measured import plus_minus
 from audit.say import marked, say
 
 ID = "colour-cast"
@@ -42,7 +43,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             expected=say("less than {limit:.3f}", limit=LEAST_UV),
             sure=marked("measured in pairs of pictures, relative to the picture without filter"),
             advice=ADVICE,
-            by=say("{size:.3f} ± {error:.3f} in u'v'", size=uv, error=max(err, 0.001)),
+            by=say("{cast} in u'v'", cast=plus_minus(uv, err, 3)),
             cause=str(words),
         )
 

@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.model.measured import plus_minus
 from audit.say import marked, say
 
 ID = "corners-shown"
@@ -37,6 +38,8 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     for (_, _, declaration), part in told.groupby(["scene", "rig", "declaration"], sort=True):
         worst = part.loc[part["shown_loss_stops"].idxmax()]
         low, high = worst["shown_predicted_min_stops"], worst["shown_predicted_max_stops"]
+        shown = max(worst["shown_loss_stops"], 0.0)
+        off = shown if declaration == "bare" else max(low - shown, shown - high)
         yield Finding(
             ID,
             "act" if worst["shown_loss_stops"] >= SPOILT_STOPS else "look",
@@ -47,15 +50,6 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             else say("{low:.1f} to {high:.1f} stops over the same corners, predicted", low=low, high=high),
             sure=marked("measured, mean of the four corners"),
             advice=ADVICE,
-            by=say(
-                "{size:.2f} ± {error:.2f} stops",
-                size=_off(max(worst["shown_loss_stops"], 0.0), low, high, bare=declaration == "bare"),
-                error=worst["shown_loss_err_stops"],
-            ),
+            by=say("{amount} stops", amount=plus_minus(off, worst["shown_loss_err_stops"], 2)),
             cause=marked("declared bare") if declaration == "bare" else str(worst["mount_words"]),
         )
-
-
-def _off(shown: float, low: float, high: float, *, bare: bool) -> float:
-    """How far the loss shown lies outside the predicted band, stops; of a bare frame all of it."""
-    return shown if bare else max(low - shown, shown - high)

@@ -66,10 +66,10 @@ def audit_command(
 ) -> int:
     """Audit DUMP and write a report (report.html, frames.parquet, frames.csv, findings.json, orders.csv).
 
-    report.html leads to the pages of this run, in a folder of their own beside it; the
-    two runs before it stay, unless --single writes the folder anew.
-    Nothing is written into DUMP, unless --out names a folder in it. Exit code 1 when a finding asks you to
-    act or to look, or when a declaration holds a mistake.
+    report.html leads to the pages of this run, in a folder of their own beside it; the two runs
+    before it stay, unless --single writes the folder anew. Nothing is written into DUMP, unless --out names
+    a folder in it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a
+    mistake.
     """
     from audit import report
     from audit.measure.pixels.cache import default_cache

@@ -46,6 +46,12 @@ class Crop:
         """Left, top, width and height in pixels."""
         return f"{self.left_px}, {self.top_px}, {self.width_px}, {self.height_px}"
 
+    @classmethod
+    def read(cls, words: str, share: float) -> Crop:
+        """The crop that `words` came from. Raises ValueError where they are not four whole numbers."""
+        left, top, width, height = (int(part) for part in words.split(","))
+        return cls(left, top, width, height, share)
+
 
 @dataclass(frozen=True)
 class _Boxes:

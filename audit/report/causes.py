@@ -73,19 +73,28 @@ def _saved(rows: list[Mapping[Any, Any]]) -> str:
     worst = [
         100 * (1 - float(r["clean_crop_worst_share"])) for r in usable if known(r["clean_crop_worst_share"])
     ]
-    told: dict[str, Any] = {"count": len(usable), "all": len(rows)}
+    told = {"count": len(usable), "all": len(rows)}
     if not max(away) and len(worst) == len(usable):
-        taken = max(worst)
         return say(
-            "{count} of {all} without a crop, at worst by one that takes {taken:.0f} %", taken=taken, **told
+            "{count} of {all} without a crop, at worst by one that takes {taken:.0f} %",
+            taken=max(worst),
+            **told,
         )
-    at_worst = say("{share:.0f} % at worst", share=max(worst)) if worst else marked("none is at worst")
-    if worst and len(worst) < len(usable):
-        at_worst = marked("not each of them at worst")
-    told |= {"at_worst": at_worst}
+    at_worst = _at_worst(worst, len(usable))
     if not max(away):
-        return say("{count} of {all} without a crop ({at_worst})", **told)
-    share = span(min(away), max(away), 0)
+        return say("{count} of {all} without a crop ({at_worst})", at_worst=at_worst, **told)
     return say(
-        "{count} of {all} by a crop that takes {share} % of the area ({at_worst})", share=share, **told
+        "{count} of {all} by a crop that takes {share} % of the area ({at_worst})",
+        share=span(min(away), max(away), 0),
+        at_worst=at_worst,
+        **told,
     )
+
+
+def _at_worst(worst: list[float], count: int) -> str:
+    """What the worst end of the band takes away of `count` frames, of which `worst` have a crop there."""
+    if not worst:
+        return marked("none is at worst")
+    if len(worst) < count:
+        return marked("not each of them at worst")
+    return say("{share:.0f} % at worst", share=max(worst))

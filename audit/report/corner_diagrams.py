@@ -43,5 +43,4 @@ def _diagram(row: dict[str, Any], result: Result) -> CornerDiagram | None:
 def _crop(row: dict[str, Any]) -> Crop | None:
     if not known(row["clean_crop"]):
         return None
-    left, top, width, height = (int(part) for part in text(row["clean_crop"]).split(","))
-    return Crop(left, top, width, height, float(row["clean_crop_share"]))
+    return Crop.read(text(row["clean_crop"]), float(row["clean_crop_share"]))

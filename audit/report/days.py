@@ -14,7 +14,7 @@ from audit.report.frame_words import body_words
 from audit.report.heat import Plate
 from audit.report.links import Link
 from audit.report.setup_light import LightView
-from audit.report.view_frames import FrameView
+from audit.report.view_frames import FrameView, level_counts
 from audit.report.words import LEAST_SHOWN_STOPS, known, span, stops, text
 from audit.say import day, joined, marked, plural, say
 
@@ -152,10 +152,7 @@ def _summary(setups: list[SetupView]) -> str:
     side_by_side = sum(not setup.alone for setup in setups)
     parts = [plural(len(frames), "{n} frame", "{n} frames")]
     parts += [plural(side_by_side, "{n} setup", "{n} setups")] if side_by_side else []
-    act, look = (sum(frame.level == level for frame in frames) for level in ("act", "look"))
-    parts += [plural(act, "{n} frame to act on", "{n} frames to act on")] if act else []
-    parts += [plural(look, "{n} frame to look at", "{n} frames to look at")] if look else []
-    return joined(parts, ", ")
+    return joined([*parts, *level_counts(frames)], ", ")
 
 
 def _setup(

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from audit.model.labels import Label
-from audit.report.pixel_words import plus_minus
+from audit.model.measured import plus_minus
 from audit.report.view_filters import pairs_words
 from audit.report.words import number, span
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from audit.model.measured import MINUS, plus_minus
 from audit.report.words import Stated, known, number, span, text
 from audit.say import figure, joined, marked, say
 
@@ -24,8 +24,6 @@ TELLING_SHARE = 0.01
 UNTOLD = ("no filter is on",)
 """Reasons that only say again what was worn."""
 
-MINUS = "\N{MINUS SIGN}"
-
 Row = Mapping[str, Any]
 
 
@@ -36,16 +34,6 @@ class Line:
     name: str
     said: Stated
     other: str = ""
-
-
-def plus_minus(value: float, err: float, digits: int = 1) -> str:
-    """A measured value with its 95 % range, both to the same decimals; a range rounds up to show."""
-    shown = f"{value:.{digits}f}".replace("-", MINUS)
-    if not float(f"{value:.{digits}f}"):
-        shown = shown.removeprefix(MINUS)
-    if not math.isfinite(err):
-        return figure(shown)
-    return figure(f"{shown} ± {max(err, 10.0**-digits):.{digits}f}")
 
 
 def lines(row: Row) -> tuple[Line, ...]:
@@ -121,14 +109,21 @@ def cast(row: Row) -> str:
     """Colour cast with direction, or ""."""
     if not known(row["cast_uv"]):
         return ""
-    amount = plus_minus(row["cast_uv"], row["cast_err_uv"], 3)
-    words = say("{cast} in u'v'", cast=amount)
-    if known(row["cast_mired"]):
-        mired = figure(f"{row['cast_mired']:+.0f}".replace("-", MINUS))
-        words = say("{cast} in u'v', about {mired} mired", cast=amount, mired=mired)
-    if not known(row["cast_words"]):
-        return words
-    return say("{direction}: {cast}", direction=text(row["cast_words"]), cast=words)
+    return cast_words(row["cast_uv"], row["cast_err_uv"], row["cast_mired"], text(row["cast_words"]))
+
+
+def cast_words(uv: float, err_uv: float, mired: float, direction: str) -> str:
+    """A colour cast with its range, and its part along the daylight locus and direction where known."""
+    amount = plus_minus(uv, err_uv, 3)
+    if known(mired):
+        words = say(
+            "{cast} in u'v', about {mired} mired",
+            cast=amount,
+            mired=figure(f"{mired:+.0f}".replace("-", MINUS)),
+        )
+    else:
+        words = say("{cast} in u'v'", cast=amount)
+    return say("{direction}: {cast}", direction=direction, cast=words) if direction else words
 
 
 def _source(row: Row) -> Line | None:

@@ -92,8 +92,7 @@ def _crop(row: Row) -> Crop | None:
         or row["clean_crop_share"] >= 1
     ):
         return None
-    left, top, width, height = (int(part) for part in text(row["clean_crop"]).split(","))
-    return Crop(left, top, width, height, float(row["clean_crop_share"]))
+    return Crop.read(text(row["clean_crop"]), float(row["clean_crop_share"]))
 
 
 def _shown_clean(row: Row) -> bool:

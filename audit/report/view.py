@@ -20,7 +20,7 @@ from audit.report.thumbnails import data_uri
 from audit.report.view_evidence import Shown
 from audit.report.view_filters import FilterRow, filter_rows
 from audit.report.view_findings import Group, back_links, grouped
-from audit.report.view_frames import FrameView, Pictures, frame_links, frame_view
+from audit.report.view_frames import FrameView, Pictures, frame_links, frame_view, level_counts
 from audit.report.view_kit import KitView, kit_view
 from audit.report.view_method import CheckView, PixelMethod, checks, pixel_method
 from audit.report.view_print import PrintView, print_view
@@ -233,13 +233,7 @@ def _folders(frames: pd.DataFrame, views: list[FrameView]) -> tuple[FolderView, 
 
 
 def _folder_words(views: list[FrameView]) -> str:
-    act, look = (sum(view.level == level for view in views) for level in ("act", "look"))
-    parts = [
-        plural(len(views), "{n} frame", "{n} frames"),
-        plural(act, "{n} frame to act on", "{n} frames to act on") if act else "",
-        plural(look, "{n} frame to look at", "{n} frames to look at") if look else "",
-    ]
-    return joined(parts, ", ")
+    return joined([plural(len(views), "{n} frame", "{n} frames"), *level_counts(views)], ", ")
 
 
 def _where(path: str, line: int) -> str:

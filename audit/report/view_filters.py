@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 from audit.model.evidence import FilterShown
 from audit.model.kit import Filter, ScrewIn
+from audit.model.measured import plus_minus
 from audit.model.result import Result
 from audit.report.links import SHOWN_LINKS, Link
-from audit.report.pixel_words import plus_minus
+from audit.report.pixel_words import cast_words
 from audit.report.words import span, stops
 from audit.say import marked, plural, say
 
@@ -86,9 +87,4 @@ def pairs_words(shown: FilterShown) -> str:
 def _cast(shown: FilterShown) -> str:
     if not math.isfinite(shown.cast_uv):
         return say("not measurable: {why}", why=shown.cast_why) if shown.cast_why else ""
-    amount = plus_minus(shown.cast_uv, shown.cast_err_uv, 3)
-    words = say("{cast} in u'v'", cast=amount)
-    if math.isfinite(shown.cast_mired):
-        mired = f"{shown.cast_mired:+.0f}".replace("-", "\N{MINUS SIGN}")
-        words = say("{cast} in u'v', about {mired} mired", cast=amount, mired=mired)
-    return say("{direction}: {cast}", direction=shown.cast_words, cast=words) if shown.cast_words else words
+    return cast_words(shown.cast_uv, shown.cast_err_uv, shown.cast_mired, shown.cast_words)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -108,6 +108,13 @@ def frame_links(frames: pd.DataFrame) -> dict[str, Link]:
 def _short(row: Mapping[str, Any]) -> str:
     """The frame's name without its folder."""
     return text(row["frame"]).removeprefix(f"{text(row['folder'])}/")
+
+
+def level_counts(views: Sequence[FrameView]) -> list[str]:
+    """How many of the frames are to act on, and how many to look at; nothing where there are none."""
+    act, look = (sum(view.level == level for view in views) for level in ("act", "look"))
+    parts = [plural(act, "{n} frame to act on", "{n} frames to act on")] if act else []
+    return parts + ([plural(look, "{n} frame to look at", "{n} frames to look at")] if look else [])
 
 
 def frame_view(

@@ -41,16 +41,16 @@
     history.replaceState(null, "", `#${set}`);
   }
 
-  /* A link into the page shows where it leads, whatever was picked. */
-  function restore() {
+  /* Picks what the address says. A link into the page shows where it leads, whatever was picked. */
+  function restore(event) {
     const target = location.hash.includes("=") ? null : document.getElementById(location.hash.slice(1));
-    if (target && !target.closest("[data-away]")) return;
+    if (event && target && !target.closest("[data-away]")) return;
     for (const select of form.querySelectorAll("select")) {
       select.value = asked().get(select.name) || "";
       if (select.selectedIndex < 0) select.value = "";
     }
     pick();
-    if (target) target.scrollIntoView();
+    if (event && target) target.scrollIntoView();
   }
 
   /* Skips without the address, in which the pick stands. */
@@ -134,7 +134,6 @@
     form.addEventListener("change", event => { if (event.target !== keys) remember(pick()); });
     document.querySelector(".skip").addEventListener("click", skip);
     addEventListener("hashchange", restore);
-    pick();
     restore();
   }
 })();

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from audit import report
@@ -74,7 +76,8 @@ def test_every_kind_of_page_is_there_and_in_the_contents(pages: dict[str, Page])
         assert nav.count("aria-current") == 1, name
 
 
-def test_links_lead_to_what_exists(pages: dict[str, Page], out: Path) -> None:
+def links_lead(pages: dict[str, Page], out: Path) -> None:
+    """Asserts that every link and picture of the pages leads to what exists."""
     ids = {name: page.all("id") for name, page in pages.items()}
     for name, page in pages.items():
         assert len(ids[name]) == len(set(ids[name])), name
@@ -86,6 +89,24 @@ def test_links_lead_to_what_exists(pages: dict[str, Page], out: Path) -> None:
                 assert anchor in ids[target.stem], (name, href)
         for src in page.all("src"):
             assert (out / "run-0001" / src).is_file(), src
+
+
+def test_links_lead_to_what_exists(pages: dict[str, Page], out: Path) -> None:
+    links_lead(pages, out)
+
+
+def test_a_setup_over_midnight_leaves_no_dead_link(
+    make_trip: Callable[..., Any], make_frame: Callable[..., Any], tmp_path: Path
+) -> None:
+    late = pd.Timestamp("2026-05-02 23:50")
+    rows = [
+        make_frame(f"N_000{n}", setup="S1", captured_at=late + pd.Timedelta(minutes=6 * n)) for n in range(4)
+    ]
+    out = report.write(replace(make_trip(rows), findings=()), tmp_path / "out")
+    found = pages_of(out)
+    assert "2026-05-02" in found and "2026-05-03" not in found
+    assert found["index"].text.count('class="strip"') == 2
+    links_lead(found, out)
 
 
 def test_pages_load_only_their_own_files(pages: dict[str, Page]) -> None:

@@ -1,0 +1,19 @@
+"""A measured value with its range, as figures."""
+
+from __future__ import annotations
+
+import math
+
+from audit.say import figure
+
+MINUS = "\N{MINUS SIGN}"
+
+
+def plus_minus(value: float, err: float, digits: int = 1) -> str:
+    """A measured value with its 95 % range, both to the same decimals; a range rounds up to show."""
+    shown = f"{value:.{digits}f}".replace("-", MINUS)
+    if not float(f"{value:.{digits}f}"):
+        shown = shown.removeprefix(MINUS)
+    if not math.isfinite(err):
+        return figure(shown)
+    return figure(f"{shown} ± {max(err, 10.0**-digits):.{digits}f}")
