@@ -1,5 +1,5 @@
 """`python -m audit` is `cornerstop`."""
 
-from audit.cli.entry import main
+from audit.start import main
 
 main()

@@ -82,22 +82,25 @@ def test_the_table_has_every_column_once(result):
 
 
 def test_files_out_follow_their_schemas(result, tmp_path):
-    out = report.write(result, tmp_path / "out")
+    out = report.write(result, tmp_path / "out").out
     schema = json.loads((ROOT / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
-    found = json.loads((out / "findings.json").read_text(encoding="utf-8"))
+    found = json.loads((out / "newest" / "findings.json").read_text(encoding="utf-8"))
     jsonschema.validate(found, schema)
-    table = pq.read_table(out / "frames.parquet")
+    table = pq.read_table(out / "newest" / "frames.parquet")
     assert table.num_rows == len(result.frames)
     assert table.schema.field("exposure_time_s").metadata[b"unit"] == b"s"
     assert not [c.name for c in ALL if c.private and c.name in table.column_names]
-    assert len(pd.read_csv(out / "frames.csv")) == len(result.frames)
+    assert len(pd.read_csv(out / "newest" / "frames.csv")) == len(result.frames)
 
 
 def test_same_inputs_give_the_same_bytes(trip, result, tmp_path):
-    first, second = report.write(result, tmp_path / "a"), report.write(audit(trip / "trip"), tmp_path / "b")
+    first, second = (
+        report.write(result, tmp_path / "a").out,
+        report.write(audit(trip / "trip"), tmp_path / "b").out,
+    )
     files = sorted(p.relative_to(first) for p in first.rglob("*") if p.is_file())
     assert files == sorted(p.relative_to(second) for p in second.rglob("*") if p.is_file())
-    assert set(OUTPUTS) <= {str(name) for name in files}
+    assert set(OUTPUTS) <= {name.name for name in files}
     for name in files:
         assert (first / name).read_bytes() == (second / name).read_bytes(), name
 

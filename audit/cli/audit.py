@@ -2,23 +2,40 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, speaking
+from audit.cli import speak
+from audit.cli.options import (
+    FILE,
+    FOLDER,
+    NO_CACHE,
+    PIXELS,
+    PLACE,
+    progress,
+    refuse_entangled,
+    speaking,
+    tell_left,
+)
+from audit.cli.spoken import Command
 from audit.errors import AuditError
+from audit.model.shown import shown_name
 
 if TYPE_CHECKING:
+    from audit.disk.runs import Placed
     from audit.measure.pixels.sources import Mode
     from audit.model.result import Result
 
 DEFAULT_OUT = Path("cornerstop-report")
 
 
-@click.command("audit", epilog="\b\nExample:\n  cornerstop audit ~/trips/skarven --kit kit.toml --out report")
+@click.command(
+    "audit",
+    cls=Command,
+    epilog="\b\nExample:\n  cornerstop audit ~/trips/skarven --kit kit.toml --out report",
+)
 @click.argument("dump", type=FOLDER)
 @click.option(
     "--kit",
@@ -64,65 +81,78 @@ def audit_command(
     as_json: bool,
     quiet: bool,
 ) -> int:
-    """Audit DUMP and write a report (report.html, frames.parquet, frames.csv, findings.json, orders.csv).
+    """Audit DUMP and write a report (pages, frames.parquet, frames.csv, findings.json, orders.csv).
 
-    report.html leads to the pages of this run, in a folder of their own beside it; the two runs
-    before it stay, unless --single writes the folder anew. Nothing is written into DUMP, unless --out names
-    a folder in it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a
-    mistake.
+    Each run lies in a folder of its own in --out; report.html there leads to the newest, and newest/ holds
+    its data files. The two runs before it stay. Nothing is written into DUMP, unless --out names a folder in
+    it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a mistake.
     """
     from audit import report
+    from audit.declare import find_kit
     from audit.measure.pixels.cache import default_cache
     from audit.pipeline import audit
     from audit.report.language import speaking as in_language
-    from audit.report.output import refuse_foreign
-    from audit.report.pdf import require
 
-    target = out or _default_out(dump)
-    refuse_foreign(target)  # what cannot be is told before minutes of auditing
-    if as_pdf:
-        require()
+    kit, cache = kit or find_kit(dump), None if no_cache else default_cache()
+    target = _target(out, dump, as_pdf=as_pdf)
+    refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
     with in_language(lang) as language:
-        with progress("reading", "looking", quiet=quiet) as ticks:
+        with progress("reading", "looking", quiet=quiet) as (reading, looking):
             result = audit(
                 dump,
                 kit_path=kit,
                 declarations=declarations,
                 skip=(target,),
                 pixels=pixels,
-                cache=None if no_cache else default_cache(),
+                cache=cache,
                 place=place,
-                progress=ticks[0],
-                looking=ticks[1],
+                progress=reading,
+                looking=looking,
             )
-        for mistake in result.mistakes:
-            click.echo(str(mistake), err=True)
-        report.write(result, target, serials=with_serials, single=single, pdf=as_pdf, language=language)
-    _tell(result, target, as_json=as_json, quiet=quiet, as_pdf=as_pdf)
+        told = {"serials": with_serials, "single": single, "pdf": as_pdf}
+        placed = report.write(result, target, **told, language=language)
+    _tell(result, target, placed, as_json=as_json, quiet=quiet)
     return exit_code(result)
 
 
-def _tell(result: Result, target: Path, *, as_json: bool, quiet: bool, as_pdf: bool) -> None:
-    """Where the report is and what it says; hints go to stderr."""
-    from audit.report.hints import hints
-    from audit.report.templating import writable
+def _target(out: Path | None, dump: Path, *, as_pdf: bool) -> Path:
+    """The folder of the report; what cannot be is told before minutes of auditing."""
+    from audit.disk.apart import refuse_out
+    from audit.disk.report_folder import refuse_foreign
+    from audit.report.pdf import require
 
+    target = out or _default_out(dump)
+    refuse_out(target, dump)
+    refuse_foreign(target)
+    if as_pdf:
+        require()
+    return target
+
+
+def _tell(result: Result, target: Path, placed: Placed, *, as_json: bool, quiet: bool) -> None:
+    """What was found, and where the report is, in the words of --out; all but results goes to stderr."""
+    from audit.report.hints import hints
+
+    for mistake in result.mistakes:
+        speak.err(str(mistake))
+    tell_left(placed.left)
     if as_json:
-        sys.stdout.write((target / "findings.json").read_text(encoding="utf-8"))
+        speak.as_json((placed.run / "findings.json").read_text(encoding="utf-8"))
     elif not quiet:
-        click.echo(summary(result))
-        click.echo(f"report: {writable(str(target / 'report.html'))}")
-        if as_pdf:
-            click.echo(f"to print: {writable(str(target / 'report.pdf'))}")
-    if not quiet:
-        for hint in hints(result):
-            click.echo(hint, err=True)
+        speak.out(summary(result))
+        speak.out(f"report: {shown_name(str(target / placed.page.relative_to(placed.out)))}")
+        pdf = placed.run / "report.pdf"
+        if pdf.exists():
+            speak.out(f"to print: {shown_name(str(target / pdf.relative_to(placed.out)))}")
+    for hint in () if quiet else hints(result):
+        speak.err(hint)
 
 
 def _default_out(dump: Path) -> Path:
     """The default folder, refused where it would lie inside the dump."""
-    out = DEFAULT_OUT.resolve()
-    if out.is_relative_to(dump.resolve()):
+    from audit.disk.apart import lies_in
+
+    if lies_in(DEFAULT_OUT, dump):
         raise AuditError(f"{DEFAULT_OUT}: would lie inside the dump; name a folder with --out")
     return DEFAULT_OUT
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
-from audit.cli.options import FILE, FOLDER, progress, speaking
+from audit.cli import speak
+from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
+from audit.cli.spoken import Command
 from audit.errors import AuditError
+from audit.model.shown import shown_name
 
 
-@click.command("calibrate", epilog="\b\nExample:\n  cornerstop calibrate ~/tests/w20 --kit kit.toml --write")
+@click.command(
+    "calibrate", cls=Command, epilog="\b\nExample:\n  cornerstop calibrate ~/tests/w20 --kit kit.toml --write"
+)
 @click.argument("folder", type=FOLDER)
 @click.option(
     "--kit",
@@ -47,30 +51,27 @@ def calibrate_command(
     from audit.declare import find_kit
     from audit.declare.kit_write import plan
     from audit.declare.kit_write import write as write_kit
+    from audit.disk.signed import put_signed
     from audit.report import calibration as show
 
     path = kit or find_kit(folder)
     if path is None:
         raise AuditError(f"{folder}: no kit.toml in it, beside it or in the user's configuration; name it")
+    refuse_entangled(folder, kit=path, declarations=declarations)
     with progress("reading", quiet=quiet) as (tick,):
         found = calibrate(folder, kit_path=path, declarations=declarations, lens=lens, progress=tick)
     change = plan(path, found.lens_id, found.values)
     if svg is not None:
-        _save(svg, show.svg(found))
+        put_signed(svg, show.svg(found))
     if not as_json and not quiet:
-        click.echo(show.text(found))
-        click.echo(f"\n{change.diff}" if change.diff else f"\n{path}: holds these values already")
+        speak.out(show.text(found))
+        held = f"{shown_name(str(path))}: holds these values already"
+        speak.out(f"\n{change.diff or held}")
     backup = write_kit(change) if write and change.diff else None
     if as_json:
         written = {"kit": str(path), "diff": change.diff, "backup": str(backup) if backup else None}
-        click.echo(json.dumps(show.as_json(found) | written, indent=2))
+        speak.as_json(show.as_json(found) | written)
     elif not quiet and change.diff:
-        click.echo(f"{path}: written; as it was: {backup}" if backup else "nothing written; --write does it")
+        done = f"{shown_name(str(path))}: written; as it was: {shown_name(str(backup))}"
+        speak.out(done if backup else "nothing written; --write does it")
     return 0
-
-
-def _save(path: Path, drawing: str) -> None:
-    try:
-        path.write_text(drawing, encoding="utf-8")
-    except OSError as error:
-        raise AuditError(f"{path}: cannot be written ({error.strerror}); name another file") from None

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from audit.cli import speak
 from audit.cli.options import FILE, speaking
-
-if TYPE_CHECKING:
-    from audit.model.answer import Answer
+from audit.cli.spoken import Command
 
 
 class Real(click.FloatRange):
@@ -55,6 +53,7 @@ DEGREES = Real(-360, 360)
 
 @click.command(
     "corners",
+    cls=Command,
     epilog="\b\nExample:\n  cornerstop corners --kit kit.toml --lens w16 --holder main --front\n"
     "  cornerstop corners --focal 16 --focal 20 --sensor 36x24 --thread 77 --ring recessed",
 )
@@ -113,24 +112,16 @@ def corners_command(kit: Path | None, svg: Path | None, as_json: bool, quiet: bo
     asked["behind"] = tuple(name.strip() for name in (asked["behind"] or "").split(",") if name.strip())
     answer = answer_from(Question(**asked), kit)
     if svg is not None:
-        from audit.report.corner_svg import write_svg
+        from audit.disk.signed import put_signed
+        from audit.report.corner_svg import svg as drawing
 
-        write_svg(answer, svg)
+        put_signed(svg, drawing(answer))
     if as_json:
         from audit.report.answer_data import as_data
 
-        click.echo(json.dumps(as_data(answer), indent=2, ensure_ascii=False))
+        speak.as_json(as_data(answer))
     elif not quiet:
-        _say(answer)
+        from audit.report.terminal import WIDTH, lines
+
+        speak.styled(lines(answer), WIDTH)
     return int(answer.cuts)
-
-
-def _say(answer: Answer) -> None:
-    """Prints; rich leaves colour out in a pipe and where NO_COLOR is set."""
-    from rich.console import Console
-
-    from audit.report.terminal import WIDTH, lines
-
-    console = Console(width=WIDTH, highlight=False)
-    for line in lines(answer):
-        console.print(line, soft_wrap=True)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, speaking
+from audit.cli import speak
+from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
+from audit.cli.spoken import Command
 from audit.errors import AuditError
+from audit.model.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
     from audit.drafting import Drafted
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 
 @click.command(
     "draft",
+    cls=Command,
     epilog="\b\nExample:\n  cornerstop draft ~/trips/skarven --declarations ~/notes/skarven --write",
 )
 @click.argument("dump", type=FOLDER)
@@ -51,10 +54,14 @@ def draft_command(
     added to. Drafted spans say source = "estimated" until you take that line out. Exit code 1 when frames are
     left that the exposures cannot tell.
     """
+    from audit.declare import find_kit
     from audit.declare.draft_write import write
     from audit.drafting import draft_dump
     from audit.measure.pixels.cache import default_cache
 
+    cache = None if no_cache else default_cache()
+    kit = kit or find_kit(dump)
+    refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
     with progress("reading", "looking", quiet=quiet) as ticks:
         drafted = draft_dump(
             dump,
@@ -62,37 +69,38 @@ def draft_command(
             declarations=declarations,
             place=place,
             pixels=pixels,
-            cache=None if no_cache else default_cache(),
+            cache=cache,
             progress=ticks[0],
             looking=ticks[1],
         )
     backups = [write(change) for change in drafted.changes] if to_write else []
     if as_json:
-        click.echo(json.dumps(_record(drafted), ensure_ascii=False, indent=1))
+        speak.as_json(_record(drafted))
     elif not quiet:
         _tell(drafted, to_write)
         for backup in (b for b in backups if b is not None):
-            click.echo(f"the file as it was: {backup}")
+            speak.out(f"the file as it was: {shown_name(str(backup))}")
     return int(any(span.sure == "unsure" for one in drafted.drafts for span in one.spans))
 
 
 def _tell(drafted: Drafted, written: bool) -> None:
     for mistake in drafted.mistakes:
-        click.echo(str(mistake), err=True)
+        speak.err(str(mistake))
     if not drafted.drafts:
         if drafted.silent:
             raise AuditError(
                 "no filter in the kit, so nothing can be estimated: write a kit.toml, or name one with --kit"
             )
-        click.echo("every frame is covered by a declaration; nothing to draft")
+        speak.out("every frame is covered by a declaration; nothing to draft")
         return
     for change in drafted.changes:
-        click.echo(change.diff if change.before is not None else f"# {change.shown}\n{change.after}")
+        whole = f"# {shown_line(change.shown)}\n{change.after}"
+        speak.out(change.diff if change.before is not None else whole)
     if drafted.questions:
-        click.echo("What you could settle, most frames first:")
+        speak.out("What you could settle, most frames first:")
         for number, question in enumerate(drafted.questions, start=1):
-            click.echo(f"  {number}. {question}")
-    click.echo(_summary(drafted, written))
+            speak.out(f"  {number}. {shown_line(question)}")
+    speak.out(_summary(drafted, written))
 
 
 def _summary(drafted: Drafted, written: bool) -> str:

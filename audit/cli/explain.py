@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import difflib
-import json
 import textwrap
 from dataclasses import asdict
 
 import click
 
+from audit.cli import speak
 from audit.cli.options import speaking
+from audit.cli.spoken import Command
 from audit.errors import AuditError
 from audit.model.finding import CheckInfo
 
 
-@click.command("explain", epilog="\b\nExample:\n  cornerstop explain corners")
+@click.command("explain", cls=Command, epilog="\b\nExample:\n  cornerstop explain corners")
 @click.argument("check", required=False)
 @speaking
 def explain_command(check: str | None, as_json: bool, quiet: bool) -> None:
@@ -28,12 +29,12 @@ def explain_command(check: str | None, as_json: bool, quiet: bool) -> None:
         raise AuditError(f'explain: there is no check "{check}"; {hint}')
     chosen = list(known.values()) if check is None else [known[check]]
     if as_json:
-        click.echo(json.dumps([asdict(info) for info in chosen], indent=2))
+        speak.as_json([asdict(info) for info in chosen])
     elif check is None:
         width = max(map(len, known))
-        click.echo("\n".join(f"{info.id:<{width}}  {info.title}" for info in chosen))
+        speak.out("\n".join(f"{info.id:<{width}}  {info.title}" for info in chosen))
     else:
-        click.echo(_page(chosen[0]))
+        speak.out(_page(chosen[0]))
 
 
 WIDTH = 80

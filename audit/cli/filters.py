@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from audit.cli.options import FILE, FOLDER, progress, speaking
+from audit.cli import speak
+from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
+from audit.cli.spoken import Command
 from audit.errors import AuditError
+from audit.model.shown import shown_name
 
 if TYPE_CHECKING:
     from audit.declare.kit_write import KitChange
     from audit.measure.pixels.sources import Mode
 
 
-@click.command("filters", epilog="\b\nExample:\n  cornerstop filters ~/trips/skarven --kit kit.toml --write")
+@click.command(
+    "filters", cls=Command, epilog="\b\nExample:\n  cornerstop filters ~/trips/skarven --kit kit.toml --write"
+)
 @click.argument("dump", type=FOLDER)
 @click.option(
     "--kit",
@@ -52,7 +56,6 @@ def filters_command(
     in 3 pairs or more of 2 scenes or more, by more than 0.2 stop and more than its range, may go into the kit
     as measured_stops, which then comes before the label. Without --write the change is only shown.
     """
-    from audit.declare import find_kit
     from audit.declare.kit_write import plan_all
     from audit.declare.kit_write import write as write_kit
     from audit.measure.pixels.cache import default_cache
@@ -60,32 +63,39 @@ def filters_command(
     from audit.pipeline import audit
     from audit.report import labels as show
 
-    path = kit or find_kit(dump)
-    if path is None:
-        raise AuditError(f"{dump}: no kit.toml in it, beside it or in the user's configuration; name it")
-    with progress("reading", "looking", quiet=quiet) as ticks:
+    path, cache = kit or _found_kit(dump), None if no_cache else default_cache()
+    refuse_entangled(dump, kit=path, declarations=declarations, cache=cache, pixels=pixels)
+    with progress("reading", "looking", quiet=quiet) as (reading, looking):
         result = audit(
             dump,
             kit_path=path,
             declarations=declarations,
             pixels=pixels,
-            cache=None if no_cache else default_cache(),
-            progress=ticks[0],
-            looking=ticks[1],
+            cache=cache,
+            progress=reading,
+            looking=looking,
         )
     for mistake in result.mistakes:
-        click.echo(str(mistake), err=True)
+        speak.err(str(mistake))
     if not result.filters:
         raise AuditError(f"{path}: has no filter that takes light; write its filters as [[filter]]")
     found = labels(result.filters, result.kit)
     change = plan_all(path, {(one.table, one.shown.filter): one.values for one in found if one.values})
     backup = write_kit(change) if write and change.diff else None
     if as_json:
-        click.echo(json.dumps(_record(show.as_json(found), change, backup), ensure_ascii=False, indent=2))
+        speak.as_json(_record(show.as_json(found), change, backup))
     elif not quiet:
-        click.echo(f"{show.text(found)}\n")
-        _tell(change, backup)
+        _tell(show.text(found), change, backup)
     return 0
+
+
+def _found_kit(dump: Path) -> Path:
+    from audit.declare import find_kit
+
+    path = find_kit(dump)
+    if path is None:
+        raise AuditError(f"{dump}: no kit.toml in it, beside it or in the user's configuration; name it")
+    return path
 
 
 def _record(filters: list[dict[str, Any]], change: KitChange, backup: Path | None) -> dict[str, Any]:
@@ -94,11 +104,13 @@ def _record(filters: list[dict[str, Any]], change: KitChange, backup: Path | Non
     return {"filters": filters} | written
 
 
-def _tell(change: KitChange, backup: Path | None) -> None:
-    """The change to the kit, and whether it was made."""
+def _tell(words: str, change: KitChange, backup: Path | None) -> None:
+    """What was measured, the change to the kit, and whether it was made."""
+    speak.out(f"{words}\n")
+    path = shown_name(str(change.path))
     if not change.diff:
-        click.echo(f"{change.path}: nothing to change")
+        speak.out(f"{path}: nothing to change")
         return
-    click.echo(change.diff)
-    done = f"{change.path}: written; as it was: {backup}" if backup else "nothing written; --write does it"
-    click.echo(done)
+    speak.out(change.diff)
+    done = f"{path}: written; as it was: {shown_name(str(backup))}"
+    speak.out(done if backup else "nothing written; --write does it")

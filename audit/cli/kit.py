@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from pathlib import Path
 
 import click
 
+from audit.cli import speak
 from audit.cli.options import speaking
+from audit.cli.spoken import Group
 from audit.errors import AuditError
+from audit.model.shown import shown_line, shown_name
 
 
-@click.group("kit", epilog="\b\nExample:\n  cornerstop kit check ~/trips/skarven")
+@click.group("kit", cls=Group, epilog="\b\nExample:\n  cornerstop kit check ~/trips/skarven")
 def kit_group() -> None:
     """Work on the kit file."""
 
@@ -39,9 +41,9 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     except DeclarationError as error:
         mistakes, kit, spans = error.mistakes, None, []
     if as_json:
-        click.echo(json.dumps([asdict(m) for m in mistakes], indent=2))
+        speak.as_json([asdict(m) for m in mistakes])
     elif mistakes:
-        click.echo("\n".join(map(str, mistakes)))
+        speak.out("\n".join(shown_line(str(m)) for m in mistakes))
     elif kit is not None and not quiet:
         gear = (
             _count(len(kit.bodies), "body", "bodies"),
@@ -51,7 +53,7 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
             _count(len(kit.filters), "filter", "filters"),
         )
         files = _count(len(spans), "file", "files")
-        click.echo(f"{kit_path}: no mistakes; {', '.join(gear)}; {files} of declarations")
+        speak.out(f"{shown_name(str(kit_path))}: no mistakes; {', '.join(gear)}; {files} of declarations")
     return int(bool(mistakes))
 
 

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+import tempfile
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+from audit.cli import speak
+from audit.model.shown import shown_name
+
+if TYPE_CHECKING:
+    from audit.disk.runs import Left
 
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -58,10 +65,39 @@ def speaking(command: Any) -> Any:
     return as_json(quiet(command))
 
 
+def refuse_entangled(
+    dump: Path,
+    *,
+    kit: Path | None = None,
+    declarations: Path | None = None,
+    cache: Path | None = None,
+    pixels: str = "off",
+) -> None:
+    """Refuses, before anything is read, paths that lie in each other where that could cost somebody a file.
+
+    Raises AuditError. `cache` is the file of small pictures that will be used, None: one for this run alone.
+    """
+    from audit.disk.apart import refuse_in_report, refuse_own, refuse_temporary
+
+    refuse_in_report(dump=dump, kit=kit, declarations=declarations)
+    if pixels != "off" and cache is not None:
+        refuse_own(cache.parent, dump, advice="name a folder of pictures, or use --no-cache")
+    elif pixels != "off":
+        refuse_temporary(Path(tempfile.gettempdir()), dump)
+
+
+def tell_left(left: Iterable[Left]) -> None:
+    """One line for each folder of ours that holds what is not as this program wrote it, and stays."""
+    for one in left:
+        more = f" and {len(one.names) - 1} more" if len(one.names) > 1 else ""
+        names = f"{shown_name(one.names[0])}{more}"
+        speak.err(f"{shown_name(str(one.folder))}: not as cornerstop wrote it, so it stays: {names}")
+
+
 @contextmanager
 def progress(*steps: str, quiet: bool) -> Iterator[tuple[Callable[[int, int], None] | None, ...]]:
     """A bar with an estimate for each step, on a terminal's stderr; nothing of the kind in a pipe."""
-    if quiet or not sys.stderr.isatty():
+    if quiet or sys.stderr is None or not sys.stderr.isatty():
         yield (None,) * len(steps)
         return
     from rich.console import Console

@@ -1,6 +1,6 @@
 """Drafts into `filters.toml` files: new ones whole, existing ones only added to, a backup kept.
 
-Nothing is written before the new text has been read back as a declaration without mistakes.
+Nothing is written before the new text has been read as a declaration without mistakes.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ from pathlib import Path
 
 from audit.declare.draft import FolderDraft
 from audit.declare.read import FILE_NAME
-from audit.declare.safe_file import diff, line_ends, put, read_text
-from audit.declare.toml_file import read_toml
+from audit.declare.text_file import diff, line_ends, put, read_text
+from audit.declare.toml_file import parse_toml
 from audit.errors import AuditError
 
 
@@ -57,12 +57,8 @@ def write(change: DraftChange) -> Path | None:
     Raises AuditError, with everything as it was, where the file was changed meanwhile, cannot be written, or
     would be no declaration.
     """
-    return put(change.path, change.on_disk, change.after, lambda path: _check(path, change.shown))
-
-
-def _check(path: Path, shown: str) -> None:
-    """Refuses a text that would be no TOML."""
-    _, mistakes = read_toml(path, shown)
+    _, mistakes = parse_toml(change.after, change.shown)
     wrong = [m for m in mistakes if m.level == "error"]
     if wrong:
         raise AuditError(f"{wrong[0]} (with the draft; nothing was changed)")
+    return put(change.path, change.on_disk, change.after)

@@ -1,6 +1,6 @@
 """Writes measured values of lenses and filters into kit.toml: comments and order stay, a backup is kept.
 
-Nothing is written before the new text has been read back as a kit without mistakes.
+Nothing is written before the new text has been read as a kit without mistakes.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from typing import Any
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from audit.declare.read_kit import read_kit
-from audit.declare.safe_file import diff, line_ends, put, read_text
+from audit.declare.read_kit import kit_from
+from audit.declare.text_file import diff, line_ends, put, read_text
+from audit.declare.toml_file import parse_toml
 from audit.errors import AuditError
 from audit.model.calibration import KitValue
 
@@ -62,7 +63,8 @@ def write(change: KitChange) -> Path:
 
     Raises AuditError, with the file as it was, where it was changed meanwhile or cannot be written.
     """
-    backup = put(change.path, change.before, change.after, lambda new: _check(new, change.path))
+    _check(change)
+    backup = put(change.path, change.before, change.after)
     assert backup is not None  # a kit that was read exists
     return backup
 
@@ -85,8 +87,9 @@ def _set(table: Any, key: str, value: KitValue) -> None:
     table.value._insert_after(last, tomlkit.key(key), item)
 
 
-def _check(path: Path, shown: Path) -> None:
+def _check(change: KitChange) -> None:
     """Refuses a text that would be no sound kit."""
-    wrong = [m for m in read_kit(path, str(shown)).mistakes if m.level == "error"]
+    read = kit_from(*parse_toml(change.after, str(change.path)))
+    wrong = [m for m in read.mistakes if m.level == "error"]
     if wrong:
         raise AuditError(f"{wrong[0]} (with the new values; nothing was changed)")

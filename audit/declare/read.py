@@ -5,17 +5,20 @@ from __future__ import annotations
 import os
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from itertools import chain, takewhile
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from audit.declare.fault import Fault, suggestion
-from audit.declare.read_kit import KitRead, find_kit, read_kit
+from audit.declare.read_kit import KitRead, find_kit, kit_places, read_kit
 from audit.declare.rig_rules import rig_faults
 from audit.declare.span_rules import span_faults
 from audit.declare.toml_file import TomlFile, read_toml
 from audit.declare.wording import BRACKETS, UNKNOWN_KEY, YES_NO, faults, unlike
+from audit.disk.regular import PASSED_OVER, is_something_else
 from audit.model.kit import Kit
+from audit.model.marker import OUTPUT_MARKER
 from audit.model.mistake import DeclarationError, Mistake
 from audit.model.shown import say, shown_name
 from audit.model.worn import Declaration, Worn
@@ -44,7 +47,8 @@ def load(
     path = kit_path or (find_kit(dump) if dump is not None else None)
     read = read_kit(path, _kit_shown(path, dump))
     declarations, mistakes = read_declarations(dump, mirror, read, skip) if dump is not None else ([], [])
-    everything = (*read.mistakes, *mistakes)
+    kits = _kits_passed_over(path, dump) if dump is not None else []
+    everything = (*kits, *read.mistakes, *mistakes)
     if any(m.level == "error" for m in everything):
         raise DeclarationError(everything)
     return Loaded(read.kit, declarations, everything)
@@ -54,10 +58,13 @@ def read_declarations(
     dump: Path, mirror: Path | None, kit: KitRead | None, skip: Collection[Path] = ()
 ) -> tuple[list[Declaration], list[Mistake]]:
     """Declarations with their sound spans, and the mistakes of all files."""
-    found = dict(_find(dump, skip))
-    if mirror is not None:
-        found |= dict(_find(mirror, ()))
+    found: dict[str, Path] = {}
     declarations, mistakes = [], []
+    for folder, path in chain(_find(dump, skip), _find(mirror, ()) if mirror is not None else ()):
+        if is_something_else(path):
+            mistakes.append(Mistake(_shown(folder), 1, "", PASSED_OVER, "warning"))
+        else:
+            found[folder] = path
     for folder in sorted(found):
         declaration, wrong = _read_one(found[folder], folder, kit)
         declarations.append(declaration)
@@ -76,17 +83,27 @@ def _mirrors(path: Path, dump: Path, mirror: Path) -> bool:
 
 
 def _find(root: Path, skip: Collection[Path]) -> Iterator[tuple[str, Path]]:
-    """Folder, as the frame table writes it, and path of each declaration; links are not followed."""
+    """Folder, as the frame table writes it, and path of each declaration; links are not followed.
+
+    Folders of our own output, which hold `OUTPUT_MARKER`, are not looked into.
+    """
     skipped = {path.absolute() for path in skip}
     for here, folders, files in os.walk(root):
         place = Path(here)
-        folders[:] = sorted(name for name in folders if (place / name).absolute() not in skipped)
-        if FILE_NAME in files:
+        if place != root and OUTPUT_MARKER in (*files, *folders):
+            folders.clear()
+            continue
+        if FILE_NAME in (*files, *folders):
             yield shown_name(place.relative_to(root).as_posix()), place / FILE_NAME
+        folders[:] = sorted(name for name in folders if (place / name).absolute() not in skipped)
+
+
+def _shown(folder: str) -> str:
+    return FILE_NAME if folder == "." else f"{folder}/{FILE_NAME}"
 
 
 def _read_one(path: Path, folder: str, kit: KitRead | None) -> tuple[Declaration, list[Mistake]]:
-    name = FILE_NAME if folder == "." else f"{folder}/{FILE_NAME}"
+    name = _shown(folder)
     file, mistakes = read_toml(path, name)
     mistakes += _top_level(file)
     spans: list[Worn] = []
@@ -134,3 +151,11 @@ def _kit_shown(path: Path | None, dump: Path | None) -> str | None:
         return None
     inside = dump is not None and path.is_relative_to(dump)
     return path.relative_to(dump).as_posix() if inside and dump is not None else str(path)
+
+
+def _kits_passed_over(path: Path | None, dump: Path) -> list[Mistake]:
+    """What stands in the place of a kit where one was looked for, before the one that was found."""
+    places = kit_places(dump)
+    before = takewhile(lambda place: place != path, places) if path is None or path in places else ()
+    wrong = [place for place in before if is_something_else(place)]
+    return [Mistake(_kit_shown(place, dump) or "", 1, "", PASSED_OVER, "warning") for place in wrong]

@@ -44,17 +44,25 @@ class KitRead:
 
 def find_kit(dump: Path) -> Path | None:
     """kit.toml in the dump, beside it, or in the user's configuration directory; None where there is none."""
+    return next((place for place in kit_places(dump) if place.is_file()), None)
+
+
+def kit_places(dump: Path) -> tuple[Path, ...]:
+    """Where a kit.toml is looked for, the first place first."""
     config = os.environ.get("XDG_CONFIG_HOME") or ""
     base = Path(config) if Path(config).is_absolute() else Path("~/.config").expanduser()
-    places = (dump / "kit.toml", dump.absolute().parent / "kit.toml", base / "cornerstop" / "kit.toml")
-    return next((place for place in places if place.is_file()), None)
+    return dump / "kit.toml", dump.absolute().parent / "kit.toml", base / "cornerstop" / "kit.toml"
 
 
 def read_kit(path: Path | None, shown: str | None = None) -> KitRead:
     """Kit and mistakes, errors and warnings, sorted by line; `shown` is the path in messages."""
     if path is None:
         return KitRead(Kit())
-    file, mistakes = read_toml(path, shown or str(path))
+    return kit_from(*read_toml(path, shown or str(path)))
+
+
+def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
+    """The same for TOML that was read, or could not be."""
     if mistakes:
         return KitRead(Kit(), tuple(mistakes), whole=False)
     mistakes += _top_level(file)

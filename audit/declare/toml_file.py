@@ -11,6 +11,7 @@ from typing import Any
 from audit.declare.fault import Fault
 from audit.declare.toml_lines import Path as KeyPath
 from audit.declare.toml_lines import line_of, toml_lines
+from audit.disk.regular import open_regular
 from audit.model.mistake import Mistake
 from audit.model.shown import shown_name
 from audit.say import marked, say
@@ -51,19 +52,23 @@ class TomlFile:
 def read_toml(path: Path, shown: str) -> tuple[TomlFile, list[Mistake]]:
     """Read a TOML file; at most one mistake, and then no data."""
     text, mistake = _text(path, shown)
-    if mistake is None:
-        try:
-            return TomlFile(shown, tomllib.loads(text), toml_lines(text)), []
-        except tomllib.TOMLDecodeError as error:
-            mistake = _syntax(error, text, shown)
-        except RecursionError:
-            mistake = Mistake(shown, 1, "", marked("is nested too deeply to be a kit or declaration"))
+    return parse_toml(text, shown) if mistake is None else (TomlFile(shown, {}, {}), [mistake])
+
+
+def parse_toml(text: str, shown: str) -> tuple[TomlFile, list[Mistake]]:
+    """The same for a text that is not in a file yet."""
+    try:
+        return TomlFile(shown, tomllib.loads(text.removeprefix("\ufeff")), toml_lines(text)), []
+    except tomllib.TOMLDecodeError as error:
+        mistake = _syntax(error, text, shown)
+    except RecursionError:
+        mistake = Mistake(shown, 1, "", marked("is nested too deeply to be a kit or declaration"))
     return TomlFile(shown, {}, {}), [mistake]
 
 
 def _text(path: Path, shown: str) -> tuple[str, Mistake | None]:
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             raw = file.read(LARGEST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or type(error).__name__

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 from itertools import pairwise
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,11 +24,15 @@ from audit.demo.schedule import Frame, frames
 from audit.demo.truth import truth_table, view_of
 from audit.errors import AuditError
 
+DUMP = "trip"
 WIDTH_PX, HEIGHT_PX = 900, 600
 RAW_COLUMNS, RAW_ROWS = 96, 64
 RAW_PREVIEW_QUALITY = 50
 _SIDECAR = '<?xpacket begin="" id=""?><x:xmpmeta xmlns:x="adobe:ns:meta/"/><?xpacket end="r"?>\n'
 _TORN_BYTES = 60
+
+
+Files = Iterator[tuple[str, bytes]]
 
 
 def write_trip(folder: Path, *, progress: Callable[[int, int], None] | None = None) -> Path:
@@ -38,24 +42,34 @@ def write_trip(folder: Path, *, progress: Callable[[int, int], None] | None = No
     folder is a file or holds anything.
     """
     _refuse_unless_empty(folder)
-    dump = folder / "trip"
-    dump.mkdir(parents=True)
+    for name, data in trip_files(progress=progress):
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)  # deletes: nothing: the folder was refused unless empty
+    return folder / DUMP
+
+
+def trip_files(*, progress: Callable[[int, int], None] | None = None) -> Files:
+    """All files of the trip as (name below the folder, bytes), the truth last."""
     made = frames(TRIP)
     tags = {frame.id: list(frame.take.tags) for frame in made}
+    copied = _copied(made)
     for done, frame in enumerate(made, start=1):
-        _write_frame(dump, frame)
+        for name, data in _frame_files(frame):
+            yield f"{DUMP}/{name}", data
+            if name == f"{copied.id}.JPG":
+                yield f"{DUMP}/selection/{copied.name}.JPG", data
         if progress:
             progress(done, len(made))
     _paint_cached.cache_clear()
-    _add_copy(dump, made, tags)
-    _add_files_beside(dump, made, tags)
+    tags[copied.id].append("copied")
+    for name, data in _files_beside(made, tags):
+        yield f"{DUMP}/{name}", data
     _tag_order(made, tags)
-    (dump / "kit.toml").write_text(KIT, encoding="utf-8", newline="\n")
+    yield f"{DUMP}/kit.toml", KIT.encode()
     for home, words in declarations(made).items():
-        (dump / home / "filters.toml").write_text(words, encoding="utf-8", newline="\n")
-    table = json.dumps(truth_table(made, tags), indent=1)
-    (folder / "truth.json").write_text(table + "\n", encoding="utf-8", newline="\n")
-    return dump
+        yield (PurePosixPath(DUMP) / home / "filters.toml").as_posix(), words.encode()
+    yield "truth.json", (json.dumps(truth_table(made, tags), indent=1) + "\n").encode()
 
 
 def _refuse_unless_empty(folder: Path) -> None:
@@ -65,10 +79,8 @@ def _refuse_unless_empty(folder: Path) -> None:
         raise AuditError(f"{folder}: is not empty; name a new or empty folder for the demo trip")
 
 
-def _write_frame(dump: Path, frame: Frame) -> None:
+def _frame_files(frame: Frame) -> Files:
     """The JPEG of a frame, its raw file, or what a fault left of them."""
-    home = dump / frame.folder
-    home.mkdir(parents=True, exist_ok=True)
     pixels = _picture(frame)
     small = thumbnail(pixels)
     if frame.take.odd != "raw-only":
@@ -79,9 +91,9 @@ def _write_frame(dump: Path, frame: Frame) -> None:
             data = data[:_TORN_BYTES]
         elif frame.take.odd == "blank":
             data = bytes(len(data))
-        (home / f"{frame.name}.JPG").write_bytes(data)
+        yield f"{frame.id}.JPG", data
     if frame.scene.raw:
-        (home / f"{frame.name}.DNG").write_bytes(_raw(frame, pixels, small))
+        yield f"{frame.id}.DNG", _raw(frame, pixels, small)
 
 
 def _picture(frame: Frame) -> NDArray[np.uint8]:
@@ -122,23 +134,17 @@ def _raw(frame: Frame, pixels: NDArray[np.uint8], small: bytes) -> bytes:
     return raw_file(frame, small, tiny.tobytes(), *stored)
 
 
-def _add_copy(dump: Path, made: list[Frame], tags: dict[str, list[str]]) -> None:
-    """One picture once more, byte for byte, in a folder of favourites."""
-    chosen = next(f for f in made if f.scene.seed == 23 and "rule-22" in f.take.tags)
-    home = dump / "selection"
-    home.mkdir()
-    (home / f"{chosen.name}.JPG").write_bytes((dump / f"{chosen.id}.JPG").read_bytes())
-    tags[chosen.id].append("copied")
+def _copied(made: list[Frame]) -> Frame:
+    """The picture that lies once more, byte for byte, in a folder of favourites."""
+    return next(f for f in made if f.scene.seed == 23 and "rule-22" in f.take.tags)
 
 
-def _add_files_beside(dump: Path, made: list[Frame], tags: dict[str, list[str]]) -> None:
+def _files_beside(made: list[Frame], tags: dict[str, list[str]]) -> Files:
     """What else lies on cards: sidecars, resource files, the camera's own folder."""
     first, second = made[0], made[1]
-    (dump / f"{first.id}.XMP").write_text(_SIDECAR, encoding="utf-8", newline="\n")
-    (dump / first.folder / f"._{second.name}.JPG").write_bytes(b"\0\5\x16\7" + bytes(60))
-    misc = dump / first.body.card / "MISC"
-    misc.mkdir()
-    (misc / "PRINT.MRK").write_bytes(b"[HDR]\r\n")
+    yield f"{first.id}.XMP", _SIDECAR.encode()
+    yield f"{first.folder}/._{second.name}.JPG", b"\0\5\x16\7" + bytes(60)
+    yield f"{first.body.card}/MISC/PRINT.MRK", b"[HDR]\r\n"
     tags[first.id].append("beside")
     tags[second.id].append("beside")
 

@@ -7,15 +7,35 @@ import unicodedata
 
 import audit.say
 
+BYTES = range(0xDC80, 0xDD00)
+"""What a byte of a file name becomes that is not UTF-8."""
+
 
 def shown_name(name: str) -> str:
     """A file name as text: bytes that are not UTF-8, and characters that act on a terminal, as escapes."""
-    text = os.fsencode(name).decode("utf-8", "backslashreplace")
-    if text.isprintable():
-        return text
-    return "".join(
-        c if unicodedata.category(c)[0] not in "C" and c not in "\u2028\u2029" else _escape(c) for c in text
-    )
+    try:
+        text = os.fsencode(name).decode("utf-8", "backslashreplace")
+    except (
+        UnicodeEncodeError
+    ):  # half a character that no file name can hold, or one that this system's cannot
+        text = name
+    return shown_line(text)
+
+
+def shown_line(text: str) -> str:
+    """A text as one line: line ends and tabs as escapes too, besides all that acts on a terminal."""
+    return text if text.isprintable() else "".join(_escape(c) if acts(c) else c for c in text)
+
+
+def shown_text(text: str) -> str:
+    """A text of several lines: line ends (each as one newline) and tabs stay, all else is as in a line."""
+    text = text.replace("\r\n", "\n")
+    return "".join(_escape(c) if acts(c) and c not in "\n\t" else c for c in text)
+
+
+def acts(character: str) -> bool:
+    """Whether a character does something in a terminal instead of being seen, or is none that can be seen."""
+    return unicodedata.category(character)[0] == "C" or character in "\u2028\u2029"
 
 
 def say(message: str, /, **values: object) -> str:
@@ -28,4 +48,6 @@ def say(message: str, /, **values: object) -> str:
 
 
 def _escape(character: str) -> str:
+    if ord(character) in BYTES:
+        return f"\\x{ord(character) - 0xDC00:02x}"
     return character.encode("unicode_escape").decode("ascii")

@@ -1,19 +1,19 @@
-"""The report: pages (or one), and the data files beside them."""
+"""The report: pages (or one), and the data files beside them, as one run in a folder of reports."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
+from audit.disk.building import Building
+from audit.disk.runs import TOP_PAGE, Doors, Placed, add_run
 from audit.errors import AuditError
 from audit.model.result import Result
-from audit.report.data import write_csv, write_findings, write_parquet
+from audit.report.data import csv_text, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
-from audit.report.orders import write_orders
-from audit.report.output import write_folder
-from audit.report.pdf import PDF, write_pdf
-from audit.report.runs import TOP_PAGE, write_run
-from audit.report.site import Sheet, write_pages
+from audit.report.orders import orders_text
+from audit.report.pdf import PDF, pdf_bytes
+from audit.report.site import FRONT, Sheet, write_pages
 from audit.report.templating import environment
 from audit.report.view import Page, page
 
@@ -45,52 +45,45 @@ def write(
     single: bool = False,
     pdf: bool = False,
     language: Language = ENGLISH,
-) -> Path:
-    """Writes report.html and the data files beside it (frames, findings, orders) into `out`, which it gives.
+) -> Placed:
+    """Writes a run into the folder of reports `out`: pages and data files (frames, findings, orders).
 
-    report.html leads to the pages of this run, which lie in a folder of their own beside it; `single` makes
-    it the whole report, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs WeasyPrint.
-    All of it appears whole or not at all. A folder that is not ours is an AuditError. Serial
-    numbers are left out unless `serials`. `language` is that of the pages; the data files know only English.
+    `single` makes it one page, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs
+    WeasyPrint. All of it appears whole or not at all, and `out/newest` and `out/report.html` then lead to it.
+    A folder that is not ours is an AuditError. Serial numbers are left out unless `serials`. `language` is
+    that of the pages; the data files know only English.
     """
-    if not single:
-        return _write_run(result, out, serials, pdf, language)
-    if len(result.frames) >= MANY_FRAMES:
+    if single and len(result.frames) >= MANY_FRAMES:
         raise AuditError(
             f"--single: {len(result.frames)} frames are too many for one page (fewer than {MANY_FRAMES}); "
             "leave it out"
         )
+    made: list[Page] = []
 
-    def fill(folder: Path) -> None:
-        shown = page(result, serials=serials)
-        (folder / TOP_PAGE).write_text(_single(shown, language), encoding="utf-8", newline="\n")
+    def fill(run: Building) -> None:
+        places = None
+        if single:
+            shown = page(result, serials=serials)
+            run.write(TOP_PAGE, _single(shown, language))
+        else:
+            shown, places = write_pages(result, run, serials=serials, language=language)
         if pdf:
-            write_pdf(result, shown, folder / PDF, language=language)
-        _write_data(result, folder, serials)
+            run.write(PDF, pdf_bytes(result, shown, run.path, places=places, language=language))
+        _write_data(result, run, serials)
+        made.append(shown)
 
-    return write_folder(out, fill)
-
-
-def _write_run(result: Result, out: Path, serials: bool, pdf: bool, language: Language) -> Path:
-    made: list[tuple[Page, Mapping[str, str]]] = []
-
-    def fill_run(folder: Path) -> None:
-        made.append(write_pages(result, folder, serials=serials, language=language))
-
-    def fill_top(folder: Path, run: str) -> None:
-        shown, places = made[0]
-        words = environment(language=language).get_template("top.html").render(page=shown, run=run)
-        (folder / TOP_PAGE).write_text(words, encoding="utf-8", newline="\n")
-        if pdf:
-            within = {anchor: f"{run}/{file}" for anchor, file in places.items()}
-            write_pdf(result, shown, folder / PDF, run=run, places=within, language=language)
-        _write_data(result, folder, serials)
-
-    return write_run(out, fill_run, fill_top)
+    first = TOP_PAGE if single else FRONT
+    door = environment(language=language).get_template("top.html").render
+    doors = Doors(
+        entrance=lambda run: door(page=made[0], address=f"../{run}/{first}"),
+        top=lambda address: door(page=None, address=address),
+    )
+    placed = add_run(out, fill, doors)
+    return replace(placed, page=placed.run / TOP_PAGE) if single else placed
 
 
-def _write_data(result: Result, folder: Path, serials: bool) -> None:
-    write_parquet(result.frames, folder / "frames.parquet", serials=serials)
-    write_csv(result.frames, folder / "frames.csv", serials=serials)
-    write_findings(result, folder / "findings.json")
-    write_orders(result, folder / "orders.csv")
+def _write_data(result: Result, run: Building, serials: bool) -> None:
+    run.write("frames.parquet", parquet_bytes(result.frames, serials=serials))
+    run.write("frames.csv", csv_text(result.frames, serials=serials))
+    run.write("findings.json", findings_text(result))
+    run.write("orders.csv", orders_text(result))

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 import textwrap
 from dataclasses import dataclass
-from pathlib import Path
 
-from audit.errors import AuditError
 from audit.model.answer import Answer, Widest
 from audit.report.diagram import LONG_SIDE, CornerDiagram, Drawing, draw
 from audit.report.templating import environment
@@ -54,24 +50,6 @@ class Sheet:
 def svg(answer: Answer) -> str:
     """The picture as text."""
     return environment().get_template("corners.svg").render(sheet=_sheet(answer), margin=MARGIN)
-
-
-def write_svg(answer: Answer, path: Path) -> None:
-    """Writes the picture whole or not at all; raises AuditError where it cannot be written."""
-    part = None
-    try:
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", dir=path.parent, prefix=f".{path.name}.", delete=False
-        ) as file:
-            part = Path(file.name)
-            file.write(svg(answer))
-        part.chmod(0o666 & ~_umask())
-        part.replace(path)
-    except OSError as error:
-        raise AuditError(f"--svg: {path}: {error.strerror or error}; name another file") from error
-    finally:
-        if part is not None:
-            part.unlink(missing_ok=True)
 
 
 def _sheet(answer: Answer) -> Sheet:
@@ -134,9 +112,3 @@ def clear_words(widest: Widest) -> str:
     if widest.worst_mm <= widest.floor_mm:
         return "clear at any focal length"
     return widest_clear(widest.middle_mm, widest.best_mm, widest.worst_mm)
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -6,11 +6,11 @@ Same input and same version give the same bytes: no clock, no order of a set, no
 from __future__ import annotations
 
 import csv
+import io
 import json
 import math
 from collections.abc import Callable
 from dataclasses import asdict
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -32,11 +32,12 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uf
 """What makes a spreadsheet take a text cell for a formula (OWASP, "CSV Injection"), full-width forms too."""
 
 
-def write_parquet(frames: pd.DataFrame, path: Path, *, serials: bool = False) -> None:
+def parquet_bytes(frames: pd.DataFrame, *, serials: bool = False) -> bytes:
     """The frame table with unit and meaning in each field's metadata; `serials` adds serial numbers."""
     schema = columns.schema(private=serials).with_metadata({"tool": "cornerstop", "version": __version__})
-    with path.open("wb") as file:  # a path in bytes that are not UTF-8 is more than pyarrow takes
-        pq.write_table(arrow_table(frames, schema), file, compression="zstd")
+    file = io.BytesIO()
+    pq.write_table(arrow_table(frames, schema), file, compression="zstd")
+    return file.getvalue()
 
 
 def arrow_table(frames: pd.DataFrame, schema: pa.Schema) -> pa.Table:
@@ -49,14 +50,15 @@ def arrow_table(frames: pd.DataFrame, schema: pa.Schema) -> pa.Table:
     return pa.Table.from_arrays(arrays, schema=schema)
 
 
-def write_csv(frames: pd.DataFrame, path: Path, *, serials: bool = False) -> None:
-    """The same table as UTF-8 text: lists joined with "; ", formulas disarmed with an apostrophe."""
+def csv_text(frames: pd.DataFrame, *, serials: bool = False) -> str:
+    """The same table as text: lists joined with "; ", formulas disarmed with an apostrophe."""
     names = columns.schema(private=serials).names
     cells = [[_cell(columns.BY_NAME[name].kind, value) for value in frames[name]] for name in names]
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(names)
-        writer.writerows(zip(*cells, strict=True))
+    file = io.StringIO(newline="")
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(names)
+    writer.writerows(zip(*cells, strict=True))
+    return file.getvalue()
 
 
 def disarmed(value: str) -> str:
@@ -64,10 +66,10 @@ def disarmed(value: str) -> str:
     return "'" + value if value.lstrip(" ").startswith(FORMULA_STARTS) else value
 
 
-def write_findings(result: Result, path: Path) -> None:
+def findings_text(result: Result) -> str:
     """findings.json, as docs/findings.schema.json describes it."""
     words = json.dumps(findings_record(result), ensure_ascii=False, indent=1, allow_nan=False)
-    path.write_text(writable(words) + "\n", encoding="utf-8")
+    return writable(words) + "\n"
 
 
 def findings_record(result: Result) -> dict[str, Any]:

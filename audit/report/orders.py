@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from pathlib import Path
+import io
 
 from audit.model.result import Result
 from audit.optics.crop import Crop
@@ -24,12 +24,13 @@ HEADER = (
 """`shown`: the picture turned as its EXIF orientation asks, as most programs open it; `stored`: unturned."""
 
 
-def write_orders(result: Result, path: Path) -> None:
+def orders_text(result: Result) -> str:
     """One line a print; a spreadsheet takes no text cell for a formula. Numbers have a decimal point."""
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(HEADER)
-        writer.writerows(_line(job) for job in jobs(result))
+    file = io.StringIO(newline="")
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(HEADER)
+    writer.writerows(_line(job) for job in jobs(result))
+    return file.getvalue()
 
 
 def proposed(job: Job) -> Placed | None:

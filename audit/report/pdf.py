@@ -13,7 +13,6 @@ import warnings
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from PIL import ImageFile
@@ -31,7 +30,6 @@ NO_PANGO = (
     "--pdf: the system's Pango library is missing; install it: Debian and Ubuntu: libpango-1.0-0 "
     "libpangoft2-1.0-0 libharfbuzz-subset0; Fedora: pango; macOS: brew install pango"
 )
-NOWHERE: Mapping[str, str] = MappingProxyType({})
 EARLIEST = 946_684_800
 """2000-01-01: a SOURCE_DATE_EPOCH before it is no date of a report."""
 
@@ -61,42 +59,40 @@ def _damage_told() -> Iterator[None]:
         ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
-def write_pdf(
+def pdf_bytes(
     result: Result,
     shown: Page,
-    file: Path,
+    folder: Path,
     *,
-    run: str = "",
-    places: Mapping[str, str] = NOWHERE,
+    places: Mapping[str, str] | None = None,
     language: Language = ENGLISH,
-) -> None:
-    """Writes the PDF; the same records, package versions and fonts give the same bytes.
+) -> bytes:
+    """The PDF; the same records, package versions and fonts give the same bytes.
 
-    `run` names the folder of the pages beside `file`, whose pictures the PDF takes, "" where report.html is
-    the whole report; `places` are the pages, seen from the PDF, on which anchors lie.
+    `folder` is that of the pages, whose pictures the PDF takes; `places` are the pages on which anchors lie,
+    None where report.html is the whole report.
     """
     engine = require()
-    words = html(result, shown, file.parent / run, run, places, language)
+    words = html(result, shown, folder, places, language)
     document = engine.HTML(string=words, url_fetcher=_only_data())
     style = (templates_folder() / "style" / "pdf.css").read_text(encoding="utf-8")
-    document.write_pdf(
-        file,
+    made: bytes = document.write_pdf(
         stylesheets=[engine.CSS(string=style)],
         pdf_identifier=hashlib.sha256(words.encode("utf-8")).digest()[:16],
         pdf_tags=True,
     )
+    return made
 
 
 def html(
     result: Result,
     shown: Page,
     folder: Path,
-    run: str = "",
-    places: Mapping[str, str] = NOWHERE,
+    places: Mapping[str, str] | None = None,
     language: Language = ENGLISH,
 ) -> str:
     """The text that is set; pictures lie within it, so that nothing outside it is ever opened."""
-    view = paper(result, shown, run, places)
+    view = paper(result, shown, places)
     env = environment(language=language)
     env.filters["within"] = _within(folder)
     return env.get_template("pages/pdf.html").render(page=shown, paper=view, dated=_dated())

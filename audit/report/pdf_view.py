@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 from audit.model.result import Result
 from audit.report.causes import Cause, causes
@@ -85,19 +84,17 @@ class Paper:
     rest: tuple[tuple[str, str], ...]
 
 
-def paper(
-    result: Result, shown: Page, run: str = "", places: Mapping[str, str] = MappingProxyType({})
-) -> Paper:
-    """The records of the PDF; `run` names the folder of the pages beside it, "" for a single page.
+def paper(result: Result, shown: Page, places: Mapping[str, str] | None = None) -> Paper:
+    """The records of the PDF; `places` are the pages on which anchors lie, None for a single page.
 
-    `places` are the pages on which anchors lie; a frame without one is named and not linked.
+    A frame without a page is named and not linked.
     """
     frames = result.frames
     by_anchor = {frame.anchor: frame for folder in shown.folders for frame in folder.frames}
     views = [by_anchor[f"frame-{n}"] for n in range(1, len(frames) + 1)]
     links = frame_links(frames)
     timed = day_lights(frames, [view.level for view in views], links)
-    writer = _Writer(by_anchor, places)
+    writer = _Writer(by_anchor, places or {})
     act = _level("act", marked("What to act on"), marked("Nothing to act on."), result, shown, writer)
     look = _level("look", marked("What to look at"), marked("Nothing doubtful."), result, shown, writer)
     drawn = strips(timed, {name: link.anchor for name, link in links.items()})
@@ -106,7 +103,7 @@ def paper(
         strips=drawn[:MOST_STRIPS],
         days_left_out=max(len(drawn) - MOST_STRIPS, 0),
         has_sky=bool(frames["sky_ev100"].notna().any()),
-        rest=_rest(run),
+        rest=_rest(single=places is None),
     )
 
 
@@ -158,21 +155,20 @@ class _Writer:
         return next(drawn, None)
 
 
-def _rest(run: str) -> tuple[tuple[str, str], ...]:
-    at = f"{run}/" if run else ""
+def _rest(*, single: bool) -> tuple[tuple[str, str], ...]:
     pages = (
-        (f"{at}findings.html", marked("every finding with all its frames, the notes too")),
-        (f"{at}frames.html", marked("every frame in one table, and from there to all that is known of it")),
-        (f"{at}print.html", marked("how large each chosen frame prints, and with which crop")),
-        (f"{at}kit.html", marked("the kit as used, its dimensions, what was assumed")),
-        (f"{at}method.html", marked("how each number is obtained, and its sources")),
-        (f"{at}passed-over.html", marked("the files that were passed over, and why")),
+        ("index.html", marked("the first page, from which all others open")),
+        ("findings.html", marked("every finding with all its frames, the notes too")),
+        ("frames.html", marked("every frame in one table, and from there to all that is known of it")),
+        ("print.html", marked("how large each chosen frame prints, and with which crop")),
+        ("kit.html", marked("the kit as used, its dimensions, what was assumed")),
+        ("method.html", marked("how each number is obtained, and its sources")),
+        ("passed-over.html", marked("the files that were passed over, and why")),
     )
     whole = (("report.html", marked("the whole report with every frame, print desk, kit and method")),)
-    top = ("report.html", marked("the pages of the newest run"))
     data = (
         ("frames.csv", marked("the table of frames; frames.parquet holds the same with its types")),
         ("findings.json", marked("the findings, for other programs")),
         ("orders.csv", marked("the order sheet for a printer")),
     )
-    return ((top, *pages) if run else whole) + data
+    return (whole if single else pages) + data

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment
 
+from audit.disk.building import Building
 from audit.model.result import Result
 from audit.report.causes import Cause, causes
 from audit.report.days import DayPage, day_pages
@@ -77,23 +77,22 @@ class Site:
 class PictureFiles:
     """Thumbnails as files beside the pages, p1.jpg, p2.jpg ... in order of first use."""
 
-    def __init__(self, folder: Path) -> None:
-        self._folder, self._count = folder, 0
+    def __init__(self, run: Building) -> None:
+        self._run, self._count = run, 0
 
     def keep(self, jpeg: bytes) -> str:
         """Writes one picture and gives its address in a page."""
         self._count += 1
-        name = f"p{self._count}.jpg"
-        (self._folder / name).write_bytes(jpeg)
-        return f"{PICTURES}/{name}"
+        name = f"{PICTURES}/p{self._count}.jpg"
+        self._run.write(name, jpeg)
+        return name
 
 
 def write_pages(
-    result: Result, folder: Path, *, serials: bool = False, language: Language = ENGLISH
+    result: Result, run: Building, *, serials: bool = False, language: Language = ENGLISH
 ) -> tuple[Page, Mapping[str, str]]:
-    """Writes all pages of a run into the folder; the records they were made from, and each anchor's file."""
-    (folder / PICTURES).mkdir()
-    shown = page(result, serials=serials, place=PictureFiles(folder / PICTURES).keep)
+    """Writes all pages of a run; the records they were made from, and each anchor's file."""
+    shown = page(result, serials=serials, place=PictureFiles(run).keep)
     views = _in_order(result, shown)
     facets = Facets(result.frames)
     site = _site(result, shown, views, facets)
@@ -101,15 +100,14 @@ def write_pages(
     env = environment(places, language)
     marks = _marks(shown, facets)
     for sheet in _sheets(shown, site):
-        _write(env, folder, sheet, {"page": shown, "site": site, "marks": marks})
-    (folder / "report.css").write_text(style_sheet(), encoding="utf-8", newline="\n")
-    (folder / "report.js").write_text(script(), encoding="utf-8", newline="\n")
+        run.write(sheet.file, _rendered(env, sheet, {"page": shown, "site": site, "marks": marks}))
+    run.write("report.css", style_sheet())
+    run.write("report.js", script())
     return shown, places
 
 
-def _write(env: Environment, folder: Path, sheet: Sheet, values: Mapping[str, Any]) -> None:
-    words = env.get_template(sheet.template).render(**values, **sheet.values, sheet=sheet)
-    (folder / sheet.file).write_text(words, encoding="utf-8", newline="\n")
+def _rendered(env: Environment, sheet: Sheet, values: Mapping[str, Any]) -> str:
+    return env.get_template(sheet.template).render(**values, **sheet.values, sheet=sheet)
 
 
 def _in_order(result: Result, shown: Page) -> list[FrameView]:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from audit.disk.card import read_part
 from audit.model.chosen import KEEP_FILE, Chosen
 from audit.model.mistake import Mistake
 from audit.say import joined, marked, say
@@ -129,8 +130,7 @@ def _broken(broken: list[tuple[str, str]]) -> Iterator[Mistake]:
 
 def _bytes(path: Path, most: int) -> bytes:
     """The file's bytes, one more than `most` at most; a file that is too large is an OSError for a text."""
-    with path.open("rb") as file:
-        data = file.read(most + 1)
+    data = read_part(path, 0, most + 1)
     if len(data) > most:
         raise OSError(0, say("larger than {megabytes} MB", megabytes=most // 1_000_000))
     return data

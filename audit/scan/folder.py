@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from audit.disk.runs import not_ours
 from audit.errors import AuditError
 from audit.model.chosen import KEEP_FILE
 from audit.model.formats import DEVELOPED_ENDINGS
@@ -46,6 +47,7 @@ _HOUSEKEEPING = frozenset({"misc", "system volume information", "$recycle.bin", 
 
 SIDECAR = marked("sidecar, left alone")
 DECLARATION = marked("read as kit or declaration")
+IN_REPORT = marked("in a folder of reports, but none of their files: move it elsewhere to have it read")
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,8 @@ class Entry:
 def walk(root: Path, skip: Collection[Path] = ()) -> list[Entry]:
     """Every file below `root`, files before folders, both in the order of their names' bytes.
 
-    Folders of `skip`, and those that hold `OUTPUT_MARKER`, are our own output: not walked and not counted.
+    Folders of `skip`, and those that hold `OUTPUT_MARKER`, are our own output: not walked, and what is ours
+    in them is not counted; a stranger's file in the latter is passed over.
     Symbolic links are listed and never followed. Raises `AuditError` where `root` itself cannot be listed.
     """
     if not root.is_dir():
@@ -122,6 +125,7 @@ def _walk(root: Path, ours: set[tuple[int, int]]) -> Iterator[Entry]:
             yield Entry(folder, _shown(root, folder), "passed", reason)
             continue
         if folder != root and any(item.name == OUTPUT_MARKER for item in items):
+            yield from (_foreign(root, folder / name) for name in not_ours(folder))
             continue
         below = []
         for item in items:
@@ -130,6 +134,10 @@ def _walk(root: Path, ours: set[tuple[int, int]]) -> Iterator[Entry]:
             elif not ours or _identity(Path(item.path).lstat()) not in ours:
                 below.append((Path(item.path), housekeeping or _housekeeping(item.name)))
         waiting += reversed(below)
+
+
+def _foreign(root: Path, path: Path) -> Entry:
+    return Entry(path, _shown(root, path), "passed", IN_REPORT)
 
 
 def _listing(folder: Path) -> list[os.DirEntry[str]]:

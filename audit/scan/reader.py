@@ -7,28 +7,27 @@ from __future__ import annotations
 
 import io
 import logging
-import signal
 import struct
-import threading
 import zlib
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from types import FrameType
 from typing import Any
 
 import exifread
 from exifread.core.exceptions import ExifError
 
+from audit.disk.card import SilentCardError
+from audit.disk.work import TookTooLongError, within
 from audit.say import marked, say
 from audit.scan.containers import find_blocks
 from audit.scan.containers.found import THUMBNAIL_LIMIT, Block, as_thumbnail
+from audit.scan.containers.jpeg_header import CUT_SHORT, NO_LENGTH
 from audit.scan.containers.source import BUFFER, Source
 from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
 from audit.scan.tags import Tags, as_fraction
 
-TIME_LIMIT_S, AGAIN_S = 5.0, 0.2
+WORK_LIMIT_S = 5.0
+"""Of the processor's time for one file; a camera's own takes a thousandth of it."""
 HEAD_SUM = "head_sum"  # check sum of the first 64 KiB, to tell copies apart
 
 # What the parser is known to leak on damaged blocks.
@@ -48,33 +47,51 @@ _GPS_TAGS = {"Tag 0x0002": "GPSLatitude", "Tag 0x0004": "GPSLongitude"}
 logging.getLogger("exifread").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
 
 
-class TookTooLongError(Exception):
-    """Reading one file went past its time limit."""
-
-
 def read_file(path: Path) -> dict[str, object]:
     """Everything the scan reads of one file, as plain data; a file that cannot be read has a `problem`.
 
     Keys are the scan columns that come from one file (`formats` and `notes` among them) and `HEAD_SUM`.
+    A file is read once more before it is said to be damaged or not to be read, unless the card is silent.
     """
-    ending = split_ending(path.name)[1]
-    row: dict[str, object] = {"formats": ending.upper(), "problem": None, "notes": []}
+    first, silent = _attempt(path, marked("not read within {seconds:g} s of work"))
+    doubt = _doubt(first)
+    if not doubt or silent:
+        return first
+    row, _ = _attempt(path, marked("not read within {seconds:g} s of work, tried twice"))
+    if not _doubt(row):
+        note = say("was read at the second try; the first ended with: {problem}", problem=doubt)
+        row["notes"].append(note)
+    return row
+
+
+def _doubt(row: dict[str, Any]) -> str:
+    """What a row calls a problem of its file or damage in it; "" where nothing."""
+    return row["problem"] or next((note for note in row["notes"] if note in (CUT_SHORT, NO_LENGTH)), "")
+
+
+def _attempt(path: Path, took_too_long: str) -> tuple[dict[str, Any], bool]:
+    """The row, and whether the card was silent."""
+    row: dict[str, Any] = {"formats": split_ending(path.name)[1].upper(), "problem": None, "notes": []}
     try:
-        with _time_limit(TIME_LIMIT_S), Source(path) as source:
-            row["size_bytes"] = source.size
-            row[HEAD_SUM] = zlib.crc32(source.at(0, BUFFER))
-            _read(source, ending, row)
+        within(WORK_LIMIT_S, lambda: _open_and_read(path, row))
     except TookTooLongError:
-        row["problem"] = say(
-            "reading took longer than {seconds:.0f} s and was stopped: the file is damaged",
-            seconds=TIME_LIMIT_S,
-        )
+        row["problem"] = say(took_too_long, seconds=WORK_LIMIT_S)
+    except SilentCardError as error:
+        row["problem"] = error.strerror
+        return row, True
     except OSError as error:
         reason = error.strerror or marked("input/output error")
         row["problem"] = say("the file could not be read: {reason}", reason=reason)
     except PARSER_FAULTS as error:
         row["problem"] = say("the EXIF block is damaged ({fault_name})", fault_name=type(error).__name__)
-    return row
+    return row, False
+
+
+def _open_and_read(path: Path, row: dict[str, object]) -> None:
+    with Source(path) as source:
+        row["size_bytes"] = source.size
+        row[HEAD_SUM] = zlib.crc32(source.at(0, BUFFER))
+        _read(source, split_ending(path.name)[1], row)
 
 
 def _read(source: Source, ending: str, row: dict[str, object]) -> None:
@@ -127,23 +144,3 @@ def _thumbnail(source: Source, block: Block, values: dict[str, Any]) -> bytes | 
     return as_thumbnail(
         source.at(offset, length) if block.data is None else block.data[offset : offset + length]
     )
-
-
-@contextmanager
-def _time_limit(seconds: float) -> Iterator[None]:
-    """Raises `TookTooLongError` after a while; outside the main thread, where no alarm can be set, never."""
-    if not hasattr(signal, "setitimer") or threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGALRM, _too_long)
-    # It goes on ringing: an exception raised within a destructor or a collector's callback is swallowed.
-    signal.setitimer(signal.ITIMER_REAL, seconds, AGAIN_S)
-    try:
-        yield
-    finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
-
-
-def _too_long(_signal: int, _frame: FrameType | None) -> None:
-    raise TookTooLongError

@@ -2,14 +2,13 @@
 
 import json
 import os
-import signal
 import subprocess
 import sys
 
 import pytest
 
-from audit import pipeline, report
-from audit.cli.entry import main, run
+from audit import pipeline
+from audit.cli.entry import run
 
 
 def test_audit_writes_the_four_files_and_says_where(dump, away, capsys):
@@ -18,7 +17,9 @@ def test_audit_writes_the_four_files_and_says_where(dump, away, capsys):
     assert "report: cornerstop-report/report.html" in out
     assert "No kit: " in err and "No frame is declared" in err
     files = {p.name for p in (away / "cornerstop-report").iterdir()}
-    assert {"report.html", "run-0001", "frames.parquet", "frames.csv", "findings.json"} <= files
+    assert files == {".cornerstop-output", "report.html", "newest", "run-0001"}
+    data = {p.name for p in (away / "cornerstop-report" / "newest").iterdir()}
+    assert {"index.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv"} <= data
 
 
 @pytest.mark.parametrize("relative", [True, False])
@@ -41,8 +42,9 @@ def test_a_strangers_folder_is_refused_before_anything_is_read(dump, away, capsy
 
 def test_single_writes_one_page(dump, away):
     assert run(["audit", str(dump), "-q", "--single"]) in (0, 1)
-    files = {p.name for p in (away / "cornerstop-report").iterdir()} - {".cornerstop-output"}
-    assert files == {"report.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv"}
+    files = {p.name for p in (away / "cornerstop-report" / "newest").iterdir()} - {".cornerstop-output"}
+    data = {"frames.parquet", "frames.csv", "findings.json", "orders.csv"}
+    assert files == {"report.html", "open.html", *data}
 
 
 def test_json_is_all_of_stdout(dump, away, capsys):
@@ -178,22 +180,6 @@ def test_the_demo_replaces_only_an_earlier_demo(demo, tmp_path, capsys):
     assert run(["demo", "--out", str(tmp_path / "mine")]) == 2
     assert (tmp_path / "mine" / "diary.txt").read_text() == "dear diary"
     assert "not an earlier demo's" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize("told", [signal.SIGINT, signal.SIGTERM])
-def test_interrupting_leaves_nothing_half_written(dump, away, monkeypatch, capsys, told):
-    """The signal comes while the report is half written."""
-    before = {s: signal.getsignal(s) for s in (signal.SIGINT, signal.SIGTERM)}
-    signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background jobs are born deaf to it
-    monkeypatch.setattr(report, "write_csv", lambda *_, **__: os.kill(os.getpid(), told))
-    monkeypatch.setattr(sys, "argv", ["cornerstop", "audit", str(dump)])
-    with pytest.raises(SystemExit) as ended:
-        main()
-    for number, handler in before.items():
-        signal.signal(number, handler)
-    assert ended.value.code == 130
-    assert capsys.readouterr().err.strip() == "interrupted; nothing was left half-written"
-    assert list(away.iterdir()) == []
 
 
 def test_a_closed_pipe_is_no_fault(away):

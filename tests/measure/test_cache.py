@@ -18,7 +18,7 @@ from audit.measure.pixels import sources
 from audit.measure.pixels.cache import Cache, default_cache
 from audit.measure.pixels.packed import pack, unpack
 from audit.measure.pixels.sources import Sketches
-from audit.model.sketch import Sketch
+from audit.model.sketch import LONGEST_SIDE_PX, Sketch
 
 
 def made(seed: int = 1, rows: int = 213) -> Sketch:
@@ -247,7 +247,10 @@ def test_what_is_forgotten_to_be_closed_is_written_all_the_same(tmp_path):
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.integers(0, 400), st.lists(st.tuples(st.integers(0, 10**6), st.integers(0, 255)), max_size=3))
+@given(
+    st.integers(1, LONGEST_SIDE_PX),
+    st.lists(st.tuples(st.integers(0, 10**6), st.integers(0, 255)), max_size=3),
+)
 def test_packed_and_back_and_damaged(rows, changes):
     sketch = made(rows, rows)
     data = bytearray(pack(sketch))

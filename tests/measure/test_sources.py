@@ -247,14 +247,16 @@ def test_few_are_held_in_memory_and_none_is_decoded_twice(tmp_path, scene, monke
     place = tmp_path / "temporary"
     place.mkdir()
     monkeypatch.setattr(tempfile, "tempdir", str(place))
-    (tmp_path / "a.jpg").write_bytes(with_exif(scene.resize((300, 200))))
+    dump = tmp_path / "dump"
+    dump.mkdir()
+    (dump / "a.jpg").write_bytes(with_exif(scene.resize((300, 200))))
     read = []
     real = readers.from_picture
     monkeypatch.setattr(sources.readers, "from_picture", lambda file: read.append(file) or real(file))
     frames = [
         {"frame": f"{n}", "files": ["a.jpg"], "width_px": n, "height_px": 1} for n in range(IN_MEMORY + 6)
     ]
-    with Sketches(tmp_path, "full", tmp_path / "a.jpg" / "no place") as pictures:
+    with Sketches(dump, "full", dump / "a.jpg" / "no place") as pictures:
         made = [pictures.of(row) for row in frames]
         assert len(pictures._recent) == IN_MEMORY
         assert len(read) == len(frames)
@@ -263,10 +265,10 @@ def test_few_are_held_in_memory_and_none_is_decoded_twice(tmp_path, scene, monke
         assert all(np.array_equal(a.grey, b.grey) for a, b in zip(made, again, strict=True))
         assert len(list(place.iterdir())) == 1
     assert list(place.iterdir()) == []
-    Sketches(tmp_path, "full").of(frames[0])
+    Sketches(dump, "full").of(frames[0])
     assert list(place.iterdir()) == []
     monkeypatch.setattr(tempfile, "mkdtemp", lambda **_: (_ for _ in ()).throw(OSError("no place at all")))
-    assert Sketches(tmp_path, "full").of(frames[0]) is not None
+    assert Sketches(dump, "full").of(frames[0]) is not None
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))

@@ -10,11 +10,12 @@ BASE = {"errors", "say", "__version__"}
 MAY_IMPORT = {
     "optics": set(),
     "model": {"optics"},
+    "disk": {"model"},
     "demo": set(),
-    "scan": {"model", "optics"},
-    "declare": {"model", "optics"},
-    "measure": {"model", "optics"},
-    "report": {"model", "optics"},
+    "scan": {"disk", "model", "optics"},
+    "declare": {"disk", "model", "optics"},
+    "measure": {"disk", "model", "optics"},
+    "report": {"disk", "model", "optics"},
     "checks": {"model"},
 }
 

@@ -51,10 +51,10 @@ def test_the_installed_wheel_renders_the_same_report(wheel, tmp_path):
     subprocess.run(
         [sys.executable, "-m", "audit", "demo", "-q", "--out", str(tmp_path / "b")], check=True, cwd=ROOT
     )
-    for name in ("report.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv"):
-        assert (tmp_path / "a/report" / name).read_bytes() == (tmp_path / "b/report" / name).read_bytes(), (
-            name
-        )
+    for name in ("index.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv"):
+        assert (tmp_path / "a/report/newest" / name).read_bytes() == (
+            tmp_path / "b/report/newest" / name
+        ).read_bytes(), name
 
 
 def hard_dependencies():

@@ -24,7 +24,7 @@ def test_without_a_declaration_the_front_page_says_what_was_not_checked(
     found = replace(make_trip([make_frame("N6A_0101", **UNSAID)]), mistakes=(), kit=Kit())
     kit, undeclared = hints(found)
     assert kit.startswith("No kit: ") and "neither filters nor corners were checked" in undeclared
-    out = report.write(found, tmp_path / "out")
+    out = report.write(found, tmp_path / "out").out
     front = (out / "run-0001" / "index.html").read_text(encoding="utf-8")
     for page in (front, report.render(found)):
         assert "<code>cornerstop draft</code>" in page and "<code>kit.toml</code>" in page

@@ -12,7 +12,7 @@ from audit.report import write
 def page_file(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Path:
     request.getfixturevalue("browser")
     trip = request.getfixturevalue("module_trip")
-    return write(trip, tmp_path_factory.mktemp("browser") / "out", single=True) / "report.html"
+    return write(trip, tmp_path_factory.mktemp("browser") / "out", single=True).page
 
 
 @pytest.mark.parametrize("width", [320, 360, 768, 1400])

@@ -10,13 +10,13 @@ import pyarrow.parquet as pq
 import pytest
 
 from audit.model import columns
-from audit.report.data import disarmed, findings_record, write_csv, write_findings, write_parquet
+from audit.report.data import csv_text, disarmed, findings_record, findings_text, parquet_bytes
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
 
 
 def test_parquet_keeps_units_meaning_and_nulls(result: Any, tmp_path: Path) -> None:
-    write_parquet(result.frames, tmp_path / "f.parquet")
+    (tmp_path / "f.parquet").write_bytes(parquet_bytes(result.frames))
     table = pq.read_table(tmp_path / "f.parquet")
     assert table.schema.equals(columns.schema())
     assert table.schema.field("exposure_time_s").metadata[b"unit"] == b"s"
@@ -28,15 +28,15 @@ def test_parquet_keeps_units_meaning_and_nulls(result: Any, tmp_path: Path) -> N
 
 
 def test_serials_only_when_asked_and_thumbnails_never(result: Any, tmp_path: Path) -> None:
-    write_parquet(result.frames, tmp_path / "without.parquet")
-    write_parquet(result.frames, tmp_path / "with.parquet", serials=True)
+    (tmp_path / "without.parquet").write_bytes(parquet_bytes(result.frames))
+    (tmp_path / "with.parquet").write_bytes(parquet_bytes(result.frames, serials=True))
     names = pq.read_schema(tmp_path / "without.parquet").names
     assert "body_serial" not in names
     assert set(pq.read_schema(tmp_path / "with.parquet").names) - set(names) == {"body_serial", "lens_serial"}
 
 
 def test_csv_is_the_same_table_without_formulas(result: Any, tmp_path: Path) -> None:
-    write_csv(result.frames, tmp_path / "f.csv")
+    (tmp_path / "f.csv").write_text(csv_text(result.frames), encoding="utf-8", newline="")
     with (tmp_path / "f.csv").open(encoding="utf-8", newline="") as file:
         read = list(csv.DictReader(file))
     assert len(read) == len(result.frames)
@@ -65,7 +65,7 @@ def test_plain_text_stays(cell: str) -> None:
 def test_findings_conform_to_the_schema(result: Any, empty_result: Any, tmp_path: Path) -> None:
     jsonschema.Draft202012Validator.check_schema(SCHEMA)
     for n, one in enumerate((result, empty_result)):
-        write_findings(one, tmp_path / f"{n}.json")
+        (tmp_path / f"{n}.json").write_text(findings_text(one), encoding="utf-8")
         jsonschema.validate(json.loads((tmp_path / f"{n}.json").read_text(encoding="utf-8")), SCHEMA)
 
 

@@ -22,7 +22,7 @@ def test_two_cards_with_the_same_numbers_are_told_apart(
     make_trip: Make, make_frame: Make, tmp_path: Path
 ) -> None:
     rows = [make_frame(f"N_000{n}", n, folder=card) for card in ("card-a", "card-b") for n in (1, 2)]
-    out = report.write(replace(make_trip(rows), findings=()), tmp_path / "out")
+    out = report.write(replace(make_trip(rows), findings=()), tmp_path / "out").out
     for name in ("2026-05-02.html", "frames.html"):
         found = (out / "run-0001" / name).read_text(encoding="utf-8")
         assert all(f"{card}/N_000{n}<" in found for card in ("card-a", "card-b") for n in (1, 2)), name
@@ -41,10 +41,10 @@ def test_a_long_id_keeps_both_ends_in_the_strip() -> None:
 
 
 def test_an_earlier_pdf_does_not_stay_beside_newer_numbers(result: Any, tmp_path: Path) -> None:
-    out = report.write(result, tmp_path / "out")
-    (out / "report.pdf").write_bytes(b"%PDF of an earlier run")
+    out = report.write(result, tmp_path / "out").out
+    (out / "newest" / "report.pdf").write_bytes(b"%PDF of an earlier run")
     report.write(result, out)
-    assert not (out / "report.pdf").exists()
+    assert not (out / "newest" / "report.pdf").exists()
 
 
 CROPS = {"none": (None, None), "whole": (1.0, 0.87), "most": (0.75, 0.7), "not at worst": (0.8, None)}

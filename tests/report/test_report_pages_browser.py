@@ -19,7 +19,7 @@ KINDS = ["index", "findings", "frames", "2026-05-02", "print", "kit", "method", 
 def out(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Path:
     request.getfixturevalue("browser")
     trip = request.getfixturevalue("module_trip")
-    return report.write(trip, tmp_path_factory.mktemp("pages") / "out")
+    return report.write(trip, tmp_path_factory.mktemp("pages") / "out").out
 
 
 @contextmanager

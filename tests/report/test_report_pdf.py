@@ -34,12 +34,12 @@ drawn = pytest.mark.skipif(bool(LACKING), reason=LACKING or "all is there")
 
 @pytest.fixture(scope="module")
 def out(module_trip: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return report.write(module_trip, tmp_path_factory.mktemp("pdf") / "out", pdf=True)
+    return report.write(module_trip, tmp_path_factory.mktemp("pdf") / "out", pdf=True).out
 
 
 @pytest.fixture(scope="module")
 def reader(out: Path) -> Any:
-    return importlib.import_module("pypdf").PdfReader(out / "report.pdf")
+    return importlib.import_module("pypdf").PdfReader(out / "newest/report.pdf")
 
 
 @pytest.fixture(scope="module")
@@ -57,8 +57,8 @@ def _annotations(reader: Any) -> list[Any]:
 
 @drawn
 def test_a_second_run_gives_the_same_bytes(module_trip: Any, out: Path, tmp_path: Path) -> None:
-    again = report.write(module_trip, tmp_path / "elsewhere", pdf=True)
-    assert (again / "report.pdf").read_bytes() == (out / "report.pdf").read_bytes()
+    again = report.write(module_trip, tmp_path / "elsewhere", pdf=True).out
+    assert (again / "newest/report.pdf").read_bytes() == (out / "newest/report.pdf").read_bytes()
 
 
 @drawn
@@ -123,8 +123,8 @@ def test_a_date_is_told_only_where_it_was_asked_for(
 ) -> None:
     assert reader.metadata.get("/CreationDate") is None
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1750000000")
-    dated = report.write(module_trip, tmp_path / "dated", pdf=True, single=True)
-    read = importlib.import_module("pypdf").PdfReader(dated / "report.pdf")
+    dated = report.write(module_trip, tmp_path / "dated", pdf=True, single=True).out
+    read = importlib.import_module("pypdf").PdfReader(dated / "newest/report.pdf")
     assert str(read.metadata["/CreationDate"]).startswith("D:20250615")
     # beside a report of one page all links lead to files that are there
     outer = [str(a["/A"]["/URI"]) for a in _annotations(read) if "/A" in a and "/URI" in a["/A"]]

@@ -379,7 +379,7 @@ def test_a_loss_below_what_the_pair_can_show_is_none_seen(
 def test_page_with_maps_stays_within_the_screen(
     browser: Any, shown: Result, tmp_path: Path, width: int, scheme: str
 ) -> None:
-    page_file = write(shown, tmp_path / "out", single=True) / "report.html"
+    page_file = write(shown, tmp_path / "out", single=True).page
     context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)
     page = context.new_page()
     said: list[str] = []

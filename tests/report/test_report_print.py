@@ -15,7 +15,7 @@ from PIL import Image, ImageOps
 from audit.model.result import Result
 from audit.pipeline import audit
 from audit.report import render, write
-from audit.report.orders import HEADER, write_orders
+from audit.report.orders import HEADER, orders_text
 from audit.report.print_jobs import jobs
 from audit.report.thumbnails import Thumbnail
 from audit.report.view_frames import frame_links
@@ -33,7 +33,7 @@ def desk(result: Result) -> PrintView:
 
 
 def orders(result: Result, folder: Path) -> list[dict[str, str]]:
-    write_orders(result, folder / "orders.csv")
+    (folder / "orders.csv").write_text(orders_text(result), encoding="utf-8", newline="")
     with (folder / "orders.csv").open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
 
@@ -159,14 +159,14 @@ def test_page_and_sheet_hold_nothing_hostile_or_private(
     assert "<script>alert" not in html and "<img src=x" not in html
     assert html.count('id="print-1"') == 1 and 'href="#print-1"' in html
     write(trip, tmp_path / "out")
-    sheet = (tmp_path / "out" / "orders.csv").read_text(encoding="utf-8")
+    sheet = (tmp_path / "out" / "newest" / "orders.csv").read_text(encoding="utf-8")
     assert "SER3001234" not in sheet and "/home/" not in sheet
 
 
 def test_two_runs_give_the_same_bytes(result: Result, tmp_path: Path) -> None:
     result.frames.loc[:3, "kept"] = "proposed"
     for name in ("a", "b"):
-        write_orders(result, tmp_path / name)
+        (tmp_path / name).write_text(orders_text(result), encoding="utf-8", newline="")
     assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
     assert desk(result) == desk(result)
 

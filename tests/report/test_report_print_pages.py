@@ -35,7 +35,7 @@ def written(tmp_path: Path, make_trip: Any, make_frame: Any) -> Any:
     """Writes a report of so many prints and gives the folder of its pages."""
 
     def write(count: int, **more: Any) -> Path:
-        out = report.write(make_trip(kept(make_frame, count, **more)), tmp_path / str(count))
+        out = report.write(make_trip(kept(make_frame, count, **more)), tmp_path / str(count)).out
         return next(out.glob("run-*"))
 
     return write
@@ -47,7 +47,7 @@ def run(tmp_path_factory: pytest.TempPathFactory, module_trip: Result) -> Path:
     names = [f"N6A_{n:04d}" for n in range(COUNT)]
     chosen = rows.assign(frame=names, files=[[f"{n}.JPG"] for n in names], setup=names, **CHOSEN, **CROPPED)
     trip = replace(module_trip, frames=chosen, findings=())
-    out = report.write(trip, tmp_path_factory.mktemp("desk") / "out")
+    out = report.write(trip, tmp_path_factory.mktemp("desk") / "out").out
     return next(out.glob("run-*"))
 
 

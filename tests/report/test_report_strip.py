@@ -54,7 +54,7 @@ def test_nothing_finer_of_the_expected_light_leaves(
     written = []
     for n, sky in enumerate((12.2, 12.4)):
         trip = make_trip([make_frame("N6A_0001", sky_ev100=sky), make_frame("N6A_0002", 9)])
-        out = report.write(trip, tmp_path / str(n))
+        out = report.write(trip, tmp_path / str(n)).out
         written.append({p.relative_to(out): p.read_bytes() for p in out.rglob("*") if p.is_file()})
     assert written[0] == written[1]
     front = written[0][Path("run-0001/index.html")].decode()

@@ -122,7 +122,8 @@ def test_own_output_is_neither_walked_nor_counted(dump: Path) -> None:
     (dump / "other way").symlink_to(dump / "report", target_is_directory=True)
     found = scan(dump, skip=[dump / "other way"])
     assert list(found.frames["frame"]) == ["N6A_0001"]
-    assert found.files_seen == 2  # the picture and the link
+    assert found.files_seen == 3  # the picture, the link, and what somebody put into a report
+    assert "older report/thumb.JPG" in list(found.passed_over["path"])
 
 
 def test_order_is_that_of_the_names_bytes_with_files_before_folders(dump: Path) -> None:

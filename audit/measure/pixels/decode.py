@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import os
 import struct
 import warnings
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
+from io import BufferedReader
 from pathlib import Path
-from typing import IO
+from typing import IO, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from audit.disk.card import SilentCardError, open_on_card
+from audit.disk.work import TookTooLongError, within
 from audit.errors import AuditError
 from audit.say import marked, say
 
@@ -28,6 +32,10 @@ MOST_UNDRAFTED_PIXELS = 120_000_000
 
 A progressive JPEG is held in memory whole before any of it is made smaller.
 """
+MOST_FILE_BYTES = 1_000_000_000
+"""Some decoders want all bytes of a file at once."""
+WORK_LIMIT_S = 20.0
+"""Of the processor's time for one picture; it is noticed where the decoder comes back to Python."""
 MOST_SCANS = 200
 """A progressive JPEG has about ten; thousands make a small file take minutes."""
 ORIENTATION = 0x0112
@@ -46,15 +54,38 @@ _FAULTS = (
     *(ArithmeticError, AssertionError, MemoryError, RuntimeError),
 )
 """What decoders are known to raise for damaged pictures."""
+_Answer = TypeVar("_Answer")
 
 
 class PixelsUnreadable(AuditError):
     """A picture file that cannot be decoded, with the reason."""
 
 
+class PixelsDoubtful(PixelsUnreadable):
+    """One that may be read at the next try."""
+
+
 def readable(name: str) -> bool:
     """Whether a file's ending is one whose pixels can be decoded here."""
     return Path(name).suffix.lower() in FORMATS
+
+
+def tried_twice(name: str, read: Callable[[], _Answer]) -> _Answer:
+    """What a reader of pixels gives, at the second try if not at the first.
+
+    Raises PixelsUnreadable: also where the reader has worked too long, or the card does not answer.
+    """
+    try:
+        return _tried(name, read, marked("{picture}: not decoded within {seconds:g} s of work"))
+    except PixelsDoubtful:
+        return _tried(name, read, marked("{picture}: not decoded within {seconds:g} s of work, tried twice"))
+
+
+def _tried(name: str, read: Callable[[], _Answer], took_too_long: str) -> _Answer:
+    try:
+        return within(WORK_LIMIT_S, read)
+    except TookTooLongError:
+        raise PixelsDoubtful(say(took_too_long, picture=name, seconds=WORK_LIMIT_S)) from None
 
 
 def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX) -> Codes:
@@ -63,6 +94,10 @@ def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX) -> Codes:
     EXIF orientation is not applied. The size is looked at before anything is decoded. Raises
     PixelsUnreadable.
     """
+    return tried_twice(path.name, lambda: _grey_codes(path, longest_px))
+
+
+def _grey_codes(path: Path, longest_px: int) -> Codes:
     form = FORMATS.get(path.suffix.lower())
     if form is None:
         raise PixelsUnreadable(
@@ -88,7 +123,7 @@ def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image
     with faults_told(name), warnings.catch_warnings(), ExitStack() as stack:
         warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
         if isinstance(file, Path):  # by its name Pillow maps a plain TIFF, and then misreads a turned one
-            file = stack.enter_context(file.open("rb"))
+            file = stack.enter_context(on_card(file, name))
         with Image.open(file, formats=[form]) as picture:
             progressive = bool(picture.info.get("progressive"))
             drafted = form == "JPEG" and not progressive
@@ -100,6 +135,17 @@ def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image
                 message = marked("{picture}: more than 8 bits a channel; save a JPEG beside it")
                 raise PixelsUnreadable(say(message, picture=name))
             yield _as_stored(picture) if form == "TIFF" else picture
+
+
+def on_card(path: Path, name: str) -> BufferedReader:
+    """A picture file open for reading. Raises PixelsUnreadable where it is too large, and as `CardFile`."""
+    file = open_on_card(path)
+    if file.seek(0, os.SEEK_END) > MOST_FILE_BYTES:
+        file.close()
+        most = MOST_FILE_BYTES // 1_000_000
+        raise PixelsUnreadable(say("{picture}: larger than {megabytes} MB", picture=name, megabytes=most))
+    file.seek(0)
+    return file
 
 
 def _as_stored(picture: Image.Image) -> Image.Image:
@@ -131,9 +177,18 @@ def faults_told(name: str) -> Iterator[None]:
         raise
     except Image.DecompressionBombError:
         raise PixelsUnreadable(_too_large(name)) from None
-    except _FAULTS:
-        damaged = say("{picture}: the picture is damaged and cannot be decoded", picture=name)
-        raise PixelsUnreadable(damaged) from None
+    except SilentCardError as error:
+        raise PixelsUnreadable(say("{picture}: {reason}", picture=name, reason=error.strerror)) from None
+    except _FAULTS as error:
+        raise PixelsDoubtful(_fault(name, error)) from None
+
+
+def _fault(name: str, error: Exception) -> str:
+    """What was seen: the system refused, or (a decoder's own fault has no number) the picture is damaged."""
+    if isinstance(error, OSError) and error.errno:
+        reason = error.strerror or marked("input/output error")
+        return say("{picture}: cannot be read: {reason}", picture=name, reason=reason)
+    return say("{picture}: the picture is damaged and cannot be decoded", picture=name)
 
 
 def refuse_too_large(size: tuple[int, int], name: str, most: int = MOST_UNDRAFTED_PIXELS) -> None:

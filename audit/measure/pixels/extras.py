@@ -11,10 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from audit.measure.pixels.decode import PixelsUnreadable, faults_told, refuse_too_large
+from audit.measure.pixels.decode import (
+    PixelsDoubtful,
+    PixelsUnreadable,
+    faults_told,
+    on_card,
+    refuse_too_large,
+)
 from audit.measure.pixels.files import PictureFile
-from audit.measure.pixels.readers import FULL_DECODE, PICTURE_LEAST_PX, refuse_too_small
-from audit.measure.pixels.sketch import Size, sketch
+from audit.measure.pixels.readers import PICTURE_LEAST_PX, refuse_too_small
+from audit.measure.pixels.sketch import FULL_DECODE, RAW, Size, sketch
 from audit.model.bars import SAME_SHAPE
 from audit.model.sketch import Sketch
 from audit.optics.response import BRIGHTEST, DARKEST, light_stops
@@ -54,8 +60,8 @@ def from_heif(file: PictureFile, shape: Size | None, orientation: int) -> Sketch
         import pi_heif
     except ImportError:
         raise PixelsUnreadable(MISSING["heif"]) from None
-    with faults_told(file.path.name):
-        heif = pi_heif.open_heif(file.path)
+    with faults_told(file.path.name), on_card(file.path, file.path.name) as handle:
+        heif = pi_heif.open_heif(handle)
         refuse_too_large(heif.size, file.path.name)
         refuse_too_small(heif.size, file.path.name, PICTURE_LEAST_PX)
         picture = as_stored(heif.to_pillow(), shape, orientation)
@@ -83,7 +89,7 @@ def from_raw(file: PictureFile, shape: Size | None) -> Sketch:
         raise PixelsUnreadable(MISSING["raw"]) from None
     name = file.path.name
     try:
-        with faults_told(name), _silent(), rawpy.imread(str(file.path)) as raw:
+        with faults_told(name), on_card(file.path, name) as handle, _silent(), rawpy.imread(handle) as raw:
             size = raw.sizes.width, raw.sizes.height
             refuse_too_large(size, name)
             refuse_too_small((size[0] // 2, size[1] // 2), name, PICTURE_LEAST_PX)
@@ -97,10 +103,10 @@ def from_raw(file: PictureFile, shape: Size | None) -> Sketch:
             )
     except rawpy.LibRawError:
         why = say("{file}: the raw cannot be developed here; save a JPEG beside it", file=name)
-        raise PixelsUnreadable(why) from None
+        raise PixelsDoubtful(why) from None
     picture = Image.fromarray(_CODES[light])
     same = shape is not None and abs(picture.width * shape[1] / (picture.height * shape[0]) - 1) <= SAME_SHAPE
-    return sketch(picture, marked("raw half-size"), exact=False, shape=shape if same else None)
+    return sketch(picture, RAW, exact=False, shape=shape if same else None)
 
 
 @contextmanager

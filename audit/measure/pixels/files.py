@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import stat
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from audit.disk.card import CardFile
+from audit.disk.regular import NotRegularError
 from audit.measure.pixels.decode import FORMATS, PixelsUnreadable
 from audit.say import marked, say
 
@@ -41,10 +41,10 @@ def look_at(dump: Path, shown: str) -> PictureFile:
     """The file of this name below the dump. Raises PixelsUnreadable where it cannot be opened."""
     path = dump / shown
     try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise PixelsUnreadable(say("{file}: is no file", file=path.name))
-        with path.open("rb", buffering=0) as handle:
-            status, head = os.fstat(handle.fileno()), handle.read(HEAD_BYTES)
+        with CardFile(path, ahead=HEAD_BYTES) as file:
+            status, head = file.status, file.read(HEAD_BYTES) or b""
+    except NotRegularError:
+        raise PixelsUnreadable(say("{file}: is no file", file=path.name)) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or marked("input/output error")
         why = say("{file}: cannot be opened: {reason}", file=path.name, reason=reason)

@@ -1,4 +1,4 @@
-"""A sketch as bytes and back, without loss; bytes that hold no sketch give None."""
+"""A sketch as bytes and back, without loss; bytes that hold no sketch give None, whoever wrote them."""
 
 from __future__ import annotations
 
@@ -9,12 +9,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.model.sketch import Sketch
+from audit.measure.pixels.decode import MOST_PIXELS
+from audit.measure.pixels.sketch import SOURCES
+from audit.model.sketch import COLOUR_CELL_PX, LONGEST_SIDE_PX, Sketch
 
-MOST_BYTES = 4_000_000
+MOST_BYTES = 1_000_000
+"""Of a packed sketch, and of one unpacked: the largest has an eighth of it."""
 _DTYPES = {"grey": "|u1", "colour": "|u1", "clipped": "<f8", "black": "<f8"}
 _VALUES = ("source", "width_px", "height_px", "exact")
-_COUNT_BYTES = 4
+_COUNT_BYTES, _MOST_HEAD_BYTES = 4, 1000
+_NINTHS = [3, 3]
 
 
 def pack(sketch: Sketch) -> bytes:
@@ -30,19 +34,69 @@ def pack(sketch: Sketch) -> bytes:
 def unpack(value: bytes) -> Sketch | None:
     """The sketch of which `pack` made these bytes, or None."""
     try:
-        expander = zlib.decompressobj()
-        data = expander.decompress(value, MOST_BYTES)
-        if not expander.eof:  # only then is its check sum known to be right
-            return None
+        data = _expanded(value)
         start = _COUNT_BYTES + int.from_bytes(data[:_COUNT_BYTES], "big")
+        if not _COUNT_BYTES < start <= _MOST_HEAD_BYTES:
+            return None
         told = json.loads(data[_COUNT_BYTES:start])
-        arrays: dict[str, NDArray[Any]] = {}
-        for name, dtype in _DTYPES.items():
-            count = int(np.prod(told[name], dtype=int))
-            # A copy, so that the sketch does not hold on to the bytes.
-            arrays[name] = np.frombuffer(data, dtype, count, start).reshape(told[name]).copy()
-            start += arrays[name].nbytes
-        values: dict[str, Any] = arrays | {name: told[name] for name in _VALUES}
-        return Sketch(**values)
-    except (zlib.error, ValueError, KeyError, TypeError, ArithmeticError, RecursionError, MemoryError):
+        if not (_sound_values(told) and _sound_shapes(told)):
+            return None
+        arrays = _arrays(data, start, told)
+    except (zlib.error, ValueError, RecursionError, MemoryError):
         return None
+    if arrays is None or not all(_sound_shares(arrays[name]) for name in ("clipped", "black")):
+        return None
+    values: dict[str, Any] = arrays | {name: told[name] for name in _VALUES}
+    return Sketch(**values)
+
+
+def _expanded(value: bytes) -> bytes:
+    """The bytes uncompressed. Raises ValueError where they are too many or not whole."""
+    expander = zlib.decompressobj()
+    data = expander.decompress(value, MOST_BYTES) if len(value) <= MOST_BYTES else b""
+    if not expander.eof or expander.unused_data:  # only at its end is its check sum known to be right
+        raise ValueError
+    return data
+
+
+def _sound_values(told: Any) -> bool:
+    """Whether a head has all keys of a sketch, and its own values are those of some picture."""
+    if not isinstance(told, dict) or set(told) != {*_VALUES, *_DTYPES}:
+        return False
+    source, width_px, height_px, exact = (told[name] for name in _VALUES)
+    if not (isinstance(source, str) and source in SOURCES and isinstance(exact, bool)):
+        return False
+    return (
+        _whole(width_px, height_px) and min(width_px, height_px) > 0 and width_px * height_px <= MOST_PIXELS
+    )
+
+
+def _sound_shapes(told: dict[str, Any]) -> bool:
+    """Whether the arrays are shaped like those of a sketch."""
+    grey = told["grey"]
+    if not (isinstance(grey, list) and len(grey) == 2 and _whole(*grey)):
+        return False
+    if min(grey) < 1 or max(grey) > LONGEST_SIDE_PX:
+        return False
+    cells = [grey[0] // COLOUR_CELL_PX, grey[1] // COLOUR_CELL_PX, 3]
+    return bool(told["colour"] == cells and told["clipped"] == told["black"] == _NINTHS)
+
+
+def _whole(*values: object) -> bool:
+    return all(type(value) is int for value in values)
+
+
+def _arrays(data: bytes, start: int, told: dict[str, Any]) -> dict[str, NDArray[Any]] | None:
+    """The arrays behind the head, if they end where the bytes do. Raises ValueError where there are fewer."""
+    arrays: dict[str, NDArray[Any]] = {}
+    for name, dtype in _DTYPES.items():
+        shape = [int(side) for side in told[name]]
+        count = int(np.prod(shape, dtype=int))
+        # A copy, so that the sketch does not hold on to the bytes.
+        arrays[name] = np.frombuffer(data, dtype, count, start).reshape(shape).copy()
+        start += arrays[name].nbytes
+    return arrays if start == len(data) else None
+
+
+def _sound_shares(shares: NDArray[np.float64]) -> bool:
+    return bool(((shares >= 0) & (shares <= 1)).all())

@@ -6,15 +6,14 @@ import io
 
 from PIL import Image
 
+from audit.disk.card import read_part
 from audit.measure.pixels.decode import PixelsUnreadable, faults_told, opened
 from audit.measure.pixels.files import PictureFile
-from audit.measure.pixels.sketch import Size, sketch
+from audit.measure.pixels.sketch import EMBEDDED, FULL_DECODE, REDUCED_DECODE, Size, sketch
 from audit.model.bars import without_bars
 from audit.model.sketch import Sketch
 from audit.say import marked, say
 
-FULL_DECODE, REDUCED_DECODE = marked("full decode"), marked("reduced decode")
-"""Where a sketch comes from: constants, since those kept between runs hold them as plain text."""
 PREVIEW_LEAST_PX = 480
 """A shorter preview is no measure of the picture: EXIF thumbnails are off by .1 to .3 stop (measured)."""
 PICTURE_LEAST_PX = 240
@@ -33,9 +32,8 @@ def from_preview(file: PictureFile, offset: int, length: int, shape: Size | None
     if length > MOST_PREVIEW_BYTES:
         most = MOST_PREVIEW_BYTES // 1_000_000
         raise PixelsUnreadable(say("{picture}: larger than {megabytes} MB", picture=name, megabytes=most))
-    with faults_told(name), file.path.open("rb") as handle:
-        handle.seek(offset)
-        data = io.BytesIO(handle.read(length))
+    with faults_told(name):
+        data = io.BytesIO(read_part(file.path, offset, length))
     with opened(data, "JPEG", name) as picture:
         refuse_too_small(picture.size, name, PREVIEW_LEAST_PX)
         _reduce(picture)
@@ -45,7 +43,7 @@ def from_preview(file: PictureFile, offset: int, length: int, shape: Size | None
         if shown is None:
             raise PixelsUnreadable(say("{picture}: not of the picture's shape", picture=name))
         refuse_too_small(shown.size, name, PREVIEW_LEAST_PX)
-        return sketch(shown, marked("embedded preview"), exact=shown.size == shape, shape=shape)
+        return sketch(shown, EMBEDDED, exact=shown.size == shape, shape=shape)
 
 
 def from_picture(file: PictureFile) -> Sketch:

@@ -7,8 +7,13 @@ from numpy.typing import NDArray
 from PIL import Image, ImageChops
 
 from audit.model.sketch import BLACK_CODE, CLIPPED_CODE, COLOUR_CELL_PX, LONGEST_SIDE_PX, Shares, Sketch
+from audit.say import marked
 
 Size = tuple[int, int]
+FULL_DECODE, REDUCED_DECODE = marked("full decode"), marked("reduced decode")
+EMBEDDED, RAW = marked("embedded preview"), marked("raw half-size")
+SOURCES = frozenset({FULL_DECODE, REDUCED_DECODE, EMBEDDED, RAW})
+"""Where a sketch comes from: constants, since those kept between runs hold them as plain text."""
 VERSION = 1
 """Of this measurement: a change of what a sketch holds counts it up, so that kept ones are made anew."""
 

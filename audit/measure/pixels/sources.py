@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import tempfile
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
@@ -18,11 +17,12 @@ import PIL
 import audit
 from audit.measure.pixels import extras, readers
 from audit.measure.pixels.cache import Cache
-from audit.measure.pixels.decode import PixelsUnreadable
+from audit.measure.pixels.decode import PixelsUnreadable, tried_twice
 from audit.measure.pixels.files import look_at
+from audit.measure.pixels.kept_file import SIBLINGS
 from audit.measure.pixels.sketch import VERSION, Size
 from audit.model.sketch import Sketch
-from audit.say import joined, marked
+from audit.say import joined, marked, say
 
 Mode = Literal["preview", "full", "off"]
 IN_MEMORY = 64
@@ -116,7 +116,8 @@ class Sketches:
             return None
         file, shape, place = look_at(self._dump, shown), _shape(row), (offset, length)
         key = f"{file.identity}|preview|{place}|{shape}"
-        return self._through_cache(key, lambda: readers.from_preview(file, *place, shape))
+        name = say("preview in {file}", file=file.path.name)
+        return self._through_cache(key, name, lambda: readers.from_preview(file, *place, shape))
 
     def _decoded(self, row: Row, shown: str) -> Sketch:
         file, shape = look_at(self._dump, shown), _shape(row)
@@ -128,13 +129,13 @@ class Sketches:
         }
         library = extras.library_version(file.kind) if file.kind in extras.LIBRARIES else ""
         key = f"{file.identity}|{file.kind}|{library}|{shape}|{orientation}"
-        return self._through_cache(key, reading[file.kind])
+        return self._through_cache(key, file.path.name, reading[file.kind])
 
-    def _through_cache(self, key: str, read: Read) -> Sketch:
+    def _through_cache(self, key: str, name: str, read: Read) -> Sketch:
         kept = self._store()
         known = kept.get(f"{_READER}|{key}")
         if known is None:
-            known = read()
+            known = tried_twice(name, read)
             kept.put(f"{_READER}|{key}", known)
         return known
 
@@ -143,12 +144,34 @@ class Sketches:
         if self._kept is not None and (self._kept.usable or self._for_this_run):
             return self._kept
         self._for_this_run = True
-        place = Path(os.devnull)  # where no file can be made either, nothing is kept
-        with suppress(OSError):
-            place = Path(tempfile.mkdtemp(prefix="cornerstop-"))
-            self._remove = finalize(self, shutil.rmtree, place, ignore_errors=True)
-        self._kept = Cache(place / "pixels.sqlite")
+        place = _own_folder(self._dump)
+        if place is not None:
+            self._remove = finalize(self, _discard, place)
+        # Where no file can be made, nothing is kept.
+        self._kept = Cache(place / "pixels.sqlite" if place is not None else Path(os.devnull))
         return self._kept
+
+
+def _own_folder(dump: Path) -> Path | None:
+    """A new temporary folder, or None where it cannot be made or would lie inside the dump."""
+    named = [place for name in ("TMPDIR", "TEMP", "TMP") if (place := os.environ.get(name))]
+    with suppress(OSError, RuntimeError):
+        if not any(_inside(place, dump) for place in named) and not _inside(tempfile.gettempdir(), dump):
+            return Path(tempfile.mkdtemp(prefix="cornerstop-"))
+    return None
+
+
+def _inside(place: str, dump: Path) -> bool:
+    return Path(place).resolve().is_relative_to(dump.resolve())
+
+
+def _discard(folder: Path) -> None:
+    """Removes the temporary folder with the files that were made in it; with others it stays."""
+    with suppress(OSError):
+        for ending in ("", *SIBLINGS):
+            # deletes: our own database, or what SQLite keeps beside it, in a folder that this run has made
+            (folder / f"pixels.sqlite{ending}").unlink(missing_ok=True)
+        folder.rmdir()  # deletes: the folder that this run has made, and only where it is empty
 
 
 def _shape(row: Row) -> Size | None:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
-import os
 from pathlib import Path
+
+from audit.disk.card import CardFile
 
 READ_LIMIT = 1 << 20  # bytes; no header a camera writes needs more in one read
 BUFFER = 1 << 16  # bytes; nearly every camera's header lies within the first 64 KiB
@@ -14,9 +15,10 @@ class Source(io.BufferedReader):
     """A file open for reading. No read returns more than `READ_LIMIT` bytes, whatever a header claims."""
 
     def __init__(self, path: Path) -> None:
-        raw = io.FileIO(path, "rb")
+        """Raises NotRegularError, SilentCardError, and OSError as `open` does."""
+        raw = CardFile(path, ahead=BUFFER)
         super().__init__(raw, BUFFER)
-        self.size = os.fstat(raw.fileno()).st_size
+        self.size = raw.status.st_size
 
     def read(self, size: int | None = -1, /) -> bytes:
         """Up to `size` bytes from the present position, at most `READ_LIMIT`."""

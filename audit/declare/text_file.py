@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import difflib
 import os
-import shutil
-import tempfile
-from collections.abc import Callable
 from pathlib import Path
 
+from audit.disk.regular import open_regular
+from audit.disk.whole_file import put_whole
 from audit.errors import AuditError
-
-NEW_FILE_MODE = 0o644
 
 
 def read_text(path: Path) -> str:
     """The text with its line ends and its byte order mark, if any. Raises AuditError."""
     try:
-        return path.read_bytes().decode("utf-8")
+        with open_regular(path) as file:
+            return file.read().decode("utf-8")
     except OSError as error:
         raise AuditError(
             f"{path}: cannot be read ({error.strerror}); check the name and the rights"
@@ -38,49 +36,47 @@ def diff(before: str, after: str, shown: str) -> str:
     return "".join(difflib.unified_diff(old, new, shown, f"{shown} (new)"))
 
 
-def put(path: Path, before: str | None, after: str, check: Callable[[Path], None]) -> Path | None:
+def put(path: Path, before: str | None, after: str) -> Path | None:
     """Puts a text in place of `before` (None: no file) in one step; gives the path of the backup, if any.
 
-    `check` gets the new file before it takes its place and may raise. Raises AuditError, with everything as
-    it was, where the file was changed meanwhile or cannot be written.
+    Raises AuditError, with everything as it was, where the file was changed meanwhile or cannot be written.
     """
     target = path.resolve()  # a link stays a link
-    existed = target.exists()
-    if (read_text(target) if existed else None) != before:
-        raise AuditError(f"{path}: was changed meanwhile; run the command again")
-    name = ""
+    data = after.encode("utf-8")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".toml", dir=target.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(after.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        check(Path(name))
-        if existed:
-            shutil.copymode(target, name)
-        else:
-            Path(name).chmod(NEW_FILE_MODE)
-        backup = _backup(target) if existed else None
-        Path(name).replace(target)
+        if before is None:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            put_whole(target, data, replacing=False)
+            return None
+        if read_text(target) != before:
+            raise AuditError(f"{path}: was changed meanwhile; run the command again")
+        backup = _backup(target)
+        put_whole(target, data, replacing=True, like=target.stat())
+        return backup
+    except FileExistsError:
+        raise AuditError(f"{path}: was changed meanwhile; run the command again") from None
     except OSError as error:
         raise AuditError(f"{path}: cannot be written ({error.strerror}); nothing was changed") from None
-    finally:
-        if name:
-            Path(name).unlink(missing_ok=True)
-    return backup
 
 
 def _backup(path: Path) -> Path:
-    """A copy beside the file under a name that is free: kit.toml.bak, kit.toml.bak1 and so on."""
+    """A copy beside the file under a free name: kit.toml.bak, kit.toml.bak1 ...; the last one, if it is one.
+
+    A command that was stopped after its backup and before its change has left such a last one.
+    """
+    data, status = path.read_bytes(), path.stat()
     number = 0
+    last: Path | None = None
     while True:
         backup = path.with_name(f"{path.name}.bak{number or ''}")
-        try:
-            with backup.open("xb") as file:
-                file.write(path.read_bytes())
-        except FileExistsError:
-            number += 1
-            continue
-        shutil.copymode(path, backup)
-        return backup
+        if not os.path.lexists(backup):
+            break
+        last, number = backup, number + 1
+    if last is not None and _is_copy(last, data):
+        return last
+    put_whole(backup, data, replacing=False, like=status, time_ns=status.st_mtime_ns)
+    return backup
+
+
+def _is_copy(path: Path, data: bytes) -> bool:
+    return path.is_file() and not path.is_symlink() and path.read_bytes() == data

@@ -1,0 +1,150 @@
+"""Files of a card that may fall silent: opened, read and closed by a thread that can be left behind."""
+
+from __future__ import annotations
+
+import io
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from audit.disk.card_thread import THREADS, CardThread, SilentCardError
+from audit.disk.regular import regular_descriptor
+
+__all__ = ["CHUNK", "CardFile", "SilentCardError", "open_on_card", "read_part"]
+
+CHUNK = 1 << 20
+"""Bytes of one read: so few that a card which is only slow is no silent one."""
+
+
+@dataclass(frozen=True)
+class _Opened:
+    """An open file, what the system says of it, and its first bytes that are wanted."""
+
+    descriptor: int
+    status: os.stat_result
+    data: bytes
+
+    def close(self) -> None:
+        os.close(self.descriptor)
+
+
+class CardFile(io.RawIOBase):
+    """A regular file open for reading; `status` is what it was on opening, and its size is its end.
+
+    `ahead` bytes from `start` are read with the opening, in one go. After SilentCardError every further read
+    raises it at once. There is no `fileno`: nobody else shall wait for this card.
+    """
+
+    def __init__(self, path: Path, start: int = 0, ahead: int = CHUNK) -> None:
+        """Raises NotRegularError, SilentCardError, and OSError or ValueError as `open` does."""
+        self._thread: CardThread | None = None
+        super().__init__()
+        thread = THREADS.take()
+        try:
+            self._opened = THREADS.ask(thread, lambda: _open(path, start, ahead))
+        except BaseException:
+            THREADS.give_back(thread)
+            raise
+        self.status = self._opened.status
+        self._thread = thread
+        self._start, self._place = start, 0
+        self._silent: SilentCardError | None = None
+
+    def readable(self) -> bool:
+        """It is."""
+        return True
+
+    def seekable(self) -> bool:
+        """It is."""
+        return True
+
+    def tell(self) -> int:
+        """The present position."""
+        return self._place
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET, /) -> int:
+        """Moves the position; the card is not asked. Raises ValueError before the file's start."""
+        base = {os.SEEK_SET: 0, os.SEEK_CUR: self._place, os.SEEK_END: self.status.st_size}[whence]
+        if base + offset < 0:
+            raise ValueError("seek before the start of the file")
+        self._place = base + offset
+        return self._place
+
+    def readinto(self, buffer: Any, /) -> int:
+        """Fills a buffer as far as one read goes. Raises SilentCardError, or OSError as `read` does."""
+        view = memoryview(buffer).cast("B")
+        data = self._next(len(view))
+        view[: len(data)] = data
+        self._place += len(data)
+        return len(data)
+
+    def readall(self) -> bytes:
+        """All that is left. Raises as `readinto`."""
+        parts = []
+        while data := self._next(CHUNK):
+            self._place += len(data)
+            parts.append(data)
+        return b"".join(parts)
+
+    def close(self) -> None:
+        """Has the file closed, without waiting for it."""
+        thread, self._thread = self._thread, None
+        if thread is not None:
+            thread.later(self._opened.close)
+            THREADS.give_back(thread)
+        super().close()
+
+    def _next(self, most: int) -> bytes:
+        """Up to `most` bytes from the present position, as many as there are in one go."""
+        at = self._place - self._start
+        if 0 <= at < len(self._opened.data):
+            return self._opened.data[at : at + most]
+        length = min(most, CHUNK, self.status.st_size - self._place)
+        return self._read(self._place, length) if length > 0 else b""
+
+    def _read(self, place: int, length: int) -> bytes:
+        if self._thread is None:
+            raise ValueError("read of a closed file")
+        if self._silent is not None:
+            raise self._silent
+        descriptor = self._opened.descriptor
+        try:
+            return THREADS.ask(self._thread, lambda: _part(descriptor, place, length))
+        except SilentCardError as error:
+            self._silent = error
+            raise
+
+
+def open_on_card(path: Path) -> io.BufferedReader:
+    """A regular file open for reading. Raises as `CardFile`."""
+    return io.BufferedReader(CardFile(path), CHUNK)
+
+
+def read_part(path: Path, start: int, length: int) -> bytes:
+    """Up to `length` bytes of a regular file from `start`; fewer where it ends. Raises as `CardFile`."""
+    with CardFile(path, start, min(length, CHUNK)) as file:
+        file.seek(start)
+        parts = []
+        while length > 0 and (data := file.read(min(length, CHUNK))):
+            parts.append(data)
+            length -= len(data)
+        return b"".join(parts)
+
+
+def _open(path: Path, start: int, ahead: int) -> _Opened:
+    descriptor = regular_descriptor(path)
+    try:
+        status = os.fstat(descriptor)
+        length = min(ahead, status.st_size - start)
+        return _Opened(descriptor, status, _part(descriptor, start, length) if length > 0 else b"")
+    except BaseException:
+        os.close(descriptor)
+        raise
+
+
+def _part(descriptor: int, place: int, length: int) -> bytes:
+    if hasattr(os, "pread"):
+        return os.pread(descriptor, length, place)
+    os.lseek(descriptor, place, os.SEEK_SET)
+    return os.read(descriptor, length)
