@@ -94,8 +94,8 @@ def audit_command(
     from audit.report.language import speaking as in_language
 
     kit, cache = kit or find_kit(dump), None if no_cache else default_cache()
-    target = _target(out, dump, as_pdf=as_pdf)
     refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
+    target = _target(out, dump, as_pdf=as_pdf)
     with in_language(lang) as language:
         with progress("reading", "looking", quiet=quiet) as (reading, looking):
             result = audit(

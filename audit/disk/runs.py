@@ -183,8 +183,12 @@ def _removed(run: Path) -> list[str]:
     if listed is None or strangers(run, listed):
         return remove_listed(run)
     aside = run.with_name(temporary_name())
-    run.rename(aside)  # deletes: nothing: the new name is made up for this
-    left = remove_listed(aside)
+    try:
+        run.rename(aside)  # deletes: nothing: the new name is made up for this
+        left = remove_listed(aside)
+    except KeyboardInterrupt:
+        remove_listed(aside)  # it is out of sight already: better ended than left
+        raise
     if left:
         aside.rename(run)  # deletes: nothing: back to the name it had
     return left
@@ -194,6 +198,7 @@ def tidy(folder: Path) -> None:
     """Removes what processes that are gone left half made in a folder: exactly what their lists name."""
     for path in sorted(folder.iterdir()):
         if left_behind(path.name) and path.is_dir() and not path.is_symlink():
+            tidy(path)
             if (path / DEMO_MARKER).is_file():
                 remove_report(path / "report")
                 remove_listed(path, DEMO_MARKER)

@@ -99,8 +99,8 @@ def test_links_lead_to_places_that_are_there(reader: Any, out: Path) -> None:
     assert any("#frame-" in uri for uri in outer)
     for uri in outer:
         file, _, anchor = uri.partition("#")
-        assert (out / file).is_file(), uri
-        assert not anchor or f'id="{anchor}"' in (out / file).read_text(encoding="utf-8")
+        assert (out / "newest" / file).is_file(), uri
+        assert not anchor or f'id="{anchor}"' in (out / "newest" / file).read_text(encoding="utf-8")
 
 
 @drawn
@@ -129,7 +129,7 @@ def test_a_date_is_told_only_where_it_was_asked_for(
     # beside a report of one page all links lead to files that are there
     outer = [str(a["/A"]["/URI"]) for a in _annotations(read) if "/A" in a and "/URI" in a["/A"]]
     assert outer
-    assert all((dated / uri).is_file() for uri in outer)
+    assert all((dated / "newest" / uri).is_file() for uri in outer)
 
 
 def test_long_lists_are_cut_and_counted(module_trip: Any, monkeypatch: pytest.MonkeyPatch) -> None:
