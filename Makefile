@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 SET_UP := .venv/.set-up
 
-.PHONY: demo test format docs lock clean
+.PHONY: demo test fuzz format docs lock clean
 
 demo: $(SET_UP)  ## write an invented trip, audit it, say where the report is
 	$(BIN)/cornerstop demo
@@ -13,6 +13,10 @@ test: $(SET_UP) browser  ## lint, types, tests
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/python -m pytest -n 2 -q
+
+fuzz: $(SET_UP)  ## hours: random files and commands, and every command stopped at each of its steps
+	CORNERSTOP_FUZZ=500 $(BIN)/python -m pytest -n 2 -q tests/safety/test_random_trees.py
+	$(BIN)/python tests/safety/stepwise.py --all
 
 .PHONY: browser
 browser:  # the tests that need a browser or pango skip, and say so, where we may not install them
