@@ -42,12 +42,6 @@ def srgb_decoded(encoded: ArrayLike) -> Floats:
     return np.where(value <= 0.04045, value / 12.92, ((np.maximum(value, 0) + 0.055) / 1.055) ** 2.4)
 
 
-def srgb_encoded(linear: ArrayLike) -> Floats:
-    """Encoded values 0 to 1 of linear light 0 to 1, any shape."""
-    value = np.asarray(linear, dtype=np.float64)
-    return np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.maximum(value, 0) ** (1 / 2.4) - 0.055)
-
-
 def uv_of_xy(x: ArrayLike, y: ArrayLike) -> Floats:
     """u'v' of chromaticities x, y; shape (..., 2)."""
     x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)

@@ -22,13 +22,3 @@ def airy_diameter_um(f_number: ArrayLike, wavelength_um: ArrayLike = GREEN_UM) -
 def pixel_pitch_um(sensor_width_mm: ArrayLike, width_px: ArrayLike) -> Reals:
     """Distance between pixels [micrometre] of a sensor whose whole width the picture holds."""
     return (1000.0 * np.asarray(sensor_width_mm, dtype=float) / np.asarray(width_px, dtype=float))[()]
-
-
-def airy_pixels(
-    f_number: ArrayLike,
-    sensor_width_mm: ArrayLike,
-    width_px: ArrayLike,
-    wavelength_um: ArrayLike = GREEN_UM,
-) -> Reals:
-    """Diameter of the Airy disc in pixels."""
-    return airy_diameter_um(f_number, wavelength_um) / pixel_pitch_um(sensor_width_mm, width_px)

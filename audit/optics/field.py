@@ -123,11 +123,6 @@ def upright(orientation: int | None) -> int:
     return {3: 180, 4: 180, 5: 90, 6: 90, 7: 270, 8: 270}.get(orientation or 1, 0)
 
 
-def turned_map(of_sensor: NDArray[np.float64], degrees: int) -> NDArray[np.float64]:
-    """A map over the picture as stored, turned clockwise by a multiple of 90 degrees as `upright` says."""
-    return np.rot90(of_sensor, -(degrees // 90))
-
-
 def turned_shift(shift_mm: tuple[float, float], degrees: int) -> tuple[float, float]:
     """A shift on the camera body in the axes of the upright picture, the camera turned clockwise."""
     x, y = shift_mm

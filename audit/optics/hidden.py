@@ -102,37 +102,6 @@ def forward_backward(chain: Chain, runs: Runs) -> Posterior:
     return Posterior(classes, level, logs + _rest(first, after))
 
 
-def most_likely(chain: Chain, runs: Runs) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Most likely sequence of (light level, class): the classes (R, T) and its log likelihood (R).
-
-    Slower than `forward_backward` by some ten times: every step looks at all pairs of levels.
-    """
-    walk = _Walk(chain, runs)
-    count, length = runs.place.shape
-    classes = np.zeros((count, length), dtype=np.int64)
-
-    def step(state: Floats, t: int) -> Floats:
-        best = np.empty_like(state)
-        for r in range(count):
-            same, other, to = walk.logs(r, t)
-            best[r] = _best_sum(same, state[r])
-            if to is not None:
-                best[r] = np.maximum(best[r], _best_sum(_best_sum(other, state[r]).T, to))
-        return best + _log(walk.seen(t))
-
-    first = _log(walk.first() * walk.seen(0))
-    at = np.zeros((count, 2), dtype=np.int64)
-    total = np.zeros(count)
-    for t, state in _backwards(first, step, length):
-        for r in range(count):
-            score = state[r] if t == length - 1 else state[r] + walk.log_into(r, t + 1, *at[r])
-            at[r] = np.unravel_index(int(score.argmax()), score.shape)
-            if t == length - 1:
-                total[r] = score.max()
-        classes[:, t] = at[:, 1]
-    return classes, total
-
-
 class _Walk:
     """The steps of all runs, with states of shape (R, G, C)."""
 
@@ -192,26 +161,6 @@ class _Walk:
         moved = self.wave.T @ waves
         return np.maximum(moved, LEAST, out=moved)
 
-    def logs(self, r: int, t: int) -> tuple[Floats, Floats, Floats | None]:
-        """Log chances of a step of run r: levels where the class stays and where it changes, and classes."""
-        change, hasty = float(self.runs.change[r, t]), float(self.runs.hasty[r, t])
-        kernel = self.kernel(t)[r, :, None]
-        same = _log(self.wave.T @ (kernel * self.wave) * (1 - change))
-        if not change:
-            return same, same, None
-        other = _log(self.wave.T @ (kernel * self.restart * self.wave))
-        mixed = change * (hasty * self.chain.quick + (1 - hasty) * self.chain.slow)
-        return same, other, _log(mixed.astype(np.float32))
-
-    def log_into(self, r: int, t: int, level: int, kind: int) -> Floats:
-        """Log chance (G, C) of the step of run r from each state into one."""
-        same, other, to = self.logs(r, t)
-        into = np.full((len(self.levels), len(self.chain.start)), -np.inf, dtype=np.float32)
-        if to is not None:
-            into = other[:, level, None] + to[None, :, kind]
-        into[:, kind] = np.maximum(into[:, kind], same[:, level])
-        return into
-
 
 def _backwards(
     first: Floats, step: Callable[[Floats, int], Floats], length: int
@@ -244,12 +193,3 @@ def _clear(factor: NDArray[np.floating]) -> Floats:
 
 def _rest(first: Floats, after: Floats) -> NDArray[np.float64]:
     return np.log(np.maximum((first * after).sum(axis=(1, 2)), TINY)).astype(np.float64)
-
-
-def _log(chance: Floats) -> Floats:
-    return np.log(np.maximum(chance, TINY))
-
-
-def _best_sum(rows: Floats, state: Floats) -> Floats:
-    """max over j of rows[j, i] + state[j, c]: shape (i, c)."""
-    return (rows[:, :, None] + state[:, None, :]).max(axis=0)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from audit.optics import hidden
-from audit.optics.hidden import Chain, Runs, forward_backward, most_likely
+from audit.optics.hidden import Chain, Runs, forward_backward
 
 LEVELS = np.array([-1.0, 0.0, 1.0, 2.0])
 
@@ -95,25 +95,13 @@ def test_posterior_is_the_sum_over_all_paths(seed):
         assert found.log_likelihood[run] == pytest.approx(log_likelihood, abs=1e-4)
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_most_likely_sequence_is_the_best_of_all_paths(seed):
-    c, r = chain(), runs(seed)
-    classes, total = most_likely(c, r)
-    for run in range(2):
-        _, _, path, best = by_all_paths(c, r, run)
-        assert classes[run].tolist() == path
-        assert total[run] == pytest.approx(best, abs=1e-4)
-
-
 def test_states_computed_again_give_the_same(monkeypatch):
     c, r = chain(), runs(7, count=3, length=50)
     whole = forward_backward(c, r)
-    path = most_likely(c, r)
     monkeypatch.setattr(hidden, "KEEP", 8)
     part = forward_backward(c, r)
     np.testing.assert_allclose(part.classes, whole.classes, atol=1e-6)
     np.testing.assert_allclose(part.log_likelihood, whole.log_likelihood, atol=1e-4)
-    assert (most_likely(c, r)[0] == path[0]).all()
 
 
 def test_a_run_does_not_hear_of_the_others_nor_of_empty_frames_at_its_end():

@@ -2,7 +2,7 @@
 
 import pytest
 
-from audit.optics.diffraction import airy_diameter_um, airy_pixels, pixel_pitch_um
+from audit.optics.diffraction import airy_diameter_um, pixel_pitch_um
 
 # 2.44 lambda N at 550 nm, worked out by hand; the formula as an imaging handbook prints it (Imaging Resource
 # Guide, section 2.4, "The Airy Disk and Diffraction Limit").
@@ -22,4 +22,4 @@ def test_airy_disc_in_other_light():
 def test_disc_against_pixels():
     """36 mm on 6000 pixels is 6 micrometres a pixel; the disc of f/16 spans three and a half of them."""
     assert pixel_pitch_um(36.0, 6000) == pytest.approx(6.0)
-    assert airy_pixels(16.0, 36.0, 6000) == pytest.approx(21.5 / 6.0, abs=0.01)
+    assert airy_diameter_um(16.0) / pixel_pitch_um(36.0, 6000) == pytest.approx(21.5 / 6.0, abs=0.01)
