@@ -15,7 +15,7 @@ test: $(SET_UP) browser  ## lint, types, tests
 	$(BIN)/python -m pytest -n 2 -q
 
 fuzz: $(SET_UP)  ## hours: random files and commands, and every command stopped at each of its steps
-	CORNERSTOP_FUZZ=500 $(BIN)/python -m pytest -n 2 -q tests/safety/test_random_trees.py
+	CORNERSTOP_FUZZ=500 $(BIN)/python -m pytest -n 2 -q tests/safety
 	$(BIN)/python tests/safety/stepwise.py --all
 
 .PHONY: browser

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from audit import checks as package
+from audit.model.column import REAL, TIME
 from audit.model.columns import BY_NAME
 from audit.model.finding import LEVELS, CheckInfo, CheckRun, Finding
 from audit.say import marked, say
@@ -92,7 +93,7 @@ def _run(check: Check, frames: pd.DataFrame) -> tuple[str, list[Finding]]:
         return say("not run: the table has no {columns_written}", columns_written=", ".join(missing)), []
     # A text may be rightly empty (no problem anywhere); a number that no frame has leaves nothing to judge.
     needed = [c for c in check.info.needs if c not in check.may_lack]
-    numbers = [c for c in needed if BY_NAME[c].kind in ("real", "time")]
+    numbers = [c for c in needed if BY_NAME[c].kind in (REAL, TIME)]
     empty = [c for c in numbers if frames[c].isna().all()]
     if empty and len(frames):
         return say("not run: no frame has {columns_written}", columns_written=", ".join(empty)), []

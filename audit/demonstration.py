@@ -14,6 +14,7 @@ from audit.demo.score import Score, score
 from audit.disk.building import Building, sync_one
 from audit.disk.interrupt import interrupted
 from audit.disk.manifest import DEMO_MARKER, read_manifest, strangers
+from audit.disk.report_folder import real
 from audit.disk.runs import Left, remove_report, tidy
 from audit.errors import AuditError
 from audit.model.result import Result
@@ -39,7 +40,7 @@ def demonstrate(out: Path, *, progress: Progress | None = None) -> Demo:
     Nothing in an earlier demo is written anew: what its owner changed or added stays. Raises AuditError where
     `out` holds anything else, or the trip of another version.
     """
-    out = out.resolve()
+    out = real(out)
     try:
         if out.exists() and (not out.is_dir() or any(out.iterdir())):
             return _again(out, progress)

@@ -16,7 +16,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
 from audit.check import load_checks
-from audit.report.known import SHOWN, SOURCES, column_words
+from audit.report.known import SOURCES, column_words, shown_columns
 from audit.report.view_kit import kit_words
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -49,7 +49,7 @@ def _beside() -> Iterator[tuple[str, str]]:
             yield place, inspect.cleandoc(text)
     for words in SOURCES.values():
         yield "audit/report/known.py", words
-    for column in SHOWN:
+    for column in shown_columns():
         yield "audit/model/columns.py", column_words(column)
     for words in kit_words():
         yield "audit/model/kit.py", words

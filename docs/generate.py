@@ -61,7 +61,7 @@ def checks() -> str:
 def columns() -> str:
     """docs/columns.md, from audit/model/columns.py."""
     head = "# Columns of the frame table\n\n| column | unit | meaning | filled by |\n|---|---|---|---|\n"
-    told = [c for c in ALL if c.kind != "bytes" and not c.withheld]
+    told = [c for c in ALL if c.told]
     asked = " (only with --with-serials)"
     rows = [f"| `{c.name}`{asked * c.private} | {c.unit} | {c.meaning} | {c.step} |" for c in told]
     return head + "\n".join(rows) + "\n"

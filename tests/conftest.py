@@ -12,7 +12,6 @@ from audit.model.columns import ALL
 
 sys.path.insert(0, str(Path(__file__).parent))  # for `marking`, the language that shows what was not told
 
-DTYPES = {"text": "str", "real": "float64", "whole": "Int64", "flag": "boolean", "time": "datetime64[us]"}
 USUAL = {
     "folder": "100NLYS",
     "formats": "JPEG",
@@ -54,18 +53,7 @@ def build(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     full = [
         {**USUAL, "frame": f"100NLYS/N6A_{i:04d}", "counter": i, **row} for i, row in enumerate(rows, 101)
     ]
-    data = {}
-    for column in ALL:
-        values = [row.get(column.name) for row in full]
-        if column.kind == "texts":
-            data[column.name] = pd.Series([list(v or []) for v in values], dtype=object)
-        elif column.kind == "bytes":
-            data[column.name] = pd.Series(values, dtype=object)
-        elif column.kind == "time":
-            data[column.name] = pd.Series(pd.to_datetime(values, errors="coerce")).astype(DTYPES["time"])
-        else:
-            data[column.name] = pd.Series(values, dtype=DTYPES[column.kind])
-    return pd.DataFrame(data)
+    return pd.DataFrame({c.name: c.kind.series(row.get(c.name) for row in full) for c in ALL})
 
 
 @pytest.fixture(scope="session")

@@ -31,7 +31,7 @@ APART_MIN = 15
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    timed = frames.dropna(subset=["captured_at", "body", "utc_offset_min"])
+    timed = frames[["frame", *NEEDS]].dropna(subset=["captured_at", "body", "utc_offset_min"])
     offset_min, ahead_min = timed["utc_offset_min"].astype(float), timed["clock_ahead_s"].fillna(0.0) / 60
     timed = timed.assign(
         utc=timed["captured_at"] - pd.to_timedelta(offset_min, unit="min"),

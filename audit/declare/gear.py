@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from audit.declare.bodies import add_bodies
 from audit.declare.lenses import add_lenses
 from audit.declare.sensors import Picture, Sensor, sensor_of
-from audit.declare.tables import real_column, text_column
+from audit.model.columns import filled
 from audit.model.kit import Kit
 from audit.say import marked
 
@@ -20,23 +22,24 @@ VIEWFINDERS = {"optical": marked("optical"), "electronic": marked("electronic")}
 
 def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     """A new table with the gear columns filled; rows, their order and all other columns stay as they are."""
-    table = frames.copy()
     bodies = add_bodies(frames, kit)
     lenses = add_lenses(frames, kit)
     sensors = _sensors(frames, bodies, kit)
-    table["body"] = text_column(bodies, frames.index)
     ahead = {body.name: body.clock_ahead_s for body in kit.bodies}
-    table["clock_ahead_s"] = real_column([ahead.get(label or "") for label in bodies], frames.index)
-    table["sensor_width_mm"] = real_column([s.width_mm for s in sensors], frames.index)
-    table["sensor_height_mm"] = real_column([s.height_mm for s in sensors], frames.index)
-    table["sensor_err"] = real_column([s.err for s in sensors], frames.index)
-    table["sensor_source"] = text_column([s.source for s in sensors], frames.index)
-    table["sensor_note"] = text_column([s.note for s in sensors], frames.index)
-    table["lens_id"] = text_column([id for id, _ in lenses], frames.index)
-    table["lens_source"] = text_column([how for _, how in lenses], frames.index)
     finders = {body.name: VIEWFINDERS.get(body.viewfinder or "") for body in kit.bodies}
-    table["viewfinder"] = text_column([finders.get(label or "") for label in bodies], frames.index)
-    return table
+    values: dict[str, list[Any]] = {
+        "body": bodies,
+        "clock_ahead_s": [ahead.get(label or "") for label in bodies],
+        "sensor_width_mm": [s.width_mm for s in sensors],
+        "sensor_height_mm": [s.height_mm for s in sensors],
+        "sensor_err": [s.err for s in sensors],
+        "sensor_source": [s.source for s in sensors],
+        "sensor_note": [s.note for s in sensors],
+        "lens_id": [id for id, _ in lenses],
+        "lens_source": [how for _, how in lenses],
+        "viewfinder": [finders.get(label or "") for label in bodies],
+    }
+    return filled(frames, values)
 
 
 def _sensors(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[Sensor]:

@@ -24,14 +24,15 @@ _DIGITS = re.compile(r"\d+$")
 class FrameIndex:
     """Columns as plain lists and arrays; rows are counted from 0 in table order.
 
-    `folders`: of each frame's first file; `all_folders`: of all its files, on both cards of a body with two
-    slots. `true_us`: local true time in microseconds since 1970 (the camera's clock less `clock_ahead_s`),
-    NO_TIME where the file has none. `offset_us`: offset from UTC, NO_TIME where the camera wrote none.
+    `folders`: of each frame's first file; `inside`: the rows with any file in a folder or below it, by its
+    name (a body with two slots writes on both cards). `true_us`: local true time in microseconds since 1970
+    (the camera's clock less `clock_ahead_s`), NO_TIME where the file has none. `offset_us`: offset from UTC,
+    NO_TIME where the camera wrote none.
     """
 
     frames: list[str]
     folders: list[str]
-    all_folders: list[frozenset[str]]
+    inside: dict[str, list[int]]
     bodies: list[str | None]
     sequence: list[str]
     true_us: Rows
@@ -42,11 +43,9 @@ class FrameIndex:
 
     def below(self, folder: str) -> NDArray[np.bool_]:
         """Mask of the frames with a file in a folder or below it."""
-        inside = [
-            folder == "." or any(f == folder or f.startswith(folder + "/") for f in where)
-            for where in self.all_folders
-        ]
-        return np.array(inside, dtype=bool)
+        mask = np.zeros(len(self.frames), dtype=bool)
+        mask[self.inside.get(folder, [])] = True
+        return mask
 
     def named(self, written: str) -> list[int]:
         """Rows of the frames a written name can mean: ending optional, folders optional, case ignored."""
@@ -90,7 +89,7 @@ def frame_index(frames: pd.DataFrame) -> FrameIndex:
     return FrameIndex(
         names,
         folders,
-        _all_folders(frames),
+        _inside(frames),
         bodies,
         sequence,
         true_us,
@@ -101,12 +100,20 @@ def frame_index(frames: pd.DataFrame) -> FrameIndex:
     )
 
 
-def _all_folders(frames: pd.DataFrame) -> list[frozenset[str]]:
-    found = []
-    for folder, files, copies in zip(frames["folder"], frames["files"], frames["copies"], strict=True):
+def _inside(frames: pd.DataFrame) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = {}
+    columns = zip(frames["folder"], frames["files"], frames["copies"], strict=True)
+    for row, (folder, files, copies) in enumerate(columns):
         beside = (str(file).rpartition("/")[0] or "." for file in (*files, *copies))
-        found.append(frozenset((str(folder), *beside)))
+        for above in {name for where in {str(folder), *beside} for name in _upwards(where)}:
+            found.setdefault(above, []).append(row)
     return found
+
+
+def _upwards(folder: str) -> list[str]:
+    """A folder and all above it, to the dump itself."""
+    parts = folder.split("/")
+    return [".", *("/".join(parts[: n + 1]) for n in range(len(parts)))]
 
 
 def _micros(times: pd.Series) -> Rows:

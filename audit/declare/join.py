@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -11,9 +12,9 @@ import pandas as pd
 from audit.declare.index import FrameIndex, frame_index
 from audit.declare.judged import Judged, judge
 from audit.declare.manual import fill_manual
-from audit.declare.tables import flag_column, list_column, real_column, text_column
 from audit.declare.worn_filters import of_rigs
 from audit.declare.worn_lens import settle_lenses
+from audit.model.columns import filled
 from audit.model.kit import Kit
 from audit.model.mistake import Mistake
 from audit.model.rig import Rig
@@ -153,25 +154,25 @@ def _why_not(folder: str, declarations: Sequence[Declaration]) -> str:
 
 def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
     """The table with the join columns."""
-    table = frames.copy()
     rigs = [None if span is None else span.rig for span in settled.span]
     known = [rig if rig is not None and rig.state != "unknown" else None for rig in rigs]
-    index = frames.index
-    table["declaration"] = text_column([r.state if r else marked("undeclared") for r in rigs], index)
-    table["declaration_source"] = text_column([r.source if r else None for r in rigs], index)
-    table["stitched"] = flag_column([bool(s and s.worn.stitched) for s in settled.span], index)
-    table["declared_in"] = text_column([s.place if s else None for s in settled.span], index)
-    table["undeclared_reason"] = text_column(settled.reason, index)
-    table["rig"] = text_column([r.key if r else None for r in rigs], index)
-    table["rig_words"] = text_column([r.words if r else None for r in rigs], index)
-    table["mount_words"] = text_column([r.mount_words or None if r else None for r in rigs], index)
-    table["filters"] = list_column([r.filters if r else () for r in rigs], index)
-    table["even_stops_min"] = real_column([r.even_stops[0] if r else NAN for r in known], index)
-    table["even_stops_max"] = real_column([r.even_stops[1] if r else NAN for r in known], index)
-    table["grad_stops"] = real_column([r.grad_stops if r else NAN for r in known], index)
-    table["stops_words"] = text_column([r.stops_words if r else None for r in rigs], index)
     beyond_the_sum = of_rigs(known, kit)
-    table["neutral_stops"] = real_column([stops for stops, _ in beyond_the_sum], index)
-    table["ungasketed"] = list_column([open_ids for _, open_ids in beyond_the_sum], index)
-    table["eyepiece_covered"] = flag_column([r.eyepiece_covered if r else None for r in rigs], index)
-    return table
+    values: dict[str, Sequence[Any]] = {
+        "declaration": [r.state if r else marked("undeclared") for r in rigs],
+        "declaration_source": [r.source if r else None for r in rigs],
+        "stitched": [bool(s and s.worn.stitched) for s in settled.span],
+        "declared_in": [s.place if s else None for s in settled.span],
+        "undeclared_reason": settled.reason,
+        "rig": [r.key if r else None for r in rigs],
+        "rig_words": [r.words if r else None for r in rigs],
+        "mount_words": [r.mount_words or None if r else None for r in rigs],
+        "filters": [r.filters if r else () for r in rigs],
+        "even_stops_min": [r.even_stops[0] if r else NAN for r in known],
+        "even_stops_max": [r.even_stops[1] if r else NAN for r in known],
+        "grad_stops": [r.grad_stops if r else NAN for r in known],
+        "stops_words": [r.stops_words if r else None for r in rigs],
+        "neutral_stops": [stops for stops, _ in beyond_the_sum],
+        "ungasketed": [open_ids for _, open_ids in beyond_the_sum],
+        "eyepiece_covered": [r.eyepiece_covered if r else None for r in rigs],
+    }
+    return filled(frames, values)

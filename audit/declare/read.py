@@ -16,6 +16,7 @@ from audit.declare.rig_rules import rig_faults
 from audit.declare.span_rules import span_faults
 from audit.declare.toml_file import TomlFile, read_toml
 from audit.declare.wording import BRACKETS, UNKNOWN_KEY, YES_NO, faults, unlike
+from audit.disk.apart import report_around
 from audit.disk.regular import PASSED_OVER, is_something_else
 from audit.model.kit import Kit
 from audit.model.marker import OUTPUT_MARKER
@@ -63,6 +64,9 @@ def read_declarations(
     for folder, path in chain(_find(dump, skip), _find(mirror, ()) if mirror is not None else ()):
         if is_something_else(path):
             mistakes.append(Mistake(_shown(folder), 1, "", PASSED_OVER, "warning"))
+        elif path.is_symlink() and report_around(path) is not None:
+            text = marked("leads into a folder of reports; move the file out of it")
+            mistakes.append(Mistake(_shown(folder), 1, "", text))
         else:
             found[folder] = path
     for folder in sorted(found):

@@ -8,7 +8,7 @@ from audit.declare.fault import Fault
 from audit.declare.index import FrameIndex
 from audit.declare.judged import HAS_A_MISTAKE, Judged
 from audit.declare.rig_rules import thread_faults
-from audit.declare.tables import text_column
+from audit.model.columns import filled
 from audit.model.kit import Kit
 from audit.model.shown import say
 from audit.say import marked, plural
@@ -45,10 +45,7 @@ def settle_lenses(
         frames_told = index.short_range(rows)
         text = say("{mistake} ({count}: {frames})", mistake=fault.text, count=count, frames=frames_told)
         by_place[key[0]].say(Fault(fault.key, text, fault.level, fault.item))
-    table = frames.copy()
-    table["lens_id"] = text_column(ids, frames.index)
-    table["lens_source"] = text_column(sources, frames.index)
-    return table
+    return filled(frames, {"lens_id": ids, "lens_source": sources})
 
 
 def _declared(row: int, span: Judged, ids: list[str | None], sources: list[str | None]) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from audit.disk.report_folder import real
 from audit.disk.runs import not_ours
 from audit.errors import AuditError
 from audit.model.marker import OUTPUT_MARKER
@@ -34,14 +35,6 @@ def lies_in(inner: Path, outer: Path) -> bool:
         return False
     same = outer.stat()
     return any(_is(place, same) for place in _above(inner))
-
-
-def real(path: Path) -> Path:
-    """The path without links. Raises AuditError for a link that leads round in a circle."""
-    try:
-        return path.resolve()
-    except (OSError, RuntimeError):
-        raise AuditError(f"{path}: is a link that leads nowhere; name another folder") from None
 
 
 def report_around(path: Path) -> Path | None:
@@ -101,7 +94,8 @@ def _above(path: Path) -> Iterator[Path]:
     for above in (found[1], *found[1].parents):
         for mount in mounts:
             if mount.device == found[0] and above.is_relative_to(mount.root):
-                yield mount.point / above.relative_to(mount.root)
+                seen = mount.point / above.relative_to(mount.root)
+                yield from (seen, *seen.parents)
 
 
 def _is(path: Path, same: os.stat_result) -> bool:

@@ -36,6 +36,8 @@ class Manifest:
 
 def read_manifest(path: Path) -> Manifest | None:
     """The manifest in a file; None where it is no manifest of ours. A torn last line counts for nothing."""
+    if path.is_symlink():  # somebody's: no list of ours is a link
+        return None
     try:
         with open_regular(path) as file:
             text = file.read(MOST_BYTES).decode("utf-8", "replace")

@@ -28,6 +28,14 @@ TURN_S, AGAIN_S = 30.0, 0.05
 """How long another run is waited for, and how often it is asked."""
 
 
+def real(path: Path) -> Path:
+    """The path without links. Raises AuditError for a link that leads round in a circle."""
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError):
+        raise AuditError(f"{path}: is a link that leads nowhere; name another folder") from None
+
+
 def is_report_folder(folder: Path) -> bool:
     """Whether the folder carries our marker, be it half written."""
     text = _marker(folder)

@@ -21,7 +21,7 @@ from audit.disk.building import Building, sync_one
 from audit.disk.interrupt import interrupted
 from audit.disk.manifest import DEMO_MARKER, files_in, left_in, read_manifest, remove_listed, strangers
 from audit.disk.process import TEMPORARY, left_behind, temporary_name
-from audit.disk.report_folder import is_report_folder, refuse_foreign, refused, turn
+from audit.disk.report_folder import is_report_folder, real, refuse_foreign, refused, turn
 from audit.disk.signed import is_ours, signed
 from audit.model.marker import OUTPUT_MARKER
 
@@ -68,7 +68,7 @@ def add_run(out: Path, fill: Callable[[Building], None], doors: Doors) -> Placed
     Raises AuditError where `out` is not ours or the disk refuses. Whatever stops it, a power cut too, leaves
     the old run led to, or the new one; the next call tidies up what was left.
     """
-    out = out.resolve()
+    out = real(out)
     refuse_foreign(out)
     try:
         return _added(out, fill, doors) if out.exists() else _first(out, fill, doors)

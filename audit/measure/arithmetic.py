@@ -18,6 +18,7 @@ from audit.measure.readings import Readings, readings
 from audit.measure.references import DRIFT_STOPS_PER_MIN
 from audit.measure.scenes import moments
 from audit.measure.shots import BULB_S
+from audit.model.columns import filled
 from audit.model.duration import duration
 from audit.model.kit import Kit
 from audit.say import joined, say
@@ -26,15 +27,10 @@ STRONG_STOPS = 6.0
 """From here on nobody turns the dial stop by stop: the time is reckoned (common practice, no source)."""
 LAST_FEW = 3
 
-_COLUMNS = {
-    "reference_frame": "str",
-    "reference_time_s": "float64",
-    "reference_f_number": "float64",
-    "reference_iso": "float64",
-    "reference_minutes": "float64",
-    "arithmetic_words": "str",
-    "arithmetic_off_stops": "float64",
-}
+_COLUMNS = (
+    *("reference_frame", "reference_time_s", "reference_f_number", "reference_iso", "reference_minutes"),
+    *("arithmetic_words", "arithmetic_off_stops"),
+)
 
 
 class _Shot(NamedTuple):
@@ -82,14 +78,8 @@ def add_arithmetic(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
         marks, more = readings(row["filters"], kit), _more(row)
         best = min((_sum(shot, other, marks, more) for other in references), key=lambda s: s.unexplained)
         found[label] = _cells(shot, best, marks, more)
-    return frames.assign(
-        **{
-            name: pd.Series({label: cells[name] for label, cells in found.items()}, dtype=kind)
-            .reindex(frames.index)
-            .astype(kind)
-            for name, kind in _COLUMNS.items()
-        }
-    )
+    cells = [found.get(label, {}) for label in frames.index]
+    return filled(frames, {name: [row.get(name) for row in cells] for name in _COLUMNS})
 
 
 def _usable(frames: pd.DataFrame) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import inf, isinf, nan
@@ -12,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from audit.model.chosen import PROPOSED, Chosen
+from audit.model.columns import filled, records
 from audit.model.print_set import BRACKET, PANORAMA, STACK, grouped
 from audit.say import joined, marked, say
 
@@ -57,15 +59,17 @@ def add_kept(frames: pd.DataFrame, chosen: Chosen) -> pd.DataFrame:
     """
     kept = chosen.kept or {name: (PROPOSED, why) for name, why in _proposals(frames, chosen.rejected)}
     told = [kept.get(name, (None, None)) for name in frames["frame"]]
-    how, why = (pd.Series([t[n] for t in told], index=frames.index, dtype="str") for n in (0, 1))
-    return frames.assign(kept=how, kept_why=why)
+    return filled(frames, {"kept": [how for how, _ in told], "kept_why": [why for _, why in told]})
 
 
 def _proposals(frames: pd.DataFrame, rejected: frozenset[str]) -> Iterator[tuple[str, str]]:
     usable = frames[frames["problem"].isna() & frames["setup"].notna() & ~frames["frame"].isin(rejected)]
     order = usable.sort_values(["captured_at", "counter", "frame"], kind="stable")
-    for _, setup in order[_USED].groupby("setup", sort=False):
-        candidates = _candidates(setup.to_dict("records"))
+    setups: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for row in records(order, _USED):
+        setups[row["setup"]].append(row)
+    for setup in setups.values():
+        candidates = _candidates(setup)
         best = min(candidates, key=lambda c: c.rank)  # the first of equals
         yield str(best.row["frame"]), _why(best, len(candidates))
 

@@ -7,12 +7,15 @@ had the light ev100 + b + S. Frames of one scene should agree on it, whatever th
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from dataclasses import replace
+from typing import Any
 
 import pandas as pd
 
 from audit.measure.references import Comparison, Unit, comparisons
 from audit.measure.scenes import moments
+from audit.model.columns import records
 from audit.model.kit import Filter, Kit
 from audit.optics.density import stops_from_density, stops_from_factor
 from audit.say import marked, say
@@ -33,8 +36,8 @@ def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     """
     out: dict[str, dict[object, float]] = {name: {} for name in _NUMBERS}
     compared: list[Comparison] = []
-    for _, run in _taking_part(frames).groupby("judged_with", sort=True):
-        units = _units(run)
+    for scene in _scenes(frames):
+        units = _units(scene)
         for unit in units:
             low, high = unit.low + unit.expected, unit.high + unit.expected
             _write(out, unit, light_min_ev100=low, light_max_ev100=high)
@@ -102,40 +105,43 @@ def _expected_change(part: pd.DataFrame, scene: pd.Series) -> pd.Series:
     return (sky - sky.groupby(scene).transform("median")).where(whole, 0.0)
 
 
-def _units(run: pd.DataFrame) -> list[Unit]:
+_USED = (
+    *("base", "minute", "expected", "judged_with", "counted_with"),
+    *("even_stops_min", "even_stops_max", "grad_stops", "filters", "rig"),
+)
+Rows = list[tuple[object, dict[str, Any]]]
+
+
+def _scenes(frames: pd.DataFrame) -> list[Rows]:
+    """The rows (label, cells) of each scene that take part."""
+    part = _taking_part(frames)
+    found: dict[str, Rows] = defaultdict(list)
+    for label, row in zip(part.index, records(part, _USED), strict=True):
+        found[row["judged_with"]].append((label, row))
+    return [found[name] for name in sorted(found)]
+
+
+def _units(scene: Rows) -> list[Unit]:
     """The units of a scene in order of time."""
-    members: dict[str, list[tuple[object, float]]] = {}
-    for row, base, name in zip(run.index, run["base"].tolist(), run["counted_with"], strict=True):
-        members.setdefault(name, []).append((row, base))
-    said = run.drop_duplicates("counted_with").set_index("counted_with")[list(_SAID)]
-    units = [_unit(members[name], *values) for name, *values in said.itertuples(name=None)]
-    return sorted(units, key=lambda u: (u.minute, str(u.rows[0])))
+    members: dict[str, Rows] = defaultdict(list)
+    for label, row in scene:
+        members[row["counted_with"]].append((label, row))
+    return sorted(map(_unit, members.values()), key=lambda u: (u.minute, str(u.rows[0])))
 
 
-_SAID = ("minute", "expected", "even_stops_min", "even_stops_max", "grad_stops", "filters", "rig")
-
-
-def _unit(
-    members: list[tuple[object, float]],
-    minute: float,
-    expected: float,
-    least: float,
-    most: float,
-    grads: float,
-    filters: list[str],
-    rig: str,
-) -> Unit:
+def _unit(members: Rows) -> Unit:
     """One frame, or a bracket by its middle; of an even number either of the two in the middle may be it."""
-    base = sorted(value for _, value in members)
+    base, first = sorted(row["base"] for _, row in members), members[0][1]
+    least, most, grads = first["even_stops_min"], first["even_stops_max"], first["grad_stops"]
     return Unit(
-        rows=tuple(row for row, _ in members),
-        minute=minute,
-        low=base[(len(base) - 1) // 2] + least - expected,
-        high=base[len(base) // 2] + most + grads - expected,
+        rows=tuple(label for label, _ in members),
+        minute=first["minute"],
+        low=base[(len(base) - 1) // 2] + least - first["expected"],
+        high=base[len(base) // 2] + most + grads - first["expected"],
         even_max=most + grads / 100,
-        filters=tuple(filters),
-        rig=rig,
-        expected=expected,
+        filters=tuple(first["filters"]),
+        rig=first["rig"],
+        expected=first["expected"],
     )
 
 

@@ -1,36 +1,24 @@
 """Every column of the frame table, once: name, type, unit, meaning and who fills it.
 
-`private` columns live in memory only; they are written when a flag asks, or never (`thumbnail_jpeg`).
-`withheld` ones are never written, whatever a flag says: where a receiver stood, the sun that tells it, places
-within files.
+What follows from a type is in `audit/model/column.py`. Private columns are written when a flag asks, or never
+(`thumbnail_jpeg`); withheld ones are where a receiver stood, the sun that tells it, places within files.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping
+from typing import Any
 
-if TYPE_CHECKING:
-    import pyarrow as pa
+import pandas as pd
+import pyarrow as pa
 
-
-@dataclass(frozen=True)
-class Column:
-    """One column. `kind` is text, real, whole, flag, time, texts (a list) or bytes."""
-
-    name: str
-    kind: str
-    unit: str
-    meaning: str
-    step: str
-    private: bool = False
-    withheld: bool = False
+from audit.model.column import KINDS, Column
 
 
 def _columns(step: str, *rows: tuple[str, str, str, str]) -> list[Column]:
     """Columns of a step; `_` before a name marks a private one, `__` a withheld one."""
     return [
-        Column(n.lstrip("_"), kind, unit, text, step, n.startswith("_"), n.startswith("__"))
+        Column(n.lstrip("_"), KINDS[kind], unit, text, step, n.startswith("_"), n.startswith("__"))
         for n, kind, unit, text in rows
     ]
 
@@ -278,25 +266,31 @@ ALL = [*SCAN, *GEAR, *JOIN, *MEASURE, *ESTIMATE, *PIXELS, *PRINT]
 BY_NAME = {column.name: column for column in ALL}
 
 
-def schema(columns: list[Column] | None = None, *, private: bool = False) -> pa.Schema:
-    """Arrow schema of the table, with unit and meaning in each field's metadata.
+def written(*, private: bool = False) -> list[Column]:
+    """The columns of the data files; `private` keeps serial numbers."""
+    return [c for c in ALL if c.told and (private or not c.private)]
 
-    `private` keeps serial numbers; thumbnails and positions are never part of it.
-    """
-    import pyarrow as pa
 
-    kinds = {
-        "text": pa.string(),
-        "real": pa.float64(),
-        "whole": pa.int64(),
-        "flag": pa.bool_(),
-        "time": pa.timestamp("us"),
-        "texts": pa.list_(pa.string()),
-    }
+def schema(*, private: bool = False) -> pa.Schema:
+    """Arrow schema of the data files, with unit and meaning in each field's metadata."""
     return pa.schema(
         [
-            pa.field(c.name, kinds[c.kind], metadata={"unit": c.unit, "meaning": c.meaning, "step": c.step})
-            for c in (ALL if columns is None else columns)
-            if c.kind != "bytes" and not c.withheld and (private or not c.private)
+            pa.field(c.name, c.kind.arrow, metadata={"unit": c.unit, "meaning": c.meaning, "step": c.step})
+            for c in written(private=private)
         ]
     )
+
+
+def filled(frames: pd.DataFrame, values: Mapping[str, Iterable[Any]]) -> pd.DataFrame:
+    """The table with these columns, each in its type; None is null (an empty list in a column of lists)."""
+    return frames.assign(**{name: BY_NAME[name].kind.series(v, frames.index) for name, v in values.items()})
+
+
+def records(frames: pd.DataFrame, names: Iterable[str] | None = None) -> list[dict[str, Any]]:
+    """The rows with those columns or all; columns that the table has not are left out.
+
+    A null is NaN or NaT in columns that have it, else None.
+    """
+    kept = [str(name) for name in (frames if names is None else names) if name in frames]
+    values = ([None if v is pd.NA else v for v in frames[name].tolist()] for name in kept)
+    return [dict(zip(kept, row, strict=True)) for row in zip(*values, strict=True)]

@@ -1,4 +1,4 @@
-"""A measured value with its range, as figures."""
+"""Numbers as figures, and measured values with their range."""
 
 from __future__ import annotations
 
@@ -17,3 +17,10 @@ def plus_minus(value: float, err: float, digits: int = 1) -> str:
     if not math.isfinite(err):
         return figure(shown)
     return figure(f"{shown} ± {max(err, 10.0**-digits):.{digits}f}")
+
+
+def number(value: float, digits: int = 2) -> str:
+    """Rounded to `digits` decimals without trailing zeros: 11.31, 16, 0.6."""
+    shown = f"{value:.{digits}f}"
+    shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
+    return figure("0" if shown == "-0" else shown.replace("-", MINUS))

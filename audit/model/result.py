@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
 
 import pandas as pd
 
+from audit.model.columns import records
 from audit.model.evidence import CameraCurve, Evidence, FilterShown
 from audit.model.finding import CheckRun, Finding
 from audit.model.kit import Kit
@@ -37,3 +40,8 @@ class Result:
     evidence: dict[str, Evidence] = field(default_factory=dict)
     filters: tuple[FilterShown, ...] = ()
     curves: tuple[CameraCurve, ...] = ()
+
+    @cached_property
+    def rows(self) -> list[dict[str, Any]]:
+        """The rows of `frames`, made once."""
+        return records(self.frames)

@@ -1,4 +1,4 @@
-"""File names and texts as they may be shown, whatever bytes they hold."""
+"""File names and texts as they may be shown and written, whatever bytes they hold."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ import audit.say
 
 BYTES = range(0xDC80, 0xDD00)
 """What a byte of a file name becomes that is not UTF-8."""
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What makes a spreadsheet take a text cell for a formula (OWASP, "CSV Injection"), full-width forms too."""
 
 
 def shown_name(name: str) -> str:
@@ -36,6 +38,16 @@ def shown_text(text: str) -> str:
 def acts(character: str) -> bool:
     """Whether a character does something in a terminal instead of being seen, or is none that can be seen."""
     return unicodedata.category(character)[0] == "C" or character in "\u2028\u2029"
+
+
+def writable(text: str) -> str:
+    """The text as UTF-8 can hold it: bytes of a name that is not UTF-8 become \\xNN, nothing else changes."""
+    return text if text.isascii() else "".join(_escape(c) if "\ud800" <= c <= "\udfff" else c for c in text)
+
+
+def disarmed(value: str) -> str:
+    """The text, with an apostrophe before it where a spreadsheet would take it for a formula."""
+    return "'" + value if value.lstrip(" ").startswith(FORMULA_STARTS) else value
 
 
 def say(message: str, /, **values: object) -> str:

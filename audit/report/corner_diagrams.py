@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from audit.model.measured import number
 from audit.model.result import Result
 from audit.optics.crop import Crop
 from audit.report.diagram import CornerDiagram
-from audit.report.words import corner_loss, known, number, text
+from audit.report.words import corner_loss, known, text
 from audit.say import say
 
 
 def frame_diagrams(result: Result) -> list[CornerDiagram | None]:
     """One diagram a frame in the table's order, None where there is no verdict or nothing before the lens."""
-    return [_diagram(row, result) for row in result.frames.to_dict("records")]
+    return [_diagram(row, result) for row in result.rows]
 
 
 def _diagram(row: dict[str, Any], result: Result) -> CornerDiagram | None:

@@ -9,7 +9,6 @@ import csv
 import io
 import json
 import math
-from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
@@ -23,47 +22,30 @@ from audit.model.evidence import FilterShown
 from audit.model.finding import Finding
 from audit.model.result import Result
 from audit.model.rig import Rig
+from audit.model.shown import writable
 from audit.report.counts import declared_counts, file_counts, level_counts
-from audit.report.templating import writable
-from audit.report.words import known, text, texts, without_folders
+from audit.report.words import without_folders
 
 SCHEMA_VERSION = 1
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-"""What makes a spreadsheet take a text cell for a formula (OWASP, "CSV Injection"), full-width forms too."""
 
 
 def parquet_bytes(frames: pd.DataFrame, *, serials: bool = False) -> bytes:
     """The frame table with unit and meaning in each field's metadata; `serials` adds serial numbers."""
     schema = columns.schema(private=serials).with_metadata({"tool": "cornerstop", "version": __version__})
+    arrays = [c.kind.array(frames[c.name]) for c in columns.written(private=serials)]
     file = io.BytesIO()
-    pq.write_table(arrow_table(frames, schema), file, compression="zstd")
+    pq.write_table(pa.Table.from_arrays(arrays, schema=schema), file, compression="zstd")
     return file.getvalue()
-
-
-def arrow_table(frames: pd.DataFrame, schema: pa.Schema) -> pa.Table:
-    """The columns of `schema` from the frame table; null, NaN and NaT become null."""
-    arrays = []
-    for field in schema:
-        convert = _converter(field.name)
-        values = [convert(value) for value in frames[field.name]]
-        arrays.append(pa.array(values, type=field.type))
-    return pa.Table.from_arrays(arrays, schema=schema)
 
 
 def csv_text(frames: pd.DataFrame, *, serials: bool = False) -> str:
     """The same table as text: lists joined with "; ", formulas disarmed with an apostrophe."""
-    names = columns.schema(private=serials).names
-    cells = [[_cell(columns.BY_NAME[name].kind, value) for value in frames[name]] for name in names]
+    told = columns.written(private=serials)
     file = io.StringIO(newline="")
     writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(names)
-    writer.writerows(zip(*cells, strict=True))
+    writer.writerow(c.name for c in told)
+    writer.writerows(zip(*(c.kind.cells(frames[c.name]) for c in told), strict=True))
     return file.getvalue()
-
-
-def disarmed(value: str) -> str:
-    """The text, with an apostrophe before it where a spreadsheet would take it for a formula."""
-    return "'" + value if value.lstrip(" ").startswith(FORMULA_STARTS) else value
 
 
 def findings_text(result: Result) -> str:
@@ -160,33 +142,3 @@ def _rig(name: str, rig: Rig) -> dict[str, Any]:
             for o in rig.openings
         ],
     }
-
-
-def _converter(name: str) -> Callable[[Any], Any]:
-    kinds: dict[str, Callable[[Any], Any]] = {
-        "text": lambda v: writable(text(v)),
-        "real": float,
-        "whole": int,
-        "flag": bool,
-        "time": pd.Timestamp.to_pydatetime,
-        "texts": lambda v: [writable(t) for t in texts(v)],
-    }
-    kind = columns.BY_NAME[name].kind
-    convert = kinds[kind]
-    if kind == "texts":
-        return convert
-    return lambda value: convert(value) if known(value) else None
-
-
-def _cell(kind: str, value: Any) -> str:
-    if not known(value):
-        return ""
-    if kind == "texts":
-        return disarmed("; ".join(disarmed(writable(t)) for t in texts(value)))
-    if kind == "text":
-        return disarmed(writable(text(value)))
-    if kind == "flag":
-        return "true" if value else "false"
-    if kind == "time":
-        return str(pd.Timestamp(value).isoformat())
-    return str(int(value)) if kind == "whole" else repr(float(value))

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-
-import pandas as pd
+from typing import Any
 
 from audit.report import frame_words
 from audit.report.days import day_words
@@ -39,13 +38,12 @@ class Marks:
 class Facets:
     """Choices of a trip, and the numbers of its frames."""
 
-    def __init__(self, frames: pd.DataFrame) -> None:
-        records = [{str(k): v for k, v in r.items()} for r in frames.to_dict("records")]
-        self._names = [text(r["frame"]) for r in records]
+    def __init__(self, rows: Sequence[Mapping[str, Any]]) -> None:
+        self._names = [text(r["frame"]) for r in rows]
         self._of: dict[str, dict[str, int]] = {}
-        days = [day_words(r["captured_at"]) or marked("without a time") for r in records]
-        lenses = [text(r["lens"]) or text(r["lens_id"]) or NO_LENS for r in records]
-        rigs = [frame_words.worn(r) for r in records]
+        days = [day_words(r["captured_at"]) or marked("without a time") for r in rows]
+        lenses = [text(r["lens"]) or text(r["lens_id"]) or NO_LENS for r in rows]
+        rigs = [frame_words.worn(r) for r in rows]
         found = {"day": _numbered(days), "lens": _numbered(lenses), "rig": _numbered(rigs)}
         for n, name in enumerate(self._names):
             self._of[name] = {

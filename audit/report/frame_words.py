@@ -7,7 +7,8 @@ from typing import Any
 
 import pandas as pd
 
-from audit.report.words import Stated, known, number, seconds, span, stops, text, texts
+from audit.model.measured import number
+from audit.report.words import Stated, known, seconds, span, stops, text, texts
 from audit.say import day, joined, marked, plural, say
 
 SERIES = {

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.model.evidence import Evidence
+from audit.model.measured import number
 from audit.report.diagram import as_held
-from audit.report.words import number
 from audit.say import joined, marked, say
 
 Floats = NDArray[np.float64]

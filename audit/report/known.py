@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any
 
 import pandas as pd
 
-from audit.model.columns import ALL, Column
-from audit.report.words import number, text, texts, without_folders
+from audit.model import columns
+from audit.model.column import REAL, WHOLE, Column
+from audit.report.words import without_folders
 from audit.say import joined, marked, say
 
 SOURCES = {
@@ -58,18 +60,21 @@ NAMES = frozenset(
 UNITS = (marked("stop"), marked("byte"), marked("deg"), marked("fraction"), marked("mired"), marked("um"))
 """Units that are words."""
 
-SHOWN = tuple(c for c in ALL if c.kind != "bytes" and not c.withheld and c.name not in LEFT_OUT)
-
 
 def everything(row: Mapping[str, Any], *, serials: bool = False) -> tuple[tuple[str, str], ...]:
     """(source, values) of one row; what is not known is left out, serial numbers unless `serials`."""
     found: dict[str, list[str]] = {}
-    for column in SHOWN:
+    for column in shown_columns():
         value = row[column.name]
         if (column.private and not serials) or _empty(value):
             continue
         found.setdefault(column.step, []).append(_line(column, value))
     return tuple((SOURCES.get(step, step), joined(lines, "; ")) for step, lines in found.items())
+
+
+def shown_columns() -> Iterator[Column]:
+    """The columns that are told here."""
+    return (c for c in columns.ALL if c.told and c.name not in LEFT_OUT)
 
 
 def _empty(value: Any) -> bool:
@@ -84,44 +89,27 @@ def _empty(value: Any) -> bool:
     return not len(value) if hasattr(value, "__len__") else bool(pd.isna(value))
 
 
+@cache
 def column_words(column: Column) -> str:
     """The column's name as words, without the unit at its end."""
     words = column.name.replace("_", " ")
     return words.removesuffix(f" {column.unit}").removesuffix(" stops") if column.unit else words
 
 
-WORDS = {column.name: column_words(column) for column in SHOWN}
-
-
 def _line(column: Column, value: Any) -> str:
     """What a column is, and its value."""
-    what = WORDS[column.name]
+    what = column_words(column)
+    parts = [
+        without_folders(part) if "/" in part or "\\" in part else part for part in column.kind.words(value)
+    ]
     if column.name in NAMES:
-        return say("{what} {value_written}", what=what, value_written=_named(column, value))
-    shown = _value(column, value)
-    if column.unit and column.kind in ("real", "whole"):
+        written = ", ".join(part or "\N{EN DASH}" for part in parts)
+        return say("{what} {value_written}", what=what, value_written=written)
+    shown = joined(parts, ", ")
+    if column.unit and column.kind in (REAL, WHOLE):
         return say("{what} {value} {unit}", what=what, value=shown, unit=column.unit)
     return say("{what} {value}", what=what, value=shown)
 
 
-def _named(column: Column, value: Any) -> str:
-    if column.kind == "time":
-        return pd.Timestamp(value).isoformat(" ")
-    if column.kind == "texts":
-        return ", ".join(one or "\N{EN DASH}" for one in texts(value))
-    return _shown(value)
-
-
-def _value(column: Column, value: Any) -> str:
-    if column.kind == "real":
-        return number(float(value), 3) if abs(value) != float("inf") else marked("no end")
-    if column.kind == "whole":
-        return str(int(value))
-    if column.kind == "flag":
-        return marked("yes") if value else marked("no")
-    return joined(texts(value), ", ") if column.kind == "texts" else _shown(value)
-
-
-def _shown(value: Any) -> str:
-    words = text(value)
-    return without_folders(words) if "/" in words or "\\" in words else words
+def _without_folders(part: str) -> str:
+    return without_folders(part) if "/" in part or "\\" in part else part

@@ -8,9 +8,9 @@ from dataclasses import asdict
 from typing import Any
 
 from audit.model.labels import Label
-from audit.model.measured import plus_minus
+from audit.model.measured import number, plus_minus
 from audit.report.view_filters import pairs_words
-from audit.report.words import number, span
+from audit.report.words import span
 
 HEAD = ("filter", "declared", "measured", "if the light held", "spread", "from", "")
 

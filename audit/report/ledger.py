@@ -7,10 +7,12 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from audit.model.columns import records
+from audit.model.measured import number
 from audit.report.days import day_words
 from audit.report.facets import Facets, Marks
 from audit.report.view_frames import FrameView
-from audit.report.words import known, number, span, text
+from audit.report.words import known, span, text
 from audit.say import joined, say
 
 VERDICTS = ("clear", "at risk", "cut")
@@ -44,8 +46,14 @@ class LedgerRow:
 def ledger(frames: pd.DataFrame, views: Sequence[FrameView], facets: Facets) -> tuple[LedgerRow, ...]:
     """Lines in order of time, frames without one last."""
     order = frames["captured_at"].reset_index(drop=True).sort_values(kind="stable", na_position="last").index
-    records = frames.to_dict("records")
-    return tuple(_row(records[n], views[n], facets) for n in order)
+    rows = records(frames, _USED)
+    return tuple(_row(rows[n], views[n], facets) for n in order)
+
+
+_USED = (
+    *("captured_at", "ev100", "exposure_time_s", "lens_id", "lens", "focal_length_mm"),
+    *("even_stops_min", "even_stops_max", "grad_stops"),
+)
 
 
 def _row(row: dict[str, object], view: FrameView, facets: Facets) -> LedgerRow:

@@ -6,11 +6,10 @@ import csv
 import io
 
 from audit.model.result import Result
+from audit.model.shown import disarmed, writable
 from audit.optics.crop import Crop
 from audit.optics.paper import A_SHEETS, CM_SHEETS, PPIS, Placed, largest
-from audit.report.data import disarmed
 from audit.report.print_jobs import Job, jobs
-from audit.report.templating import writable
 from audit.report.words import texts
 
 _RECTANGLE = ("left_px", "top_px", "width_px", "height_px")

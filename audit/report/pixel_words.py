@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audit.model.measured import MINUS, plus_minus
-from audit.report.words import Stated, known, number, span, text
+from audit.model.measured import MINUS, number, plus_minus
+from audit.report.words import Stated, known, span, text
 from audit.say import figure, joined, marked, say
 
 THIRDS = ("top", "middle", "bottom")

@@ -56,10 +56,9 @@ class Job:
 
 def jobs(result: Result) -> tuple[Job, ...]:
     """Prints in the table's order; kept members of one set are one print, by the first of them."""
-    records = result.frames.to_dict("records")
-    kept = [row for row in records if known(row["kept"])]
+    kept = [row for row in result.rows if known(row["kept"])]
     wanted = {key for row in kept if (key := set_of(row)) is not None}
-    members = grouped(row for row in records if set_of(row) in wanted) if wanted else {}
+    members = grouped(row for row in result.rows if set_of(row) in wanted) if wanted else {}
     return tuple(
         _job(chosen[0], kind, members.get((kind, name), chosen))
         for (kind, name), chosen in grouped(kept).items()

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from audit.model.measured import number
 from audit.optics import paper
 from audit.optics.paper import A_SHEETS, CM_MATS, CM_SHEETS, INCH_MATS, INCH_SHEETS, MM_PER_INCH
-from audit.report.words import number
 from audit.say import joined, marked, say
 
 TIMES = "\N{NO-BREAK SPACE}\N{MULTIPLICATION SIGN}\N{NO-BREAK SPACE}"

@@ -9,9 +9,10 @@ from typing import Any
 
 import pandas as pd
 
+from audit.model.measured import number
 from audit.report.links import Link
 from audit.report.setup_chart import GIVES, SILENT, LightPoint, SetupChart, setup_chart
-from audit.report.words import known, number, span, stops, text
+from audit.report.words import known, span, stops, text
 from audit.say import joined, marked, plural, say
 
 LEAST_DRAWN = 2

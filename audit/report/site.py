@@ -94,7 +94,7 @@ def write_pages(
     """Writes all pages of a run; the records they were made from, and each anchor's file."""
     shown = page(result, serials=serials, place=PictureFiles(run).keep)
     views = _in_order(result, shown)
-    facets = Facets(result.frames)
+    facets = Facets(result.rows)
     site = _site(result, shown, views, facets)
     places = _places(shown, site)
     env = environment(places, language)

@@ -11,8 +11,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from audit.model.measured import number
 from audit.report.strip_data import DayLight, Shot, sky_steps, worn_spans
-from audit.report.words import number, span
+from audit.report.words import span
 from audit.say import day as day_words
 from audit.say import say
 

@@ -12,6 +12,7 @@ from statistics import median
 
 import pandas as pd
 
+from audit.model.columns import records
 from audit.report.days import day_of
 from audit.report.links import Link
 from audit.report.words import known, text, texts
@@ -46,14 +47,17 @@ class DayLight:
 def day_lights(frames: pd.DataFrame, levels: Sequence[str], links: Mapping[str, Link]) -> list[DayLight]:
     """Days in order; frames without a time are in none. `levels` are the worst of each row."""
     days: dict[str, list[Shot]] = {}
-    for row, level in zip(frames.to_dict("records"), levels, strict=True):
+    for row, level in zip(records(frames, _USED), levels, strict=True):
         if known(row["captured_at"]):
             shot = _shot(row, level, links)
             days.setdefault(day_of(row["captured_at"]), []).append(shot)
     return [DayLight(day, tuple(sorted(days[day], key=lambda s: (s.hour, s.name)))) for day in sorted(days)]
 
 
-def _shot(row: Mapping[object, object], level: str, links: Mapping[str, Link]) -> Shot:
+_USED = ("captured_at", "frame", "exposure_time_exact_s", "body", "ev100", "sky_ev100", "filters")
+
+
+def _shot(row: Mapping[str, object], level: str, links: Mapping[str, Link]) -> Shot:
     at = pd.Timestamp(str(row["captured_at"]))
     name = text(row["frame"])
     lasts_s = _number(row["exposure_time_exact_s"]) or 0.0

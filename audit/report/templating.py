@@ -45,11 +45,6 @@ def printable(text: str) -> str:
     return "".join(_escape(c) if unicodedata.category(c) in HIDDEN else c for c in text)
 
 
-def writable(text: str) -> str:
-    """The text as UTF-8 can hold it: bytes of a name that is not UTF-8 become \\xNN, nothing else changes."""
-    return "".join(_escape(c) if "\ud800" <= c <= "\udfff" else c for c in text)
-
-
 def environment(places: Mapping[str, str] | None = None, language: Language = ENGLISH) -> Environment:
     """Environment that escapes everything, stops at an undefined name and shows hidden characters.
 

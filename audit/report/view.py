@@ -133,7 +133,6 @@ def _frames(
     """The drawings that the frames share, and the frames."""
     diagrams = frame_diagrams(result)
     drawn = drawings(d for d in diagrams if d is not None)
-    records = result.frames.to_dict("records")
     views = [
         frame_view(
             row,
@@ -144,7 +143,7 @@ def _frames(
             shown.of_frame(row),
             serials=serials,
         )
-        for n, (row, diagram) in enumerate(zip(records, diagrams, strict=True), start=1)
+        for n, (row, diagram) in enumerate(zip(result.rows, diagrams, strict=True), start=1)
     ]
     return tuple(drawn.values()), views
 

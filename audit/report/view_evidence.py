@@ -69,8 +69,7 @@ class Shown:
     def __init__(
         self, result: Result, links: Mapping[str, Link], picture: Callable[[Row], Thumbnail]
     ) -> None:
-        records = result.frames.to_dict("records")
-        self._rows = {text(r["frame"]): {str(k): v for k, v in r.items()} for r in reversed(records)}
+        self._rows = {text(row["frame"]): row for row in reversed(result.rows)}
         self._links, self._picture = links, picture
         usable = {name: e for name in self._rows if (e := result.evidence.get(name)) and self._usable(e)}
         order = [name for name in links if name in usable]

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from audit.model.finding import LEVELS
+from audit.model.measured import number
 from audit.report import frame_words
 from audit.report.diagram import Drawing
 from audit.report.known import everything
@@ -21,7 +22,6 @@ from audit.report.words import (
     Stated,
     corner_loss,
     known,
-    number,
     stops,
     text,
     texts,

@@ -10,10 +10,11 @@ from typing import Any, get_args
 from pydantic import BaseModel
 
 from audit.model.kit import Body, Filter, Holder, Hood, Kit, Lens, Ring, ScrewIn, StepRing
+from audit.model.measured import number
 from audit.model.result import Result
 from audit.model.rig import Opening, Rig
 from audit.optics.density import density_from_stops, stops_from_density, stops_from_factor, trade_stops
-from audit.report.words import known, number, span, stops, text, texts
+from audit.report.words import known, span, stops, text, texts
 from audit.say import joined, marked, plural, say
 
 KINDS = {

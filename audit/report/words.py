@@ -10,7 +10,8 @@ from typing import Any
 
 import pandas as pd
 
-from audit.say import figure, marked, say
+from audit.model.measured import number
+from audit.say import marked, say
 
 LEAST_SHOWN_STOPS = 0.05
 """Losses below this round to nothing."""
@@ -43,13 +44,6 @@ def texts(value: Any) -> list[str]:
     if not known(value) or isinstance(value, str):
         return [value] if isinstance(value, str) and value else []
     return [str(v) for v in value] if isinstance(value, Iterable) else []
-
-
-def number(value: float, digits: int = 2) -> str:
-    """Rounded to `digits` decimals without trailing zeros: 11.31, 16, 0.6."""
-    shown = f"{value:.{digits}f}"
-    shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
-    return figure("0" if shown == "-0" else shown.replace("-", "\N{MINUS SIGN}"))
 
 
 def span(low: float, high: float, digits: int = 1) -> str:

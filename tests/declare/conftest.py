@@ -15,7 +15,6 @@ from audit.model.columns import SCAN
 from audit.model.kit import Kit
 from audit.model.worn import Declaration
 
-DTYPES = {"text": "str", "real": "float64", "whole": "Int64", "flag": "boolean", "time": "datetime64[us]"}
 USUAL: dict[str, Any] = {
     "formats": "JPEG",
     "make": "Norrlys",
@@ -35,18 +34,7 @@ USUAL: dict[str, Any] = {
 def build(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """A scanned table; each row names `frame` ("day1/N6A_0101") and what differs from the usual."""
     full = [_row(row) for row in rows]
-    data = {}
-    for column in SCAN:
-        values = [row.get(column.name) for row in full]
-        if column.kind in ("texts", "bytes"):
-            data[column.name] = pd.Series(values, dtype=object)
-        elif column.kind == "time":
-            data[column.name] = pd.Series(pd.to_datetime(values, errors="coerce", format="ISO8601")).astype(
-                DTYPES["time"]
-            )
-        else:
-            data[column.name] = pd.Series(values, dtype=DTYPES[column.kind])
-    return pd.DataFrame(data)
+    return pd.DataFrame({c.name: c.kind.series(row.get(c.name) for row in full) for c in SCAN})
 
 
 def _row(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -12,7 +12,6 @@ from weather import Weather
 from audit.model.columns import GEAR, JOIN, SCAN
 from audit.optics.sky import expected_ev100
 
-DTYPES = {"text": "str", "real": "float64", "whole": "Int64", "flag": "boolean", "time": "datetime64[us]"}
 SPAN_DECLARED = 0.5
 LATE_BORDER = 0.04
 NO_TIME = 0.01
@@ -218,14 +217,7 @@ def _trip(rng, rows, kit):
 
 def _table(rows):
     """Every column of scan, gear and join."""
-    data = {}
-    for column in (*SCAN, *GEAR, *JOIN):
-        values = [row.get(column.name) for row in rows]
-        if column.kind in ("texts", "bytes"):
-            data[column.name] = pd.Series([v if v is not None else [] for v in values], dtype=object)
-        elif column.kind == "time":
-            data[column.name] = pd.Series(pd.to_datetime(values)).astype(DTYPES["time"])
-        else:
-            data[column.name] = pd.Series(values, dtype=DTYPES[column.kind])
-    frames = pd.DataFrame(data)
+    frames = pd.DataFrame(
+        {c.name: c.kind.series(row.get(c.name) for row in rows) for c in (*SCAN, *GEAR, *JOIN)}
+    )
     return frames.assign(flash_fired=pd.Series(False, index=frames.index, dtype="boolean"))

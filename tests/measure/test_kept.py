@@ -11,7 +11,6 @@ from audit.measure.kept import add_kept
 from audit.model import columns
 from audit.model.chosen import Chosen
 
-KINDS = {"text": "str", "real": "float64", "whole": "Int64", "flag": "boolean", "time": "datetime64[us]"}
 GOOD = {
     "setup": "s1",
     "stitched": False,
@@ -30,12 +29,7 @@ def table(*rows: dict[str, Any]) -> pd.DataFrame:
         GOOD | {"frame": f"f{n}", "captured_at": at} | r
         for n, (at, r) in enumerate(zip(times, rows, strict=True))
     ]
-    return pd.DataFrame(
-        {
-            c.name: pd.Series([r.get(c.name) for r in full], dtype=KINDS.get(c.kind, "object"))
-            for c in columns.ALL
-        }
-    )
+    return pd.DataFrame({c.name: c.kind.series(r.get(c.name) for r in full) for c in columns.ALL})
 
 
 def kept(frames: pd.DataFrame, chosen: Chosen | None = None) -> dict[str, str]:

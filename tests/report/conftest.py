@@ -133,15 +133,7 @@ def nothing(name: str, problem: str, **changes: Any) -> dict[str, Any]:
 
 def table(rows: list[dict[str, Any]]) -> pd.DataFrame:
     """Rows as the frame table, with every column and pandas' own nulls."""
-    kinds = {"text": "str", "real": "float64", "whole": "Int64", "flag": "boolean", "time": "datetime64[us]"}
-    out = {}
-    for column in columns.ALL:
-        values = [row.get(column.name) for row in rows]
-        if column.kind == "texts":
-            out[column.name] = pd.Series([[] if v is None else v for v in values], dtype="object")
-        else:
-            out[column.name] = pd.Series(values, dtype=kinds.get(column.kind, "object"))
-    return pd.DataFrame(out)
+    return pd.DataFrame({c.name: c.kind.series(row.get(c.name) for row in rows) for c in columns.ALL})
 
 
 BARE_FRAME = {

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +12,10 @@ import pyarrow.parquet as pq
 import pytest
 
 from audit.model import columns
-from audit.report.data import csv_text, disarmed, findings_record, findings_text, parquet_bytes
+from audit.model.column import KINDS, TEXT, TEXTS, Column
+from audit.model.shown import disarmed
+from audit.report.data import csv_text, findings_record, findings_text, parquet_bytes
+from audit.report.known import everything
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
 
@@ -46,10 +51,40 @@ def test_csv_is_the_same_table_without_formulas(result: Any, tmp_path: Path) -> 
     assert read[0]["light_residual_stops"] == "-2.4"
     assert read[0]["gps_present"] == "false"
     assert read[8]["iso"] == ""
-    texts = [n for n in read[0] if columns.BY_NAME[n].kind in ("text", "texts")]
+    texts = [n for n in read[0] if columns.BY_NAME[n].kind in (TEXT, TEXTS)]
     assert not [row[n] for row in read for n in texts if row[n].startswith(("=", "+", "-", "@", "\t", "\r"))]
     assert read[8]["frame"].startswith("'=HYPERLINK")
     assert "'=HYPERLINK" in read[7]["notes"]
+
+
+NEW = {
+    "text": ("n6/pol", "n6/pol", "n6/pol"),
+    "real": (-0.25, "-0.25", "\N{MINUS SIGN}0.25 mm"),
+    "whole": (7, "7", "7 mm"),
+    "flag": (True, "true", "yes"),
+    "time": (datetime(2026, 5, 2, 10, 0, 1), "2026-05-02T10:00:01", "2026-05-02 10:00:01"),
+    "texts": (["=n6", "pol"], "'=n6; pol", "=n6, pol"),
+    "bytes": (b"\xff", None, None),
+}
+"""Of each kind: a value, its cell in CSV, and how it is told."""
+
+
+def test_a_new_column_needs_no_more_than_its_line(result: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    fresh = [Column(f"new_{name}", kind, "mm", "made up", "print") for name, kind in KINDS.items()]
+    monkeypatch.setattr(columns, "ALL", [*columns.ALL, *fresh])
+    nulls = [None] * (len(result.frames) - 1)
+    values = {c.name: c.kind.series([NEW[c.kind.name][0], *nulls]) for c in fresh}
+    frames = result.frames.assign(**values)
+    table = pq.read_table(io.BytesIO(parquet_bytes(frames)))
+    first, second = list(csv.DictReader(io.StringIO(csv_text(frames), newline="")))[:2]
+    told = dict(everything(frames.to_dict("records")[0]))["for prints"]
+    for name, (value, cell, words) in NEW.items():
+        if cell is None:
+            assert f"new_{name}" not in table.column_names and f"new {name}" not in told
+            continue
+        assert table[f"new_{name}"].to_pylist()[:2] == [value, [] if name == "texts" else None]
+        assert (first[f"new_{name}"], second[f"new_{name}"]) == (cell, "")
+        assert f"new {name} {words}" in told
 
 
 @pytest.mark.parametrize("cell", ["=1", "+1", "-1", "@x", "\tx", "\rx", " =1", "\uff1d1"])

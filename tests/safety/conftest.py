@@ -93,3 +93,13 @@ def told(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str]]:
         return code, capsys.readouterr().err
 
     return command
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Of test_more_ways.py, which takes minutes, a quarter; all of it where CORNERSTOP_FUZZ asks for it."""
+    if os.environ.get("CORNERSTOP_FUZZ"):
+        return
+    more = [item for item in items if item.path.name == "test_more_ways.py"]
+    left_out = {id(item) for number, item in enumerate(more) if number % 4}
+    config.hook.pytest_deselected(items=[item for item in items if id(item) in left_out])
+    items[:] = [item for item in items if id(item) not in left_out]

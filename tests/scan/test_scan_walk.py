@@ -77,7 +77,7 @@ def test_columns_and_types_are_those_of_the_schema(dump: Path) -> None:
         "bytes": "object",
     }
     for column in SCAN:
-        assert str(frames[column.name].dtype) == str(empty[column.name].dtype) == kinds[column.kind]
+        assert str(frames[column.name].dtype) == str(empty[column.name].dtype) == kinds[column.kind.name]
     assert len(empty) == 0
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,6 +14,7 @@ from audit.measure.estimate import prior
 from audit.measure.estimate.observations import NOTHING, Units, units_of
 from audit.measure.estimate.states import States, possible_states
 from audit.measure.estimate.words import Told, cautious, evidence, told, untold
+from audit.model.columns import filled
 from audit.model.kit import Kit
 from audit.optics.hidden import Chain, Runs, forward_backward
 
@@ -41,13 +43,13 @@ def add_estimate(
     Null where the kit holds no filter; a frame without an exposure is estimated from those beside it.
     """
     if possible_states(kit) is None or not len(frames):
-        return frames.assign(**{f"estimated_{name}": _empty(frames, name) for name in COLUMNS})
+        return filled(frames, {f"estimated_{name}": [None] * len(frames) for name in COLUMNS})
     units = units_of(frames, _expected(frames, sky), rendered_stops, use_declared=use_declared)
     states = possible_states(kit, units.declarations)
     assert states is not None  # the kit holds a filter
     blind = untold(units, states, prior.BRIGHTEST_EV100)
     said = cautious(_told(units, states, kit), blind)
-    return frames.assign(**_columns(frames, units, said, evidence(units, said, blind)))
+    return filled(frames, _columns(units.row_unit, said, evidence(units, said, blind)))
 
 
 def class_chances(
@@ -165,26 +167,15 @@ def _expected(frames: pd.DataFrame, sky: Sky | None) -> Floats | None:
     return None
 
 
-def _columns(frames: pd.DataFrame, units: Units, said: Told, words: list[str]) -> dict[str, pd.Series]:
-    row = units.row_unit
-
-    def series(values: NDArray[np.generic] | list[str], dtype: str) -> pd.Series:
-        return pd.Series(np.asarray(values)[row], index=frames.index, dtype=dtype)
-
-    sets = pd.Series([said.sets[unit] for unit in row], index=frames.index, dtype=object)
-    return {
-        "estimated_sets": sets,
-        "estimated_stops": series(said.stops, "float64"),
-        "estimated_err_stops": series(said.err_stops, "float64"),
-        "estimated_class": series(np.array(said.class_words, dtype=object), "str"),
-        "estimated_sure": series(np.array(said.sure, dtype=object), "str"),
-        "estimated_probability": series(said.probability, "float64"),
-        "estimated_words": series(np.array(words, dtype=object), "str"),
+def _columns(row: NDArray[np.int64], said: Told, words: list[str]) -> dict[str, list[Any]]:
+    """What is told of the unit of each row."""
+    by_unit: dict[str, Any] = {
+        "sets": said.sets,
+        "stops": said.stops,
+        "err_stops": said.err_stops,
+        "class": said.class_words,
+        "sure": said.sure,
+        "probability": said.probability,
+        "words": words,
     }
-
-
-def _empty(frames: pd.DataFrame, name: str) -> pd.Series:
-    if name == "sets":
-        return pd.Series([[] for _ in range(len(frames))], index=frames.index, dtype=object)
-    text = name in ("class", "sure", "words")
-    return pd.Series(None if text else np.nan, index=frames.index, dtype="str" if text else "float64")
+    return {f"estimated_{name}": [values[unit] for unit in row] for name, values in by_unit.items()}

@@ -18,7 +18,7 @@ from audit.measure.witness.hint import corner_hint
 from audit.measure.witness.stacks import Stacks
 from audit.measure.witness.static import corner_mean
 from audit.measure.witness.strength import Strength
-from audit.model.columns import PIXELS
+from audit.model.columns import PIXELS, filled
 from audit.model.evidence import FilterShown
 from audit.model.prediction import BLACK_STOPS, Prediction
 from audit.model.sketch import Sketch
@@ -29,7 +29,6 @@ OFF_STOPS = 0.5
 """A filter is off from here, if its range does not explain it."""
 SURE_STOPS = 0.75
 """Up to this range a strength that fits confirms the declaration."""
-_DTYPES = {"text": "str", "real": "float64", "whole": "Int64"}
 
 
 class Cells:
@@ -69,15 +68,8 @@ class Cells:
 
     def onto(self, frames: pd.DataFrame) -> pd.DataFrame:
         """The table with every pixel column."""
-        return frames.assign(
-            **{
-                column.name: pd.Series(
-                    [self._values[column.name].get(label) for label in frames.index],
-                    index=frames.index,
-                    dtype=_DTYPES[column.kind],
-                )
-                for column in PIXELS
-            }
+        return filled(
+            frames, {c.name: [self._values[c.name].get(label) for label in frames.index] for c in PIXELS}
         )
 
 

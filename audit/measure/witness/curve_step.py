@@ -9,6 +9,8 @@ import numpy as np
 import pandas as pd
 
 from audit.measure.witness.curves import camera_curve
+from audit.measure.witness.pictures import USED
+from audit.model.columns import records
 from audit.model.evidence import CameraCurve
 from audit.model.sketch import Sketch
 from audit.optics.response import GENERAL, Curve
@@ -36,14 +38,15 @@ def camera_curves(frames: pd.DataFrame, look: Look) -> tuple[dict[str, Curve], t
 
 def _brackets(part: pd.DataFrame, look: Look) -> list[list[tuple[Any, float]]]:
     """Small pictures with their exposures, of up to `MOST_BRACKETS` brackets."""
-    groups = [run for _, run in part.groupby("bracket", sort=True) if run["ev100"].nunique() >= LEAST_STEPS]
-    chosen = sorted({int(i) for i in np.linspace(0, len(groups) - 1, MOST_BRACKETS)}) if groups else []
+    steps = part.groupby("bracket", sort=True)["ev100"].nunique()
+    names = steps.index[steps >= LEAST_STEPS]
+    chosen = sorted({int(i) for i in np.linspace(0, len(names) - 1, MOST_BRACKETS)}) if len(names) else []
     found = []
     for index in chosen:
         members = [
             (sketch.grey, float(row["ev100"]))
-            for row in groups[index].to_dict("records")
-            if (sketch := look({str(k): v for k, v in row.items()})) is not None
+            for row in records(part[part["bracket"] == names[index]], USED)
+            if (sketch := look(row)) is not None
         ]
         if len({grey.shape for grey, _ in members}) == 1 and len(members) >= LEAST_STEPS:
             found.append(members)

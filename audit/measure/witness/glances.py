@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections import defaultdict
+from collections.abc import Callable
 from typing import Any
 
 import pandas as pd
@@ -11,15 +12,16 @@ from audit.measure.scenes import moments
 from audit.measure.witness.brightness import brightness_stops
 from audit.measure.witness.clipping import thirds
 from audit.measure.witness.markers import Glance, find_markers
-from audit.measure.witness.pictures import Pictures, Row
+from audit.measure.witness.pictures import USED, Pictures, Row
 from audit.measure.witness.stack import fingerprint
+from audit.model.columns import filled, records
 from audit.model.sketch import Sketch
 from audit.say import marked
 
 Rows = list[tuple[object, Row]]
 
 
-def by_scene(frames: pd.DataFrame) -> Iterator[tuple[str, Rows]]:
+def by_scene(frames: pd.DataFrame) -> list[tuple[str, Rows]]:
     """Scene and its rows (label, cells) in order of time; frames without a scene are one each.
 
     Each row has `moment_min` besides: minutes by the body's clock, NaN where the file tells none.
@@ -27,10 +29,11 @@ def by_scene(frames: pd.DataFrame) -> Iterator[tuple[str, Rows]]:
     scene = frames["scene"].astype(object).where(frames["scene"].notna(), frames["frame"])
     minute = (moments(frames).astype("int64") / 60e6).where(frames["captured_at"].notna())
     order = frames.assign(_scene=scene, moment_min=minute).sort_values(["moment_min", "counter", "frame"])
-    for name, run in order.groupby("_scene", sort=True):
-        records = run.drop(columns="_scene").to_dict("records")
-        rows = [{str(key): value for key, value in record.items()} for record in records]
-        yield str(name), list(zip(run.index, rows, strict=True))
+    rows = records(order, (*USED, "moment_min"))
+    found: dict[str, Rows] = defaultdict(list)
+    for name, label, row in zip(order["_scene"], order.index, rows, strict=True):
+        found[str(name)].append((label, row))
+    return sorted(found.items())
 
 
 def markers_of(rows: Rows, pictures: Pictures) -> dict[object, str]:
@@ -61,14 +64,8 @@ def look_over(
             if progress is not None:
                 progress(len(bright), len(frames))
         marks.update(markers_of(rows, pictures))
-    return frames.assign(
-        picture_stops=pd.Series(bright, dtype="float64").reindex(frames.index),
-        marker=_texts(marks, frames),
-    )
-
-
-def _texts(found: dict[object, Any], frames: pd.DataFrame) -> pd.Series:
-    return pd.Series([found.get(label) for label in frames.index], index=frames.index, dtype="str")
+    found: dict[str, dict[object, Any]] = {"picture_stops": bright, "marker": marks}
+    return filled(frames, {name: map(cells.get, frames.index) for name, cells in found.items()})
 
 
 def name_markers(frames: pd.DataFrame) -> pd.DataFrame:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,8 @@ import pandas as pd
 
 from audit.measure.light import lit_otherwise
 from audit.measure.scenes import moments
+from audit.measure.witness.pictures import USED
+from audit.model.columns import records
 from audit.model.kit import Kit
 from audit.model.rig import Rig
 
@@ -69,8 +72,8 @@ class Shot:
         return err
 
 
-def scenes_of(frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> Iterator[list[Shot]]:
-    """The frames of each scene that may be held against one another, in order of time.
+def scenes_of(frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> dict[str, list[Shot]]:
+    """By scene its frames that may be held against one another, in order of time.
 
     Only what the photographer declared takes part: an estimate came from the exposures itself.
     """
@@ -79,15 +82,11 @@ def scenes_of(frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> Iterat
     part = part[~lit_otherwise(part)]
     minute = moments(part).astype("int64") / 60e6
     kinds = _kinds(kit)
-    for _, run in part.assign(_minute=minute).sort_values(["_minute", "frame"]).groupby("scene", sort=True):
-        yield [
-            _shot(label, row, rigs[row["rig"]], kinds)
-            for label, row in zip(run.index, _records(run), strict=True)
-        ]
-
-
-def _records(run: pd.DataFrame) -> list[dict[str, Any]]:
-    return [{str(k): v for k, v in row.items()} for row in run.to_dict("records")]
+    order = part.assign(_minute=minute).sort_values(["_minute", "frame"])
+    found: dict[str, list[Shot]] = defaultdict(list)
+    for label, row in zip(order.index, records(order, (*USED, "_minute")), strict=True):
+        found[str(row["scene"])].append(_shot(label, row, rigs[row["rig"]], kinds))
+    return found
 
 
 def _kinds(kit: Kit) -> dict[str, str]:

@@ -89,7 +89,7 @@ def add_pixels(
     curves, told = camera_curves(frames, pictures.of)
     uneven = frozenset(f.id for f in kit.filters if f.is_grad or f.kind == "polariser")
     trip = _Trip(pictures, curves, predictions, uneven)
-    shots = {str(scene[0].row["scene"]): scene for scene in scenes_of(frames, rigs, kit) if scene}
+    shots = scenes_of(frames, rigs, kit)
     done = 0
     for scene, rows in by_scene(frames):
         for label, row in rows:
