@@ -6,11 +6,14 @@ met exactly, however slow the machine.
     python sweep.py copies SIGNAL STEP RESULTS ARGUMENTS...
 
 At every STEP-th moment before anything is written the process is forked; the copy gets the signal, the
-original goes on, and writes down in the end how its copies ended.
+original goes on, and writes down in the end how its copies ended. Only the main thread is forked: a copy has
+no other thread than the one that forked it.
 
-    python sweep.py itself SIGNAL NUMBER ARGUMENTS...
+    python sweep.py writing SIGNAL NUMBER ARGUMENTS...
+    python sweep.py reading SIGNAL NUMBER ARGUMENTS...
 
-The process gets the signal at the given moment, counted from the first that changes the disk.
+The process itself gets the signal at the given moment: counted from the first that changes the disk, or of the
+pictures that are opened.
 """
 
 import json
@@ -18,6 +21,7 @@ import os
 import signal
 import sys
 import tempfile
+import threading
 
 READS = {"import", "exec", "open"}
 WRITES = {"os.mkdir", "os.rename", "os.remove", "os.rmdir", "os.symlink"}
@@ -30,9 +34,11 @@ class Copies:
         self.number, self.step, self.results = number, int(step), results
         self.ends, self.count, self.active, self.original = [], 0, True, os.getpid()
 
-    def meet(self, event):
+    def meet(self, event, values):
         """One event."""
         if not self.active or event not in READS | WRITES:
+            return
+        if threading.current_thread() is not threading.main_thread():
             return
         self.active = event in READS
         self.count += self.active
@@ -62,13 +68,13 @@ class Copies:
                 json.dump(self.ends, file)
 
 
-class Itself:
-    """The process itself, at one moment."""
+class Writing:
+    """The process itself, at one moment of its writing."""
 
     def __init__(self, number, at):
         self.number, self.left, self.active = number, int(at), False
 
-    def meet(self, event):
+    def meet(self, event, values):
         """One event."""
         self.active |= event in WRITES
         if self.active and event in WRITES | {"open"}:
@@ -80,17 +86,31 @@ class Itself:
         """Nothing to tell."""
 
 
+class Reading(Writing):
+    """The process itself, when it opens one of the pictures."""
+
+    def meet(self, event, values):
+        """One event."""
+        if event == "open" and str(values[0]).endswith(".JPG"):
+            self.left -= 1
+            if self.left == 0:
+                os.kill(os.getpid(), self.number)
+
+
+KINDS = {"copies": Copies, "writing": Writing, "reading": Reading}
+
+
 def main(kind, number, *words):
     signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background jobs are born deaf to it
     number, own = int(number), 2 if kind == "copies" else 1
-    moments = (Copies if kind == "copies" else Itself)(number, *words[:own])
+    moments = KINDS[kind](number, *words[:own])
     sys.argv = ["cornerstop", *words[own:]]
 
     import audit.start
 
-    def hook(event, _values):
+    def hook(event, values):
         if signal.getsignal(number) is not signal.SIG_DFL:  # else the system ends us without a word
-            moments.meet(event)
+            moments.meet(event, values)
 
     sys.addaudithook(hook)
     try:

@@ -49,7 +49,7 @@ def test_a_report_half_written_is_taken_away(dump, away, monkeypatch, capsys, he
 
 def sweep(*words, **more):
     command = [sys.executable, "-W", "ignore", str(SWEEP), *map(str, words)]
-    return subprocess.run(command, capture_output=True, text=True, timeout=600, **more)
+    return subprocess.run(command, capture_output=True, text=True, timeout=120, **more)
 
 
 @pytest.mark.parametrize(
@@ -82,13 +82,21 @@ def test_at_the_very_first_moments(away):
 @pytest.mark.parametrize("moment", [1, 4, 8, 30, 60])
 def test_while_something_is_written(dump, away, moment):
     """Either nothing is there, or a whole report; past the last moment the command just ends."""
-    done = sweep("itself", int(signal.SIGINT), moment, "audit", dump, "--pixels", "off", "-q", cwd=away)
+    done = sweep("writing", int(signal.SIGINT), moment, "audit", dump, "--pixels", "off", "-q", cwd=away)
     if done.returncode == 130:
         assert done.stderr == f"{LINE}\n"
     else:
         assert (done.returncode, done.stderr) == (0, "")
     left = [path.name for path in away.iterdir()]
     assert left == [] or (left == ["cornerstop-report"] and (away / left[0] / "report.html").is_file())
+
+
+@pytest.mark.parametrize("moment", [1, 2])
+def test_while_a_picture_is_read(dump, away, moment):
+    """Pictures are read in a thread of their own."""
+    done = sweep("reading", int(signal.SIGINT), moment, "audit", dump, "--pixels", "off", "-q", cwd=away)
+    assert (done.returncode, done.stderr) == (130, f"{LINE}\n")
+    assert list(away.iterdir()) == []
 
 
 DEAF_NO_MORE = "import os, signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler)\n"

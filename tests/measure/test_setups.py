@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -15,12 +16,13 @@ from audit.measure.setups import add_setups
 from audit.model.kit import Kit
 from audit.scan import scan
 
-START = pd.Timestamp("2026-05-02 10:00:00")
+START = datetime(2026, 5, 2, 10)
 PHOTOS = Path(__file__).parents[3] / "shared" / "photos"
 
 
 def shot(at, time_s=0.01, iso=100.0, f=8.0, **more):
-    row = {"captured_at": str(START + pd.Timedelta(seconds=round(at, 2))), "exposure_time_s": time_s}
+    captured_at = START + timedelta(seconds=round(float(at), 2))
+    row = {"captured_at": str(captured_at), "exposure_time_s": time_s}
     ev = float(np.log2(f * f / time_s) - np.log2(iso / 100))
     return row | {"iso": iso, "f_number": f, "ev100": ev, "exposure_program": "manual", **more}
 
