@@ -14,7 +14,7 @@ import pandas as pd
 from audit.declare import add_gear, join, lens_optics, load
 from audit.errors import AuditError
 from audit.measure.corners import LensOptics, geometry_of, missing
-from audit.measure.cut import NO_CUT, Measured, measure_cut
+from audit.measure.cut import Measured, measure_cut
 from audit.measure.cut_angle import cuts_of, parts_with_errors
 from audit.measure.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
 from audit.measure.predict import Geometry
@@ -67,7 +67,7 @@ def calibrate(
     frames = joined.frames[joined.frames["lens_id"].eq(chosen.id).fillna(False)]
     work = _measure(folder, frames, joined.rigs, chosen, lens_optics(frames))
     if not work.cuts:
-        raise AuditError(_no_cut(work.passed_over))
+        raise AuditError(_no_cut(work))
     half_diagonal = float(np.mean(work.half_diagonals))
     try:
         fit = fit_depth(work.cuts, half_diagonal, drift=_is_prime(chosen))
@@ -210,12 +210,13 @@ def _bare_for(row: dict[str, Any], rows: list[dict[str, Any]]) -> dict[str, Any]
     return nearest or (alike[0] if alike else None)
 
 
-def _no_cut(passed_over: list[tuple[str, str]]) -> str:
+def _no_cut(work: _Work) -> str:
     """The reason that most frames share."""
-    reason, count = Counter(reason for _, reason in passed_over).most_common(1)[0]
-    if reason == NO_CUT:
-        return f"no cut in any of {len(passed_over)} frames; photograph a rig that darkens the corners"
-    return f"no frame can be used: {reason} ({count} of {len(passed_over)} frames)"
+    reason, count = Counter(reason for _, reason in work.passed_over).most_common(1)[0]
+    total, uncut = len(work.passed_over), {frame for frame, *_ in work.uncut}
+    if any(frame in uncut for frame, why in work.passed_over if why == reason):
+        return f"no cut in any of {total} frames; photograph a rig that darkens the corners"
+    return f"no frame can be used: {reason} ({count} of {total} frames)"
 
 
 def _frame_cuts(work: _Work, fit: DepthFit) -> tuple[FrameCut, ...]:

@@ -73,33 +73,41 @@ def run_checks(
 ) -> tuple[list[Finding], list[CheckRun]]:
     """All findings, worst level first, then by check and first frame; and how each check went.
 
-    A check whose columns are missing or empty is "not run: ..."; one that raises is "failed: ...": the
-    others still run.
+    A check whose columns are missing or empty is not run; one that raises has failed: the others still run.
     """
     findings: list[Finding] = []
     runs: list[CheckRun] = []
     for check in load_checks() if checks is None else checks:
-        outcome, found = _run(check, frames)
-        runs.append(CheckRun(check.info, outcome, len(found)))
+        run, found = _run(check, frames)
+        runs.append(run)
         findings.extend(found)
     rank = {level: i for i, level in enumerate(LEVELS)}
     findings.sort(key=lambda f: (rank[f.level], f.check, f.frames))
     return findings, runs
 
 
-def _run(check: Check, frames: pd.DataFrame) -> tuple[str, list[Finding]]:
+def _run(check: Check, frames: pd.DataFrame) -> tuple[CheckRun, list[Finding]]:
+    why = _lacking(check, frames)
+    if why:
+        return CheckRun(check.info, "not run", 0, why), []
+    try:
+        found = list(check.find(frames))
+    except Exception as error:  # one broken check must not cost the photographer the others
+        message = marked("failed: {kind_name}: {error_written}")
+        why = say(message, kind_name=type(error).__name__, error_written=error)
+        return CheckRun(check.info, "failed", 0, why), []
+    return CheckRun(check.info, "ran", len(found)), found
+
+
+def _lacking(check: Check, frames: pd.DataFrame) -> str:
+    """Why the table does not let a check run, or an empty text."""
     missing = [c for c in check.info.needs if c not in frames.columns]
     if missing:
-        return say("not run: the table has no {columns_written}", columns_written=", ".join(missing)), []
+        return say("not run: the table has no {columns_written}", columns_written=", ".join(missing))
     # A text may be rightly empty (no problem anywhere); a number that no frame has leaves nothing to judge.
     needed = [c for c in check.info.needs if c not in check.may_lack]
     numbers = [c for c in needed if BY_NAME[c].kind in (REAL, TIME)]
     empty = [c for c in numbers if frames[c].isna().all()]
     if empty and len(frames):
-        return say("not run: no frame has {columns_written}", columns_written=", ".join(empty)), []
-    try:
-        return marked("ran"), list(check.find(frames))
-    except Exception as error:  # one broken check must not cost the photographer the others
-        return say(
-            "failed: {kind_name}: {error_written}", kind_name=type(error).__name__, error_written=error
-        ), []
+        return say("not run: no frame has {columns_written}", columns_written=", ".join(empty))
+    return ""

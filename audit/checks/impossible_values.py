@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.model.finding import Finding
+from audit.model.note import LEFT_OUT
 from audit.say import marked
 
 ID = "impossible-values"
@@ -21,17 +22,13 @@ SOURCE = "Exif 2.32 (CIPA DC-008): tag definitions; the reader's own reason"
 ADVICE = (
     "Nothing to mend in the pictures. A lens without contacts belongs into kit.toml with no_contacts = true."
 )
-NEEDS = ("notes", "problem", "f_number_basis")
-NULLED, MANUAL = "left out", "lens without contacts"
-"""How the reader's notes say that a value was left out, and that a lens has no contacts."""
+NEEDS = ("notes", "notes_about", "problem", "f_number_basis")
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    told = frames[frames["problem"].isna()].explode("notes").dropna(subset="notes")
-    told = told[told["notes"].str.contains(NULLED, regex=False)]
-    filled = told["f_number_basis"].isin(["kit", "declared"]) & told["notes"].str.contains(
-        MANUAL, regex=False
-    )
+    told = frames[frames["problem"].isna()].explode(["notes", "notes_about"])
+    told = told[told["notes_about"].isin(LEFT_OUT)]
+    filled = told["f_number_basis"].isin(["kit", "declared"]) & (told["notes_about"] == "no contacts")
     for note, part in told[~filled].groupby("notes", sort=True):
         why, _, done = str(note).rpartition(": ")
         yield Finding(

@@ -170,7 +170,7 @@ def summary(result: Result) -> str:
 
 def exit_code(result: Result) -> int:
     """3 where a check of ours broke, 1 where there is something to act on or to look at, else 0."""
-    if any(run.outcome.startswith("failed") for run in result.checks):
+    if any(run.status == "failed" for run in result.checks):
         return 3
     wrong = any(m.level == "error" for m in result.mistakes)
     return int(wrong or any(f.level in ("act", "look") for f in result.findings))

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from audit.declare.asked_lens import asked_lens, asked_sensor, known_ids, usual_focal_mm
+from audit.declare.openings import DefaultHolder
 from audit.declare.rig_rules import rig_faults, threads
 from audit.declare.rigs import build_rig
 from audit.errors import AuditError
 from audit.model.kit import Filter, Holder, Kit, Lens, Ring, StepRing
 from audit.model.question import Question
-from audit.model.rig import Opening, Rig
+from audit.model.rig import Rig
 from audit.model.worn import Worn
 
 DEFAULT_SLOTS = 2
@@ -33,9 +34,8 @@ class Asked:
 
     @property
     def rig(self) -> Rig:
-        """The rig; the size of a default holder's front ring is marked as assumed."""
-        rig = build_rig(self.worn, self.kit)
-        return replace(rig, openings=tuple(_marked(opening) for opening in rig.openings))
+        """The rig; the size of a default holder's front ring is assumed."""
+        return build_rig(self.worn, self.kit)
 
 
 def understand(question: Question, kit: Kit) -> Asked:
@@ -66,12 +66,6 @@ def understand(question: Question, kit: Kit) -> Asked:
         worn = worn.model_copy(update={"ring": ring.id})
     _refuse(worn, held)
     return Asked(worn, held, lens, asked_sensor(question, kit), tuple(sorted(set(focal_mm))))
-
-
-def _marked(opening: Opening) -> Opening:
-    if opening.name.startswith("front ring of holder") and opening.name.endswith(DEFAULT):
-        return replace(opening, assumed=(*opening.assumed, f"bore of the {opening.name}"))
-    return opening
 
 
 def rig_line(worn: Worn, kit: Kit) -> str:
@@ -123,7 +117,7 @@ def _named_holder(option: str, wanted: str, kit: Kit) -> Holder:
     holder = kit.holder(wanted)
     if holder is None and wanted != DEFAULT:
         raise AuditError(f'{option}: "{wanted}" is not in the kit; {known_ids(wanted, kit.holders)}')
-    return holder or Holder(id=DEFAULT, slots=DEFAULT_SLOTS, front_ring_mm=FRONT_RING_MM)
+    return holder or DefaultHolder(id=DEFAULT, slots=DEFAULT_SLOTS, front_ring_mm=FRONT_RING_MM)
 
 
 def _ring(question: Question, worn: Worn, kit: Kit, lens: Lens, holder: Holder | None) -> Ring | None:

@@ -6,7 +6,6 @@ takes that line out; where the exposures do not tell, it is a comment and declar
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
@@ -25,8 +24,6 @@ HEAD = (
     '# source = "estimated" out: then it is your word. Comments declare nothing.\n'
     "# Grads and polarisers hardly show in an exposure: add them where they were on.\n"
 )
-_PERHAPS = re.compile(r"; (each )?perhaps [^;]*")
-"""Said once, in the head."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +103,8 @@ def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Ki
     sure = _sure([rows[row]["estimated_sure"] for row in run])
     least = min(float(rows[row]["estimated_probability"]) for row in run)
     lines = ["[[worn]]", f"# {sure} ({100 * least:.0f} %): {first['estimated_words']}"]
-    words = _PERHAPS.sub("", str(first["estimated_class"]))
+    words = str(first["estimated_plain"])
+    asked = sure == "unsure" or bool(first["estimated_several"])
     lines += [f"# {words}", _files(run, index, home)]
     lines += rig.lines
     if rig.rings:
@@ -117,7 +115,9 @@ def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Ki
     silent = sure == "unsure" or bool(rig.why)
     body = [line if line.startswith("#") or not silent else f"# {line}" for line in lines]
     frames = tuple(index.frames[row] for row in run)
-    return Span(index.folders[run[0]], frames, "\n".join(body), sure, _question(run, index, words, sure))
+    return Span(
+        index.folders[run[0]], frames, "\n".join(body), sure, _question(run, index, words) if asked else ""
+    )
 
 
 def _sure(levels: list[str]) -> str:
@@ -133,9 +133,7 @@ def _files(run: list[int], index: FrameIndex, home: str) -> str:
     return "files = [" + ", ".join(tomlkit.item(name).as_string() for name in dict.fromkeys(names)) + "]"
 
 
-def _question(run: list[int], index: FrameIndex, words: str, sure: str) -> str:
-    """What the photographer could settle, or an empty text."""
-    if sure != "unsure" and " or " not in words:
-        return ""
+def _question(run: list[int], index: FrameIndex, words: str) -> str:
+    """What the photographer could settle."""
     many = f"{len(run)} frame{'' if len(run) == 1 else 's'}"
     return f"{index.short_range(run)} ({many}): {words}?"

@@ -130,23 +130,28 @@ def _overlaps(covering: dict[int, list[Judged]], index: FrameIndex) -> list[Mist
 
 def _leftovers(settled: Settled, declarations: Sequence[Declaration], index: FrameIndex) -> None:
     """Say of each row that no span covers which declarations were looked at."""
-    known: dict[str, str] = {}
+    known: dict[str, list[str]] = {}
     for row, folder in enumerate(index.folders):
         if not settled.open(row):
             continue
         if folder not in known:
-            known[folder] = _why_not(folder, declarations)
-        no_time = index.true_us[row] == np.iinfo(np.int64).min and "no span" in known[folder]
+            known[folder] = _above(folder, declarations)
+        above = known[folder]
+        no_time = index.true_us[row] == np.iinfo(np.int64).min and bool(above)
         timeless = marked("it has no time, so only a span by file names can") if no_time else ""
-        settled.reason[row] = joined((known[folder], timeless), "; ")
+        settled.reason[row] = joined((_why_not(above), timeless), "; ")
 
 
-def _why_not(folder: str, declarations: Sequence[Declaration]) -> str:
-    above = [
+def _above(folder: str, declarations: Sequence[Declaration]) -> list[str]:
+    """Declarations that reach a folder, the nearest first."""
+    return [
         d.path
         for d in sorted(declarations, key=_depth)
         if d.folder in (".", folder) or folder.startswith(d.folder + "/")
     ]
+
+
+def _why_not(above: list[str]) -> str:
     if not above:
         return marked("no filters.toml in its folder or above it")
     return say("no span of {paths} covers it", paths=one_of(above))

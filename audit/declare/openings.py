@@ -1,7 +1,7 @@
 """From a span and the kit to the openings the light passes, with their distances.
 
 Distances in mm, forward from the front edge of the lens' filter thread. What the kit leaves out is filled
-from the default dimensions below and named in `assumed`.
+from the default dimensions below and named as assumed.
 """
 
 from __future__ import annotations
@@ -21,6 +21,10 @@ HOLDER_BORE, HOLDER_BASE, CLEAR_WIDTH, SLOT_PITCH = 86.0, 7.0, 90.0, 3.2
 FRONT_RING_THICKNESS = 7.5
 
 
+class DefaultHolder(Holder):
+    """A holder that no kit has: the size of its front ring is assumed too."""
+
+
 @dataclass
 class Stack:
     """Openings and rails so far; `front_mm` is where the next part would sit."""
@@ -38,9 +42,9 @@ class Stack:
             self.guessed.append(what)
         return default
 
-    def hole(self, name: str, diameter_mm: float, extra: tuple[str, ...] = ()) -> None:
+    def hole(self, name: str, diameter_mm: float, across: tuple[str, ...] = ()) -> None:
         """A circular opening at the front so far; every height guessed below it counts."""
-        self.openings.append(Opening(name, diameter_mm, self.front_mm, (*self.guessed, *extra)))
+        self.openings.append(Opening(name, diameter_mm, self.front_mm, across, tuple(self.guessed)))
 
 
 def stack(worn: Worn, kit: Kit) -> Stack:
@@ -111,8 +115,8 @@ def _holder(parts: Stack, holder: Holder, turn_deg: float) -> None:
     pitch = parts.value(holder.slot_pitch_mm, SLOT_PITCH, say("slot pitch of {part}", part=what))
     parts.front_mm += holder.slots * pitch
     clear = CLEAR_WIDTH if holder.clear_width_mm is None else holder.clear_width_mm
-    extra = () if holder.clear_width_mm is not None else (say("clear width of {part}", part=what),)
-    parts.rails.append(Rails(what, clear, parts.front_mm, turn_deg % 360.0, (*parts.guessed, *extra)))
+    across = () if holder.clear_width_mm is not None else (say("clear width of {part}", part=what),)
+    parts.rails.append(Rails(what, clear, parts.front_mm, turn_deg % 360.0, across, tuple(parts.guessed)))
 
 
 def _front_ring(parts: Stack, holder: Holder) -> None:
@@ -121,4 +125,5 @@ def _front_ring(parts: Stack, holder: Holder) -> None:
     thickness = parts.value(holder.front_ring_thickness_mm, FRONT_RING_THICKNESS, guess)
     parts.front_mm += thickness
     if holder.front_ring_mm is not None:
-        parts.hole(what, holder.front_ring_mm)
+        across = (say("bore of the {part}", part=what),) if isinstance(holder, DefaultHolder) else ()
+        parts.hole(what, holder.front_ring_mm, across)

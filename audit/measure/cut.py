@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,34 +65,36 @@ class Measured:
     """Loss profile of the four corners (stops, NaN where not known) and the edges found.
 
     `levels` holds, for each loss that two opposite corners reach, the edges in the order of CORNERS, None
-    where a corner is not usable; `why` says why for the smallest loss.
-    `refused` says why the whole frame tells nothing; `uncut` that it is sound and has no cut.
+    where a corner is not usable.
+    `refused` says why the whole frame tells nothing; `uncut` that it is sound and its corners lack nothing.
     """
 
-    against: str
+    against: Against
     heights: Floats
     losses: Floats
     levels: tuple[tuple[Edge | None, ...], ...]
-    why: tuple[str, ...]
     rough_stops: float
     gradient_stops: float
     refused: str = ""
-
-    @property
-    def uncut(self) -> bool:
-        """Whether the frame is sound and its corners lack nothing."""
-        return self.refused == NO_CUT
+    uncut: bool = False
 
 
-NO_CUT = "no cut in the corners"
-TOO_FAR_IN = "cut so far in that the uncut field is too small; use a longer focal length"
+Against = Literal["bare frame", "smooth fit"]
+Why = Literal["", "white", "no cut", "too far in", "too slow"]
+"""Why a corner has no edge that can be used; "" where it has one."""
+_NO_EDGE: dict[Why, str] = {
+    "white": "white, or too small to measure",
+    "no cut": "no cut in the corners",
+    "too far in": "cut so far in that the uncut field is too small; use a longer focal length",
+    "too slow": "falls off too slowly for the edge of an opening",
+}
 DEEPEST_NATURAL_STOPS = 4.0
 """Falloff from the middle to the corner that no lens shows by itself: cos^4 at 60 degrees."""
 
 
 def measure_cut(codes: Codes, bare: Codes | None = None) -> Measured:
     """Measures one picture (grey codes as stored) against a bare one of the same size, or a smooth fit."""
-    against = "smooth fit" if bare is None else "bare frame"
+    against: Against = "smooth fit" if bare is None else "bare frame"
     light = _light(codes)
     clipped = _clipped(codes) or (bare is not None and _clipped(bare))
     if bare is not None:
@@ -107,7 +110,7 @@ def measure_cut(codes: Codes, bare: Codes | None = None) -> Measured:
         inner = _uncut(losses, field.heights, least)
     err = float(np.hypot(BASELINE_STOPS[against], rough))
     levels: list[tuple[Edge | None, ...]] = []
-    why: tuple[str, ...] = ()
+    why: tuple[Why, ...] = ()
     for level in LEVELS_STOPS:
         found = [_edge(loss, field.heights, level, err, least) for loss in losses]
         edges = tuple(edge for edge, _ in found)
@@ -115,10 +118,13 @@ def measure_cut(codes: Codes, bare: Codes | None = None) -> Measured:
             levels.append(edges)
         if level == min(LEVELS_STOPS):
             why = tuple(reason for _, reason in found)
-    refused = _why_not(codes, clipped, bool(levels), why, rough, gradient)
-    if refused == NO_CUT and _drop(codes, field) > DEEPEST_NATURAL_STOPS:
-        refused = TOO_FAR_IN
-    return Measured(against, field.heights, losses, tuple(levels), why, rough, gradient, refused)
+    refused = _fault(codes, clipped, rough, gradient)
+    uncut = not refused and not levels and set(why) == {"no cut"}
+    if uncut and _drop(codes, field) > DEEPEST_NATURAL_STOPS:
+        uncut, why = False, ("too far in",)
+    if not levels:
+        refused = refused or _no_edge(why)
+    return Measured(against, field.heights, losses, tuple(levels), rough, gradient, refused, uncut)
 
 
 def _drop(codes: Codes, field: _Field) -> float:
@@ -224,21 +230,21 @@ def _uncut(losses: Floats, heights: Floats, least: float) -> float:
 
 def _edge(
     loss: Floats, heights: Floats, level: float, err_stops: float, least: float
-) -> tuple[Edge | None, str]:
+) -> tuple[Edge | None, Why]:
     """The outermost place where the loss passes a level and stays beyond it, or why there is none."""
     known = np.isfinite(loss) & (heights > 0.3)
     if known.sum() < 10 or heights[known][-1] < 0.93:
-        return None, "white, or too small to measure"
+        return None, "white"
     there, values = heights[known], loss[known]
     below = np.flatnonzero(values < level)
     if values[-3:].mean() < LEAST_CUT_STOPS + err_stops or not len(below) or below[-1] + 2 >= len(values):
-        return None, NO_CUT
+        return None, "no cut"
     at = int(below[-1])
     if there[at] < least + 0.05:
-        return None, TOO_FAR_IN
+        return None, "too far in"
     slope = _slope(there, values, at)
     if slope < STEEPEST_NATURAL:
-        return None, "falls off too slowly for the edge of an opening"
+        return None, "too slow"
     place = there[at] + (level - values[at]) / (values[at + 1] - values[at]) * (there[at + 1] - there[at])
     return Edge(level, float(place), float(np.hypot(err_stops / slope, BIN / 5))), ""
 
@@ -254,15 +260,8 @@ def _slope(heights: Floats, values: Floats, at: int) -> float:
     return float(np.polyfit(heights[near], values[near], 1)[0])
 
 
-def _why_not(
-    codes: Codes,
-    clipped: bool,
-    cut: bool,
-    why: tuple[str, ...],
-    rough: float,
-    gradient: float,
-) -> str:
-    """Why the frame tells nothing, or an empty text."""
+def _fault(codes: Codes, clipped: bool, rough: float, gradient: float) -> str:
+    """What is wrong with the picture as a whole, or an empty text."""
     if clipped:
         return "clipped: parts of the outer field are white; expose less"
     if np.mean(codes[_Field.of(codes.shape).radius < OUTER] < DARKEST) > CLIPPED_SHARE:
@@ -273,14 +272,16 @@ def _why_not(
         return (
             f"the light changes by {gradient:.1f} stops across the picture; turn to an even part of the sky"
         )
-    if cut:
-        return ""
-    if all(why):
-        reasons = set(why)
-        return NO_CUT if reasons == {NO_CUT} else "; ".join(sorted(reasons - {NO_CUT}))
-    return "too few corners are usable: no two opposite ones fall off"
+    return ""
 
 
-def _refused(against: str, field: _Field, reason: str) -> Measured:
+def _no_edge(why: tuple[Why, ...]) -> str:
+    """Why no two opposite corners have an edge."""
+    if not all(why):
+        return "too few corners are usable: no two opposite ones fall off"
+    return "; ".join(sorted(_NO_EDGE[one] for one in set(why) - {"no cut"} or {"no cut"}))
+
+
+def _refused(against: Against, field: _Field, reason: str) -> Measured:
     none = np.full((4, len(field.heights)), np.nan)
-    return Measured(against, field.heights, none, (), ("",) * 4, np.inf, 0.0, reason)
+    return Measured(against, field.heights, none, (), np.inf, 0.0, reason)

@@ -8,7 +8,7 @@ import numpy as np
 
 from audit.measure.cut import OPPOSITE, Edge, Measured
 from audit.measure.predict import Geometry, field_of, parts_of
-from audit.model.rig import Rig
+from audit.model.rig import Opening, Rails, Rig
 from audit.optics.calibrate import (
     ASSUMED_BORE_ERR_MM,
     ASSUMED_HEIGHT_ERR_MM,
@@ -63,25 +63,17 @@ def _cut(
 def parts_with_errors(rig: Rig, geometry: Geometry) -> tuple[Part, ...]:
     """The rig's openings with names and the errors of a caliper, or of a default dimension."""
     openings = parts_of(rig, upright=geometry.height_mm > geometry.width_mm)
-    named = [(o.name, o.assumed) for o in rig.openings]
-    named += [(f"rails of {r.name}", r.assumed) for r in rig.rails]
+    named: list[tuple[str, Opening | Rails]] = [(o.name, o) for o in rig.openings]
+    named += [(f"rails of {r.name}", r) for r in rig.rails]
     return tuple(
         Part(
             what,
             part.opening,
-            ASSUMED_BORE_ERR_MM if _across(assumed) else BORE_ERR_MM,
-            ASSUMED_HEIGHT_ERR_MM if any(not _is_across(a) for a in assumed) else HEIGHT_ERR_MM,
+            ASSUMED_BORE_ERR_MM if of.assumed_across else BORE_ERR_MM,
+            ASSUMED_HEIGHT_ERR_MM if of.assumed_along else HEIGHT_ERR_MM,
         )
-        for part, (what, assumed) in zip(openings, named, strict=True)
+        for part, (what, of) in zip(openings, named, strict=True)
     )
-
-
-def _across(assumed: tuple[str, ...]) -> bool:
-    return any(_is_across(words) for words in assumed)
-
-
-def _is_across(words: str) -> bool:
-    return words.startswith(("bore", "clear width"))
 
 
 def _angle(

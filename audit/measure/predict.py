@@ -158,21 +158,21 @@ def parts_of(rig: Rig, *, upright: bool = False) -> list[Part]:
 
 
 def _circle(opening: RoundOpening) -> Part:
-    radius_err, distance_err = _errors(opening.assumed)
+    radius_err, distance_err = _errors(opening)
     return Part(Circle(opening.diameter_mm / 2, opening.distance_mm), radius_err, distance_err)
 
 
 def _rails(rails: Rails, upright: bool) -> Part:
-    width_err, distance_err = _errors(rails.assumed)
+    width_err, distance_err = _errors(rails)
     turned = (90.0 if upright else 0.0) - rails.turned_deg
     box = Rectangle(rails.clear_width_mm, OPEN_SIDE_MM, rails.distance_mm, turned)
     return Part(box, width_err, distance_err)
 
 
-def _errors(assumed: Sequence[str]) -> tuple[float, float]:
-    across = any(words.startswith(("bore", "clear width")) for words in assumed)
-    along = any(not words.startswith(("bore", "clear width")) for words in assumed)
-    return (ASSUMED_MM if across else GIVEN_MM)[0], (ASSUMED_MM if along else GIVEN_MM)[1]
+def _errors(part: RoundOpening | Rails) -> tuple[float, float]:
+    across = ASSUMED_MM if part.assumed_across else GIVEN_MM
+    along = ASSUMED_MM if part.assumed_along else GIVEN_MM
+    return across[0], along[1]
 
 
 def field_of(

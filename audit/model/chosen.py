@@ -9,6 +9,17 @@ from audit.say import marked
 
 KEEP_FILE = "keep.txt"
 PROPOSED = marked("proposed")
+_RATED = "rating "
+
+
+def rated(stars: float) -> str:
+    """How a frame was chosen by its rating, as the table says it."""
+    return f"{_RATED}{stars:g}"
+
+
+def stars_of(kept: str) -> str:
+    """The rating in what `rated` made, "" for a frame that was chosen otherwise."""
+    return kept.removeprefix(_RATED) if kept.startswith(_RATED) else ""
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Every column of the frame table, once: name, type, unit, meaning and who fills it.
 
 What follows from a type is in `audit/model/column.py`. Private columns are written when a flag asks, or never
-(`thumbnail_jpeg`); withheld ones are where a receiver stood, the sun that tells it, places within files.
+(`thumbnail_jpeg`); withheld ones: where a receiver stood, the sun that tells it, places within files, codes.
 """
 
 from __future__ import annotations
@@ -33,6 +33,12 @@ SCAN = _columns(
     ("size_bytes", "whole", "byte", "size of the first file"),
     ("problem", "text", "", "why the frame could not be read, or null"),
     ("notes", "texts", "", "values that were left out or corrected, with the reason"),
+    (
+        "__notes_about",
+        "texts",
+        "",
+        "what each of notes is about, a code; '' for those that nothing asks for",
+    ),
     ("make", "text", "", "camera maker as written"),
     ("model", "text", "", "camera model as written"),
     ("_body_serial", "text", "", "serial number of the body as written"),
@@ -102,12 +108,7 @@ JOIN = _columns(
     ("undeclared_reason", "text", "", "why no span covers the frame"),
     ("rig", "text", "", "identity of the rig; equal rigs share it"),
     ("rig_words", "text", "", "the rig in words"),
-    (
-        "mount_words",
-        "text",
-        "",
-        "what carries the filters, in words: rings and holders without their filters",
-    ),
+    ("mount_words", "text", "", "what carries the filters, in words: rings and holders, no filters"),
     ("filters", "texts", "", "ids of the filters worn, back to front"),
     ("even_stops_min", "real", "stop", "least loss declared over the whole frame: neutrals and polariser"),
     ("even_stops_max", "real", "stop", "most loss declared over the whole frame"),
@@ -198,6 +199,8 @@ ESTIMATE = _columns(
     ("estimated_stops", "real", "stop", "loss of the neutrals worn, by the exposures"),
     ("estimated_err_stops", "real", "stop", "error of estimated_stops"),
     ("estimated_class", "text", "", "the filters of the kit that it may have been"),
+    ("__estimated_plain", "text", "", "the same without an extra that may or may not be on"),
+    ("__estimated_several", "flag", "", "whether more than one set of filters may have been on"),
     ("estimated_sure", "text", "", "sure, likely or unsure"),
     ("estimated_probability", "real", "fraction", "chance of estimated_stops within half a stop"),
     ("estimated_words", "text", "", "the evidence"),
@@ -209,6 +212,7 @@ ESTIMATE = _columns(
 PIXELS = _columns(
     "pixels",
     ("pixel_source", "text", "", "where the pixels come from: embedded preview, reduced decode ..., size"),
+    ("__pixel_kind", "text", "", "the same without the size"),
     ("pixel_why", "text", "", "why no pixels were measured, or null"),
     ("clipped_top", "real", "fraction", "share of JPEG clipped pixels in the upper third, picture upright"),
     ("clipped_middle", "real", "fraction", "the same in the middle third"),

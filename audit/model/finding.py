@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from audit.say import marked
 
 LEVELS = (marked("act"), marked("look"), marked("note"))
 """act: spoilt or wrong, do something; look: doubtful, open the frames; note: worth knowing."""
+
+Status = Literal["ran", "not run", "failed"]
 
 
 @dataclass(frozen=True)
@@ -44,8 +47,14 @@ class CheckInfo:
 
 @dataclass(frozen=True)
 class CheckRun:
-    """How one check went: "ran", "not run: ..." or "failed: ...", and the number of its findings."""
+    """How one check went, the number of its findings, and in words why it did not run or failed."""
 
     info: CheckInfo
-    outcome: str
+    status: Status
     count: int
+    why: str = ""
+
+    @property
+    def outcome(self) -> str:
+        """How it went, in words."""
+        return self.why or self.status

@@ -12,27 +12,54 @@ from audit.say import marked
 class Opening:
     """A circle on the lens axis; `distance_mm` forward from the front edge of the lens' filter thread.
 
-    `assumed` names the dimensions the kit does not give.
+    What the kit does not give is named in `assumed_across` (the diameter) and `assumed_along` (lengths that
+    make up the distance).
     """
 
     name: str
     diameter_mm: float
     distance_mm: float
-    assumed: tuple[str, ...] = ()
+    assumed_across: tuple[str, ...] = ()
+    assumed_along: tuple[str, ...] = ()
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """All that the kit does not give."""
+        return (*self.assumed_along, *self.assumed_across)
+
+    @property
+    def data(self) -> tuple[object, ...]:
+        """All of it but its words."""
+        return self.diameter_mm, self.distance_mm, bool(self.assumed_across), bool(self.assumed_along)
 
 
 @dataclass(frozen=True)
 class Rails:
     """The front edges of a holder's rails: two straight edges `clear_width_mm` apart, centred on the axis.
 
-    At `turned_deg` 0 they stand left and right of a landscape frame.
+    At `turned_deg` 0 they stand left and right of a landscape frame. What is assumed, as with an opening.
     """
 
     name: str
     clear_width_mm: float
     distance_mm: float
     turned_deg: float = 0.0
-    assumed: tuple[str, ...] = ()
+    assumed_across: tuple[str, ...] = ()
+    assumed_along: tuple[str, ...] = ()
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """All that the kit does not give."""
+        return (*self.assumed_along, *self.assumed_across)
+
+    @property
+    def data(self) -> tuple[object, ...]:
+        """All of it but its words."""
+        sides = self.clear_width_mm, self.distance_mm, self.turned_deg
+        return *sides, bool(self.assumed_across), bool(self.assumed_along)
+
+
+_WORDS = frozenset({"words", "mount_words", "stops_words"})
 
 
 @dataclass(frozen=True)
@@ -75,6 +102,8 @@ class Rig:
 
     @property
     def key(self) -> str:
-        """Identity of the rig: eight hex digits from all its values, the same on every machine."""
-        text = "|".join(f"{f.name}={getattr(self, f.name)!r}" for f in fields(self))
+        """Identity of the rig: eight hex digits from all its values but the words, alike on every machine."""
+        values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in _WORDS}
+        values |= {name: [one.data for one in values[name]] for name in ("openings", "rails")}
+        text = "|".join(f"{name}={value!r}" for name, value in values.items())
         return hashlib.sha256(text.encode()).hexdigest()[:8]

@@ -48,7 +48,6 @@ def causes(groups: Iterable[Group], frames: pd.DataFrame) -> tuple[Cause, ...]:
 
 def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]], first: bool) -> Cause:
     to = (*row.links, *row.more)
-    check = group.check_anchor.removeprefix("check-")
     return Cause(
         anchor=row.anchor,
         level=group.level,
@@ -56,7 +55,7 @@ def _cause(group: Group, row: FindingRow, crops: Mapping[str, Mapping[Any, Any]]
         cause=row.cause or row.seen,
         by=row.by,
         count=plural(len(row.frames), "{n} frame", "{n} frames"),
-        saved=_saved([crops[n] for n in row.frames if n in crops]) if check in PREDICTED else "",
+        saved=_saved([crops[n] for n in row.frames if n in crops]) if group.check in PREDICTED else "",
         advice=row.advice or (group.advice if first else marked("As above.")),
         names=row.frames,
         frames=to[:FRAMES_SHOWN],

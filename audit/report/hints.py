@@ -21,7 +21,7 @@ def hints(result: Result) -> tuple[str, ...]:
                 "in the folder of the pictures, or let `cornerstop draft` make one from the exposures."
             )
         )
-    blind = int((result.frames["pixel_why"] == "no preview").sum())
+    blind = int((result.frames["pixel_why"].notna() & result.frames["preview_offset"].isna()).sum())
     if result.pixels == "preview" and blind > len(result.frames) / 2:
         found.append(
             plural(

@@ -126,7 +126,7 @@ class _Writer:
 
     def finding(self, group: Group, row: FindingRow) -> PaperFinding:
         links = (*row.links, *row.more)
-        drawn = self._drawn(links) if group.check_anchor.removeprefix("check-") in CORNERS else None
+        drawn = self._drawn(links) if group.check in CORNERS else None
         seen = None if row.evidence else self._pictured(links)
         return PaperFinding(
             row=row,

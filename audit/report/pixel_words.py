@@ -21,8 +21,6 @@ SHOWN_SHARE = 0.0005
 """Smaller shares are told as none."""
 TELLING_SHARE = 0.01
 """A third clipped by less is not worth a word in the summary."""
-UNTOLD = ("no filter is on",)
-"""Reasons that only say again what was worn."""
 
 Row = Mapping[str, Any]
 
@@ -223,6 +221,12 @@ def _hint(row: Row) -> Line | None:
     return Line(marked("Hint"), Stated(words, marked("a hint, no measurement"))) if words else None
 
 
+def _without_filter(row: Row) -> bool:
+    """Whether two pictures could be compared of which none has a filter on: the reason says nothing new."""
+    compared = known(row["pair_with"]) and not known(row["pair_why"])
+    return compared and row["even_stops_max"] == 0 and row["grad_stops"] == 0
+
+
 def _not_measurable(row: Row) -> Line | None:
     """All that could not be measured in one line; what shares a reason shares its words."""
     if text(row["declaration"]) == "bare" and not known(row["pair_with"]):
@@ -235,7 +239,7 @@ def _not_measurable(row: Row) -> Line | None:
         (marked("corners"), "shown_loss_why"),
     ):
         why = text(row[column])
-        if why and why not in UNTOLD:
+        if why and not (column == "cast_why" and _without_filter(row)):
             reasons.setdefault(why, []).append(what)
     words = joined(
         [say("{what}: {why}", what=joined(what, ", "), why=why) for why, what in reasons.items()], "; "

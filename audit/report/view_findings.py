@@ -38,6 +38,7 @@ class Group:
     """What one check found at one level; `sure` and `advice` are set where all its rows share them."""
 
     level: str
+    check: str
     title: str
     check_anchor: str
     frames: tuple[str, ...]
@@ -78,6 +79,7 @@ def grouped(
         levels[level].append(
             Group(
                 level=level,
+                check=check,
                 title=titles.get(check, check),
                 check_anchor=f"check-{check}" if check in titles else "",
                 frames=_frames(members),

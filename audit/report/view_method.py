@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from dataclasses import dataclass
 
@@ -21,7 +20,6 @@ MODES = {
         "No pixels were looked at, as was asked (--pixels off); all below is reckoned from EXIF and kit."
     ),
 }
-_SIZE = re.compile(r"\s*\d+ x \d+$")
 
 
 @dataclass(frozen=True)
@@ -68,7 +66,7 @@ def checks(result: Result) -> tuple[CheckView, ...]:
 def pixel_method(result: Result) -> PixelMethod:
     """Mode, frames by source (the most first), and the tone curve of each camera model."""
     frames = result.frames
-    got = Counter(_SIZE.sub("", text(cell)) for cell in frames["pixel_source"] if known(cell))
+    got = Counter(text(cell) for cell in frames["pixel_kind"] if known(cell))
     without = Counter(text(cell) for cell in frames["pixel_why"] if known(cell))
     missing = Counter({say("not measurable: {why}", why=why): n for why, n in without.items()})
     return PixelMethod(
@@ -79,7 +77,7 @@ def pixel_method(result: Result) -> PixelMethod:
 
 
 def _outcome(run: CheckRun) -> str:
-    if run.outcome != "ran":
+    if run.status != "ran":
         return run.outcome
     return say("ran: {findings}", findings=plural(run.count, "{n} finding", "{n} findings"))
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audit.model.chosen import PROPOSED
+from audit.model.chosen import PROPOSED, stars_of
 from audit.model.result import Result
 from audit.optics import paper
 from audit.optics.crop import Crop
@@ -120,7 +120,7 @@ def _chosen(found: tuple[Job, ...]) -> str:
             "rate frames 1 to 5 in their XMP sidecars.",
             pictures=count,
         )
-    if all(words.startswith("rating") for words in how):
+    if all(map(stars_of, how)):
         return say("{pictures}, chosen by the ratings 1 to 5 in XMP sidecars.", pictures=count)
     return say("{pictures}, chosen in keep.txt.", pictures=count)
 
@@ -147,8 +147,8 @@ def _how(kept: str) -> str:
     """How it was chosen, in words: "proposed", "rating 4", or "chosen" where the reason names the file."""
     if kept == PROPOSED:
         return marked("proposed")
-    stars = kept.removeprefix("rating ")
-    return marked("chosen") if stars == kept else say("rating {stars}", stars=stars)
+    stars = stars_of(kept)
+    return say("rating {stars}", stars=stars) if stars else marked("chosen")
 
 
 def _largest(cuts: tuple[Cut, ...]) -> str:

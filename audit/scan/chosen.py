@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 
 from audit.disk.card import read_part
-from audit.model.chosen import KEEP_FILE, Chosen
+from audit.model.chosen import KEEP_FILE, Chosen, rated
 from audit.model.mistake import Mistake
 from audit.say import joined, marked, say
 from audit.scan.folder import Entry, split_ending
@@ -36,11 +36,11 @@ def choose(frames: pd.DataFrame, beside: Iterable[Entry]) -> Chosen:
         mistakes += wrong
     if kept:
         return Chosen(kept, mistakes=tuple(mistakes))
-    rated, wrong = _rated([e for e in entries if e.ending == "xmp"], places)
-    good = sorted((n for n, (value, _) in rated.items() if value > 0), key=lambda n: -rated[n][0])
+    stars, wrong = _stars([e for e in entries if e.ending == "xmp"], places)
+    good = sorted((n for n, (value, _) in stars.items() if value > 0), key=lambda n: -stars[n][0])
     return Chosen(
-        {name: (say("rating {rating:g}", rating=rated[name][0]), rated[name][1]) for name in good},
-        frozenset(name for name, (value, _) in rated.items() if value == REJECTED),
+        {name: (rated(stars[name][0]), stars[name][1]) for name in good},
+        frozenset(name for name, (value, _) in stars.items() if value == REJECTED),
         (*mistakes, *wrong),
     )
 
@@ -103,9 +103,9 @@ def _wrong(found: list[str]) -> str:
     )
 
 
-def _rated(sidecars: list[Entry], places: _Places) -> tuple[dict[str, tuple[float, str]], list[Mistake]]:
+def _stars(sidecars: list[Entry], places: _Places) -> tuple[dict[str, tuple[float, str]], list[Mistake]]:
     """Frame to its highest rating and where that stands, and one mistake for all that could not be read."""
-    rated: dict[str, tuple[float, str]] = {}
+    stars: dict[str, tuple[float, str]] = {}
     broken: list[tuple[str, str]] = []
     for entry in sidecars:
         names = places.of_sidecar(entry)
@@ -115,9 +115,9 @@ def _rated(sidecars: list[Entry], places: _Places) -> tuple[dict[str, tuple[floa
             broken.append((entry.shown, str(getattr(error, "strerror", None) or error)))
             continue
         for name in names if value else ():
-            if value is not None and (name not in rated or value > rated[name][0]):
-                rated[name] = value, entry.shown
-    return rated, list(_broken(broken))
+            if value is not None and (name not in stars or value > stars[name][0]):
+                stars[name] = value, entry.shown
+    return stars, list(_broken(broken))
 
 
 def _broken(broken: list[tuple[str, str]]) -> Iterator[Mistake]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from audit.model.formats import DEVELOPED
+from audit.model.note import Note
 from audit.say import marked, say
 from audit.scan.containers.found import Found
 from audit.scan.exposure import exposure_values
@@ -110,8 +111,8 @@ def _word(tags: Tags, name: str, words: tuple[str, ...]) -> str | None:
 def _focal(tags: Tags) -> dict[str, object]:
     low, high = FOCAL_RANGE_MM
     f_number = tags.item("EXIF FNumber", "Image FNumber")
-    unread = left_out(marked("0 mm: lens without contacts, or a focal length the camera did not learn"))
-    zero = "" if f_number == 0 else unread
+    unread = marked("0 mm: lens without contacts, or a focal length the camera did not learn")
+    zero = "" if f_number == 0 else left_out(unread, about="no contacts")
     names, what = ("EXIF FocalLength", "Image FocalLength"), marked("focal length")
     focal = tags.number(*names, what=what, low=low, high=high, zero=zero)
     # 0 is EXIF's own word for "unknown" here.
@@ -155,16 +156,15 @@ def _size(tags: Tags, found: Found, written: Size | None) -> Size | None:
     if found.format not in DEVELOPED:
         return max(shown, written, key=lambda size: size[0] * size[1])
     if sorted(written) != sorted(shown):
-        tags.notes.append(
-            say(
-                "the picture has {width} x {height} px, EXIF says {exif_width} x {exif_height}: "
-                "resized or cropped",
-                width=shown[0],
-                height=shown[1],
-                exif_width=written[0],
-                exif_height=written[1],
-            )
+        words = say(
+            "the picture has {width} x {height} px, EXIF says {exif_width} x {exif_height}: "
+            "resized or cropped",
+            width=shown[0],
+            height=shown[1],
+            exif_width=written[0],
+            exif_height=written[1],
         )
+        tags.notes.append(Note(words, "picture size"))
     return shown
 
 
@@ -187,7 +187,8 @@ def _focal_plane(tags: Tags, size: Size | None) -> tuple[float | None, float | N
     sides = [side * unit / float(r) if r else 0.0 for side, r in zip(size, per_unit, strict=True)]
     if not all(low <= side <= high for side in sides):
         if any(per_unit):
-            tags.notes.append(left_out(marked("focal-plane resolution gives no possible sensor size")))
+            why = marked("focal-plane resolution gives no possible sensor size")
+            tags.notes.append(left_out(why, about="sensor size left out"))
         return None, None
     return sides[0], sides[1]
 

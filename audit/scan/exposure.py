@@ -96,8 +96,9 @@ def _f_number(tags: Tags) -> dict[str, object]:
 
 def _no_contacts(tags: Tags) -> str:
     if tags.item("EXIF FocalLength", "Image FocalLength") == 0:
-        return left_out(marked("f/0 and 0 mm: lens without contacts"))
-    return left_out(marked("f/0: lens without contacts, or an aperture the camera did not learn"))
+        return left_out(marked("f/0 and 0 mm: lens without contacts"), about="no contacts")
+    why = marked("f/0: lens without contacts, or an aperture the camera did not learn")
+    return left_out(why, about="no contacts")
 
 
 def _apex(tags: Tags, name: str) -> float | None:

@@ -17,6 +17,7 @@ from audit.model.shown import shown_name
 from audit.say import marked, say
 
 Kind = Literal["picture", "thumbnail", "passed"]
+Role = Literal["shadow", "database", "hidden", "declaration", "picture", "sidecar", "video", "other"]
 
 _RAW = (
     *(
@@ -45,19 +46,31 @@ _DECLARATIONS = frozenset({"kit.toml", "filters.toml", KEEP_FILE})
 _DATABASES = frozenset({"thumbs.db", "ehthumbs.db", "desktop.ini"})
 _HOUSEKEEPING = frozenset({"misc", "system volume information", "$recycle.bin", "lost+found"})
 
-SIDECAR = marked("sidecar, left alone")
-DECLARATION = marked("read as kit or declaration")
+_REASONS: dict[Role, str] = {
+    "shadow": marked("shadow file of another system"),
+    "database": marked("thumbnail or folder database"),
+    "hidden": marked("hidden file"),
+    "declaration": marked("read as kit or declaration"),
+    "sidecar": marked("sidecar, left alone"),
+    "video": marked("video"),
+    "other": marked("not a picture, by its ending"),
+}
+"""Why a file is passed over."""
 IN_REPORT = marked("in a folder of reports, but none of their files: move it elsewhere to have it read")
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One file that was seen. `shown` is its path below the dump as text, whatever bytes its name has."""
+    """One file that was seen. `shown` is its path below the dump as text, whatever bytes its name has.
+
+    `role` is what its name says that it is.
+    """
 
     path: Path
     shown: str
     kind: Kind
     reason: str = ""
+    role: Role = "other"
 
     @property
     def folder(self) -> str:
@@ -96,8 +109,8 @@ def walk(root: Path, skip: Collection[Path] = ()) -> list[Entry]:
 def tells_choice(entry: Entry) -> bool:
     """Whether the file may say which frames the photographer chose: keep.txt or an XMP sidecar."""
     name = entry.shown.rpartition("/")[2].lower()
-    return (name == KEEP_FILE and entry.reason == DECLARATION) or (
-        entry.ending == "xmp" and entry.reason == SIDECAR
+    return (name == KEEP_FILE and entry.role == "declaration") or (
+        entry.ending == "xmp" and entry.role == "sidecar"
     )
 
 
@@ -167,24 +180,24 @@ def _classify(root: Path, item: os.DirEntry[str], housekeeping: str) -> Entry:
     if housekeeping:
         return Entry(path, shown, "passed", housekeeping)
     name, ending = item.name.lower(), split_ending(item.name)[1]
-    reason = _reason(name, ending)
-    if reason:
-        return Entry(path, shown, "thumbnail" if ending == "thm" and reason == SIDECAR else "passed", reason)
-    return Entry(path, shown, "picture")
+    role = _role(name, ending)
+    if role == "picture":
+        return Entry(path, shown, "picture", role=role)
+    kind: Kind = "thumbnail" if ending == "thm" and role == "sidecar" else "passed"
+    return Entry(path, shown, kind, _REASONS[role], role)
 
 
-def _reason(name: str, ending: str) -> str:
-    """Why a file is passed over; '' for a picture."""
+def _role(name: str, ending: str) -> Role:
     if name.startswith("._"):
-        return marked("shadow file of another system")
+        return "shadow"
     if name in _DATABASES or name == ".ds_store":
-        return marked("thumbnail or folder database")
+        return "database"
     if name.startswith("."):
-        return marked("hidden file")
+        return "hidden"
     if name in _DECLARATIONS:
-        return DECLARATION
+        return "declaration"
     if ending in PICTURE_ENDINGS:
-        return ""
+        return "picture"
     if ending in _SIDECARS:
-        return SIDECAR
-    return marked("video") if ending in _VIDEOS else marked("not a picture, by its ending")
+        return "sidecar"
+    return "video" if ending in _VIDEOS else "other"

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from audit.model.formats import DEVELOPED
+from audit.model.note import OF_SIZE, about
 from audit.say import joined, marked, say
 from audit.scan.exposure import exposure_value
 from audit.scan.folder import Entry, split_ending
@@ -84,8 +85,8 @@ def add_thumbnail(crw: Picture, thumbnail: Entry, row: Row) -> None:
         return
     of_the_file = ("formats", "size_bytes", "width_px", "height_px", HEAD_SUM, *_PREVIEW)
     own = {name: crw.row.get(name) for name in of_the_file}
-    size_notes = ("the picture has", "focal-plane")  # the THM is a picture of its own, small one
-    notes = [note for note in row["notes"] if not note.startswith(size_notes)]
+    # The THM is a picture of its own, a small one.
+    notes = [note for note in row["notes"] if about(note) not in OF_SIZE]
     merged = {**row, **own, "notes": crw.row["notes"] + notes, "problem": None}
     merged["focal_plane_width_mm"] = merged["focal_plane_height_mm"] = None
     _fill(merged, crw.row)
@@ -194,6 +195,8 @@ def _frame_row(members: list[Picture]) -> Row:
             _fill(row, p.row)
             if p.row.get("problem"):
                 row["notes"].append(_unread(p.files[0], p.row))
+    row["notes_about"] = [about(note) for note in row["notes"]]
+    row["notes"] = [str(note) for note in row["notes"]]
     row["ev100"] = exposure_value(row)
     row["files"] = [name for p in members for name in p.files]
     row["copies"] = copies

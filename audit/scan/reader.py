@@ -17,10 +17,10 @@ from exifread.core.exceptions import ExifError
 
 from audit.disk.card import SilentCardError
 from audit.disk.work import TookTooLongError, within
+from audit.model.note import about
 from audit.say import marked, say
 from audit.scan.containers import find_blocks
 from audit.scan.containers.found import THUMBNAIL_LIMIT, Block, as_thumbnail
-from audit.scan.containers.jpeg_header import CUT_SHORT, NO_LENGTH
 from audit.scan.containers.source import BUFFER, Source
 from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
@@ -66,7 +66,7 @@ def read_file(path: Path) -> dict[str, object]:
 
 def _doubt(row: dict[str, Any]) -> str:
     """What a row calls a problem of its file or damage in it; "" where nothing."""
-    return row["problem"] or next((note for note in row["notes"] if note in (CUT_SHORT, NO_LENGTH)), "")
+    return row["problem"] or next((note for note in row["notes"] if about(note) == "damage"), "")
 
 
 def _attempt(path: Path, took_too_long: str) -> tuple[dict[str, Any], bool]:

@@ -9,6 +9,7 @@ from typing import Any
 
 from exifread.utils import Ratio
 
+from audit.model.note import About, Note
 from audit.say import joined, marked, say
 
 TEXT_LIMIT = 200  # characters of a text kept
@@ -56,12 +57,12 @@ def as_written(value: Any) -> str:
 LEFT_OUT, NOT_POSSIBLE = marked("left out"), marked("not possible, left out")
 
 
-def left_out(why: str, done: str = LEFT_OUT) -> str:
+def left_out(why: str, done: str = LEFT_OUT, *, about: About = "value left out") -> Note:
     """The note for a value that enters no sum: why, a colon, and what was done with it."""
-    return joined([why, done], ": ")
+    return Note(joined([why, done], ": "), about)
 
 
-def not_possible(what: str, written: str) -> str:
+def not_possible(what: str, written: str) -> Note:
     """The note for a value that cannot be; `written` is what stands in the file."""
     why = say("{what} is written as {value_written}", what=what, value_written=written)
     return left_out(why, NOT_POSSIBLE)

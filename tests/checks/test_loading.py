@@ -72,7 +72,11 @@ def test_every_check_needs_only_columns_of_the_table():
 
 
 def test_worst_comes_first(table):
-    rows = [{"problem": "empty"}, {"notes": ["f/0: left out"]}, {"captured_at": "", "counter": None}]
+    rows = [
+        {"problem": "empty"},
+        {"notes": ["f/0: left out"], "notes_about": ["value left out"]},
+        {"captured_at": "", "counter": None},
+    ]
     findings, _ = checks.run_checks(table(rows))
     assert [f.level for f in findings] == ["act", "look", "note"]
 

@@ -88,6 +88,8 @@ def estimated(table, *rows):
                 "lens_id": "w16",
                 "estimated_words": "ev100 fell 6.0 while the scene held",
                 "estimated_probability": 0.93,
+                "estimated_plain": row.get("estimated_class"),
+                "estimated_several": False,
                 **row,
             }
         )
@@ -99,6 +101,8 @@ SIX = {"estimated_sets": ["n6"], "estimated_class": "about 6 stops: n6", "estima
 DOUBT = {
     "estimated_sets": ["n4"],
     "estimated_class": "about 4 stops: n4; or no neutral; each perhaps with g2",
+    "estimated_plain": "about 4 stops: n4; or no neutral",
+    "estimated_several": True,
     "estimated_sure": "unsure",
     "estimated_probability": 0.6,
 }

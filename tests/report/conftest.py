@@ -245,8 +245,9 @@ CHECKS = (
     ),
     CheckRun(
         CheckInfo("undeclared", "Undeclared frames", "Why.", "none", "none", "Declare.", ()),
-        "not run: none",
+        "not run",
         0,
+        "not run: none",
     ),
 )
 

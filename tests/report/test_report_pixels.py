@@ -28,6 +28,7 @@ FOLDER = "DCIM/100NLYS"
 
 LOOKED: dict[str, Any] = {
     "pixel_source": "embedded preview 1620 x 1080",
+    "pixel_kind": "embedded preview",
     "clipped_top": 0.124,
     "clipped_middle": 0.002,
     "clipped_bottom": 0.0,

@@ -11,6 +11,7 @@ from camera_files import THUMBNAIL, block, jpeg, put, ratio, raw, real, short, s
 from marking import marking, untold_words
 
 from audit.checks import impossible_values
+from audit.model.note import about
 from audit.say import noting
 from audit.scan.reader import read_file
 
@@ -204,6 +205,7 @@ LEFT_OUT = [
 def test_what_was_left_out_can_be_told_in_another_language(read, wrong) -> None:
     with noting() as book:
         row = read(**wrong)
+        row["notes_about"] = [about(note) for note in row["notes"]]
         found = list(
             impossible_values.find(pd.DataFrame([{"frame": "N6A_0101", "f_number_basis": None} | row]))
         )

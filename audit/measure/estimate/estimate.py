@@ -24,7 +24,7 @@ Sky = tuple[Floats, Floats]
 
 SIDE_BY_SIDE = 16
 """Runs that go through the chain together."""
-COLUMNS = ("sets", "stops", "err_stops", "class", "sure", "probability", "words")
+COLUMNS = ("sets", "stops", "err_stops", "class", "plain", "several", "sure", "probability", "words")
 
 
 def add_estimate(
@@ -174,6 +174,8 @@ def _columns(row: NDArray[np.int64], said: Told, words: list[str]) -> dict[str, 
         "stops": said.stops,
         "err_stops": said.err_stops,
         "class": said.class_words,
+        "plain": said.plain_words,
+        "several": said.several.tolist(),
         "sure": said.sure,
         "probability": said.probability,
         "words": words,

@@ -22,6 +22,8 @@ SHOWN = 0.999
 LEAST_ERR_STOPS = 0.1
 EXTRA_TOLD = 0.98
 EXTRA_STATES = ("off", "open", "on")
+OFF, OPEN, ON = range(3)
+"""Places of the states of an extra: certainly off, open, certainly on."""
 NAMED, MOST_NAMED = 0.95, 4
 """Classes are named until together they have this chance, and at most so many."""
 MOVED_STOPS = 0.5
@@ -35,12 +37,15 @@ NO_STEP = 0.75
 class Told:
     """(U) of each: stops of the neutrals, their error, class in words, sure/likely/unsure, its chance.
 
+    `plain_words` leave out an extra that may or may not be on; `several`: more than one set of filters fits.
     `sets` are the sets of neutrals that the best class holds, ids joined by "+", "" for none.
     """
 
     stops: Floats
     err_stops: Floats
     class_words: NDArray[np.object_]
+    plain_words: NDArray[np.object_]
+    several: NDArray[np.bool_]
     sure: NDArray[np.object_]
     probability: Floats
     best: NDArray[np.int64]
@@ -64,13 +69,18 @@ def told(states: States, chances: NDArray[np.float32]) -> Told:
     away = (stops - stops[best][:, None]) ** 2
     err = np.sqrt(np.maximum((neutral * away).sum(axis=1), LEAST_ERR_STOPS**2))
     share = with_extra / np.maximum(neutral, 1e-12)
-    on = np.where(share > EXTRA_TOLD, 2, np.where(share < 1 - EXTRA_TOLD, 0, 1))
+    on = np.where(share > EXTRA_TOLD, ON, np.where(share < 1 - EXTRA_TOLD, OFF, OPEN))
     less = np.where(probability >= LIKELY, marked("likely"), marked("unsure"))
     sure = np.where(probability >= SURE, marked("sure"), less)
-    words = _class_words(states, plain, neutral, on, best)
+    named = _named(neutral, best)
+    words = _class_words(states, plain, on, named)
+    plain_words = _class_words(states, plain, np.where(on == OPEN, OFF, on), named)
     sets = np.empty(len(plain), dtype=object)
     sets[:] = [["+".join(ids) for ids in states.classes[p].members] for p in plain]
-    return Told(stops[best], err, words, sure.astype(object), probability, best, sets[best])
+    several = _several(states, plain, on, named)
+    return Told(
+        stops[best], err, words, plain_words, several, sure.astype(object), probability, best, sets[best]
+    )
 
 
 def untold(units: Units, states: States, brightest_ev100: float) -> NDArray[np.bool_]:
@@ -95,24 +105,43 @@ def cautious(said: Told, blind: NDArray[np.bool_]) -> Told:
     return replace(said, probability=probability, sure=sure)
 
 
-def _class_words(
-    states: States, plain: NDArray[np.int64], neutral: Floats, on: NDArray[np.int64], best: NDArray[np.int64]
-) -> NDArray[np.object_]:
-    """The class of each unit, with others after it until what is named has `NAMED` of the chance."""
-    heads = [class_words(states.classes[p]) for p in plain]
-    one = [[joined([head, extra_words(states.extras, word)], "") for word in EXTRA_STATES] for head in heads]
-    rows = np.arange(len(best))
-    out = np.array(one, dtype=object)[best, on[rows, best]]
-    for unit in np.flatnonzero(neutral[rows, best] < NAMED):
+def _named(neutral: Floats, best: NDArray[np.int64]) -> list[list[int]]:
+    """The classes named of each unit: the best, and others until together they have `NAMED` of the chance."""
+    named = [[int(k)] for k in best]
+    for unit in np.flatnonzero(neutral[np.arange(len(best)), best] < NAMED):
         order = [best[unit], *(k for k in np.argsort(-neutral[unit]) if k != best[unit])]
         reached = np.cumsum(neutral[unit, order])
-        named = order[: min(int(np.searchsorted(reached, NAMED)) + 1, MOST_NAMED)]
-        states_on = {int(on[unit, k]) for k in named}
-        if len(states_on) == 1:
-            tail = extra_words(states.extras, EXTRA_STATES[states_on.pop()], each=len(named) > 1)
-            out[unit] = joined([_any_of([heads[k] for k in named]), tail], "")
+        named[unit] = [int(k) for k in order[: min(int(np.searchsorted(reached, NAMED)) + 1, MOST_NAMED)]]
+    return named
+
+
+def _several(
+    states: States, plain: NDArray[np.int64], on: NDArray[np.int64], named: list[list[int]]
+) -> NDArray[np.bool_]:
+    """(U) whether more than one set of filters is named."""
+    sets = np.array([len(states.classes[p].members) for p in plain])
+    many = len(states.extras) > 1
+    found = [
+        len(of) > 1 or bool(sets[of[0]] > 1) or (many and on[unit, of[0]] == ON)
+        for unit, of in enumerate(named)
+    ]
+    return np.array(found, dtype=bool)
+
+
+def _class_words(
+    states: States, plain: NDArray[np.int64], on: NDArray[np.int64], named: list[list[int]]
+) -> NDArray[np.object_]:
+    """The classes named of each unit, in words."""
+    heads = [class_words(states.classes[p]) for p in plain]
+    one = [[joined([head, extra_words(states.extras, word)], "") for word in EXTRA_STATES] for head in heads]
+    out = np.empty(len(named), dtype=object)
+    for unit, of in enumerate(named):
+        states_on = {int(on[unit, k]) for k in of}
+        if len(of) > 1 and len(states_on) == 1:
+            tail = extra_words(states.extras, EXTRA_STATES[states_on.pop()], each=True)
+            out[unit] = joined([_any_of([heads[k] for k in of]), tail], "")
         else:
-            out[unit] = _any_of([one[k][on[unit, k]] for k in named])
+            out[unit] = _any_of([one[k][on[unit, k]] for k in of])
     return out
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from audit.measure.pixels.sketch import RAW
 from audit.measure.witness.brightness import brightness_stops
 from audit.measure.witness.clipping import THIRDS, thirds
 from audit.measure.witness.contradict import contradiction
@@ -89,10 +90,11 @@ def frame_cells(
             width=sketch.width_px,
             height=sketch.height_px,
         ),
+        "pixel_kind": sketch.source,
         "picture_stops": brightness_stops(sketch, curve),
         "corner_hint": (corner_hint(sketch.grey, curve) or None) if even else None,
     }
-    if sketch.source.startswith("raw"):
+    if sketch.source == RAW:
         return found  # a raw file's white is not a JPEG's
     return found | {
         "clipping_basis": marked("full size") if sketch.exact else marked("reduced"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audit.model.note import Note
 from audit.scan.containers.found import Block, Found
 from audit.scan.containers.jpeg_header import FRAME_HEADERS, Segment, read_frame_header, segments
 from audit.scan.containers.multi_picture import SIGNATURE, previews
@@ -20,7 +21,7 @@ def find_within(source: Source, start: int, end: int) -> Found:
     found = Found("JPEG")
     for segment in segments(source, start, end):
         if segment.fault:
-            found.notes.append(segment.fault)
+            found.notes.append(Note(segment.fault, "damage"))
         else:
             _take(source, segment, found)
     return found
