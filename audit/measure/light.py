@@ -22,8 +22,8 @@ from audit.say import marked, say
 
 SLIP_STOPS = (0.2, 17.0)
 """A slip of unit must leave a strength that filters are made in."""
-_UNITS = (marked("stops"), marked("density"), marked("factor"))
-"""What a strength may be given in; the kit's own keys."""
+_UNITS = {"stops": marked("stops"), "density": marked("density"), "factor": marked("factor")}
+"""What a strength may be given in: the kit's own keys, and their words."""
 
 
 def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
@@ -183,7 +183,7 @@ def _other_readings(item: Filter) -> list[tuple[float, str]]:
     )
     typed = {"filter_name": item.id, "typed_key": typed_as, "value_written": f"{value:g}"}
     return [
-        (stops, say(message, unit=unit, stops=stops, **typed))
+        (stops, say(message, unit=_UNITS[unit], stops=stops, **typed))
         for unit, stops in readings.items()
         if unit != typed_as and low <= stops <= high
     ]
