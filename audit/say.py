@@ -1,14 +1,12 @@
-"""English words, put together so that a report can put them together again in another language.
+"""Sentences as data: English for tables and terminal, with what they are made of for any other language.
 
-Tables and data files hold plain English, in every run. While a book is open (`noting`), it keeps for each
-text made here the message and the values it was made of; audit/report/language.py tells the text from
-those. A message is a whole phrase with {placeholders}; docs/catalogue.py collects them.
+A `Text` is the English sentence and remembers its message and values; audit/report/language.py tells it in
+another language from those. A message is a whole phrase with {placeholders}; docs/catalogue.py collects them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -41,20 +39,24 @@ class Figure:
 
 
 Made = Message | Joined | Figure | date
-Book = dict[str, Made]
-
-_open: list[Book] = []
 
 
-@contextmanager
-def noting() -> Iterator[Book]:
-    """A book that keeps how each text is made until the block ends."""
-    book: Book = {}
-    _open.append(book)
-    try:
-        yield book
-    finally:
-        _open.pop()
+class Text(str):
+    """English words; `made` is what they are made of, None for a phrase that is in the catalogue itself."""
+
+    __slots__ = ("made",)
+    made: Made | None
+
+    def __new__(cls, words: str, made: Made | None = None) -> Text:
+        """The words; without `made` they keep what they were made of."""
+        text = super().__new__(cls, words)
+        text.made = made_of(words) if made is None else made
+        return text
+
+
+def made_of(text: str) -> Made | None:
+    """What a text was made of; None for a plain one."""
+    return text.made if isinstance(text, Text) else None
 
 
 def marked(text: str) -> str:
@@ -64,38 +66,39 @@ def marked(text: str) -> str:
 
 def say(message: str, /, **values: object) -> str:
     """The message with its values, which are numbers, or texts that may be made here themselves."""
-    text = message.format(**values)
-    if not _open or any(isinstance(value, str) and value == text for value in values.values()):
-        return text
-    return _note(text, Message(message, values))
+    return Text(message.format(**values), Message(message, values))
 
 
 def plural(n: int, one: str, many: str, /, **values: object) -> str:
     """One of two messages by the count, which is their value {n}: "1 frame", "12 frames"."""
     shown = f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-    text = (one if n == 1 else many).format(n=shown, **values)
-    return _note(text, Message(one, {"n": n, **values}, many)) if _open else text
+    return Text((one if n == 1 else many).format(n=shown, **values), Message(one, {"n": n, **values}, many))
 
 
 def joined(parts: Iterable[str], by: str = "; ") -> str:
     """The texts that are not empty, side by side."""
     kept = tuple(part for part in parts if part)
-    text = by.join(kept)
-    return _note(text, Joined(kept, by)) if _open and len(kept) > 1 else text
+    return kept[0] if len(kept) == 1 else Text(by.join(kept), Joined(kept, by))
 
 
 def figure(text: str) -> str:
     """A number that was formatted already."""
-    return _note(text, Figure(text)) if _open and "." in text else text
+    return Text(text, Figure(text)) if "." in text else text
 
 
 def day(at: date) -> str:
     """A day as ISO 8601 writes it; a time of day is left out."""
     found = at.date() if isinstance(at, datetime) else at
-    return _note(found.isoformat(), found) if _open else found.isoformat()
+    return Text(found.isoformat(), found)
 
 
-def _note(text: str, made: Made) -> str:
-    for book in _open:
-        book.setdefault(text, made)
-    return text
+def changed(text: str, change: Callable[[str], str]) -> str:
+    """The text after `change`, made of parts that went through it too."""
+    match made_of(text):
+        case Message() as made:
+            values = {k: changed(v, change) if isinstance(v, str) else v for k, v in made.values.items()}
+            return Text(change(text), Message(made.text, values, made.many))
+        case Joined() as made:
+            return Text(change(text), Joined(tuple(changed(p, change) for p in made.parts), made.by))
+        case made:
+            return Text(change(text), made) if made else change(text)

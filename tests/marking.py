@@ -7,7 +7,6 @@ from collections.abc import Set as AbstractSet
 from gettext import NullTranslations
 
 from audit.report.language import Language
-from audit.say import Book
 
 
 class _Brackets(NullTranslations):
@@ -23,9 +22,9 @@ class _Brackets(NullTranslations):
         return self.gettext(one if n == 1 else many)
 
 
-def marking(book: Book) -> Language:
-    """The language, with a book of how texts were made."""
-    language = Language("de", book)
+def marking() -> Language:
+    """The language."""
+    language = Language("de")
     language.catalogue = _Brackets()
     return language
 

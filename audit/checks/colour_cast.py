@@ -26,13 +26,13 @@ SOURCE = (
     "within half a stop"
 )
 ADVICE = "Correct the frames of this filter alike; a preset for it saves the guessing."
-NEEDS = ("cast_uv", "cast_mired", "cast_words")
+NEEDS = ("cast_uv", "cast_mired", "cast_words", "rig", "rig_words")
 LEAST_UV = 0.010
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     cast = frames[frames["cast_uv"] > LEAST_UV]
-    for words, part in cast.groupby("rig_words", sort=True):
+    for _, part in cast.groupby("rig", sort=True):
         uv, err = float(part["cast_uv"].median()), float(part["cast_err_uv"].max())
         middle = part.loc[(part["cast_uv"] - uv).abs().idxmin()]
         yield Finding(
@@ -44,7 +44,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             sure=marked("measured in pairs of pictures, relative to the picture without filter"),
             advice=ADVICE,
             by=say("{cast} in u'v'", cast=plus_minus(uv, err, 3)),
-            cause=str(words),
+            cause=part["rig_words"].iloc[0],
         )
 
 

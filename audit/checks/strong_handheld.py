@@ -34,7 +34,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     standing |= frames.groupby("setup")["exposure_time_s"].transform("max") > LONGEST_S
     equivalent = _equivalent_mm(frames)
     slow = (frames["neutral_stops"] >= STRONG_STOPS) & (time_s > 1 / equivalent) & (time_s <= LONGEST_S)
-    for _, part in frames.assign(equivalent=equivalent)[slow & ~standing].groupby("rig_words", sort=True):
+    for _, part in frames.assign(equivalent=equivalent)[slow & ~standing].groupby("rig", sort=True):
         yield Finding(
             ID,
             "note",
@@ -49,7 +49,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ),
             sure=marked("as written in EXIF; a tripod cannot be seen in a file"),
             advice=ADVICE,
-            cause=str(part["rig_words"].iloc[0]),
+            cause=part["rig_words"].iloc[0],
         )
 
 

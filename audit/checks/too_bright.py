@@ -25,14 +25,14 @@ SOURCE = (
     "one stop allowed for a dark exposure"
 )
 ADVICE = "Correct the declaration of these frames: they were taken without this filter, or with a weaker one."
-NEEDS = ("light_min_ev100", "rig_words", "strength_verdict")
+NEEDS = ("light_min_ev100", "rig", "rig_words", "strength_verdict")
 BRIGHTEST_EV100 = 17.0
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     bright = frames[(frames["light_min_ev100"] > BRIGHTEST_EV100) & (frames["declaration"] == "worn")]
     bright = bright[bright["strength_verdict"].isna()]  # a dark picture, not a filter that was not on
-    for rig, part in bright.groupby("rig_words", sort=True):
+    for _, part in bright.groupby("rig", sort=True):
         yield Finding(
             ID,
             "act",
@@ -42,5 +42,5 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             sure=marked("declared filters against exposures as written"),
             advice=ADVICE,
             by=say("{size:.1f} stops", size=part["light_min_ev100"].max() - BRIGHTEST_EV100),
-            cause=say("{rig}, as declared", rig=rig),
+            cause=say("{rig}, as declared", rig=part["rig_words"].iloc[0]),
         )

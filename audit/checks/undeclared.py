@@ -29,8 +29,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     if len(left_out) and (frames["declaration"] == "undeclared").all():
         yield _finding("note", left_out, marked("no frame is declared"), marked("the whole dump"))
         return
-    for (folder, reason), part in left_out.groupby(["folder", "undeclared_reason"], sort=True):
-        yield _finding("look", part, str(reason), say("folder {folder}", folder=folder))
+    for (folder, _), part in left_out.groupby(["folder", "undeclared_reason"], sort=True):
+        why = part["undeclared_reason"].iloc[0]
+        yield _finding("look", part, why, say("folder {folder}", folder=folder))
 
 
 def _finding(level: str, part: pd.DataFrame, seen: str, cause: str) -> Finding:

@@ -23,7 +23,7 @@ NEEDS = ("light_residual_stops", "unit_slip")
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    for words, part in frames[frames["unit_slip"].notna()].groupby("unit_slip", sort=True):
+    for _, part in frames[frames["unit_slip"].notna()].groupby("unit_slip", sort=True):
         residual = float(part["light_residual_stops"].median())
         yield Finding(
             ID,
@@ -34,5 +34,5 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             sure=marked("declared filters against exposures as written"),
             advice=ADVICE,
             by=stops(abs(residual)),
-            cause=str(words),
+            cause=part["unit_slip"].iloc[0],
         )

@@ -91,26 +91,26 @@ def audit_command(
     from audit.declare import find_kit
     from audit.measure.pixels.cache import default_cache
     from audit.pipeline import audit
-    from audit.report.language import speaking as in_language
+    from audit.report.language import Language
 
     kit, cache = kit or find_kit(dump), None if no_cache else default_cache()
     refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
     target = _target(out, dump, as_pdf=as_pdf)
-    with in_language(lang) as language:
-        with progress("reading", "looking", quiet=quiet) as (reading, looking):
-            result = audit(
-                dump,
-                kit_path=kit,
-                declarations=declarations,
-                skip=(target,),
-                pixels=pixels,
-                cache=cache,
-                place=place,
-                progress=reading,
-                looking=looking,
-            )
-        told = {"serials": with_serials, "single": single, "pdf": as_pdf}
-        placed = report.write(result, target, **told, language=language)
+    language = Language(lang)
+    with progress("reading", "looking", quiet=quiet) as (reading, looking):
+        result = audit(
+            dump,
+            kit_path=kit,
+            declarations=declarations,
+            skip=(target,),
+            pixels=pixels,
+            cache=cache,
+            place=place,
+            progress=reading,
+            looking=looking,
+        )
+    told = {"serials": with_serials, "single": single, "pdf": as_pdf}
+    placed = report.write(result, target, **told, language=language)
     _tell(result, target, placed, as_json=as_json, quiet=quiet)
     return exit_code(result)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from audit.model.shown import say
+from audit.say import say
 
 
 @dataclass(frozen=True)

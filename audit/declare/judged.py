@@ -16,9 +16,9 @@ from audit.declare.spans import Cover, cover, set_back
 from audit.model.kit import Kit
 from audit.model.mistake import Mistake
 from audit.model.rig import Rig
-from audit.model.shown import say, shown_name
+from audit.model.shown import shown_name
 from audit.model.worn import Declaration, Worn
-from audit.say import marked
+from audit.say import marked, say
 
 HAS_A_MISTAKE = marked("{place_path} has a mistake: {why}")
 

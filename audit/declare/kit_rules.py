@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from audit.declare.fault import Fault
 from audit.model.kit import Body, Filter, Holder, Lens, Part, Ring, ScrewIn, StepRing
-from audit.model.shown import say
-from audit.say import marked
+from audit.say import marked, say
 
 Placed = tuple[str, int, Part]
 """Table name, index in the file, and what it says."""

@@ -21,9 +21,9 @@ from audit.disk.regular import PASSED_OVER, is_something_else
 from audit.model.kit import Kit
 from audit.model.marker import OUTPUT_MARKER
 from audit.model.mistake import DeclarationError, Mistake
-from audit.model.shown import say, shown_name
+from audit.model.shown import shown_name
 from audit.model.worn import Declaration, Worn
-from audit.say import marked
+from audit.say import marked, say
 
 FILE_NAME = "filters.toml"
 

@@ -16,9 +16,8 @@ from audit.declare.toml_file import TomlFile, read_toml
 from audit.declare.wording import BRACKETS, UNKNOWN_KEY, faults
 from audit.model.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
 from audit.model.mistake import Mistake
-from audit.model.shown import say
 from audit.model.where import Where
-from audit.say import marked
+from audit.say import marked, say
 
 TABLES: dict[str, type[Part]] = {
     "body": Body,

@@ -7,9 +7,8 @@ from itertools import pairwise
 
 from audit.declare.fault import Fault, suggestion
 from audit.model.kit import Filter, Holder, Kit, StepRing
-from audit.model.shown import say
 from audit.model.worn import Worn
-from audit.say import figure, joined, marked
+from audit.say import figure, joined, marked, say
 
 TABLES: dict[str, tuple[str, ...]] = {
     "body": ("body",),

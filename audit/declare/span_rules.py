@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.declare.fault import Fault
-from audit.model.shown import say
 from audit.model.worn import Worn
-from audit.say import marked
+from audit.say import marked, say
 
 
 def span_faults(worn: Worn) -> list[Fault]:

@@ -11,9 +11,8 @@ import numpy as np
 from audit.declare.fault import Fault, nearest, suggestion
 from audit.declare.index import NO_TIME, FrameIndex, Rows
 from audit.model.several import all_of, all_phrases
-from audit.model.shown import say
 from audit.model.worn import Worn
-from audit.say import marked
+from audit.say import marked, say
 
 HOUR_US = 3_600_000_000
 WEST_US, EAST_US = -12 * HOUR_US, 14 * HOUR_US

@@ -8,8 +8,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from audit.declare.fault import Fault, suggestion
-from audit.model.shown import say
-from audit.say import marked
+from audit.say import marked, say
 
 YES_NO = marked("should be true or false")
 UNKNOWN_KEY = marked("unknown table or key; {hint}")
@@ -65,7 +64,8 @@ def _fault(detail: ErrorDetails, table: str, model: type[BaseModel]) -> Fault:
 def _text(detail: ErrorDetails, context: dict[str, Any], key: str, table: str, model: type[BaseModel]) -> str:
     kind, got = detail["type"], detail["input"]
     if kind == "rule":
-        return str(context["text"])
+        told: str = context["text"]
+        return told
     if kind == "extra_forbidden":
         known = [f.alias or name for name, f in model.model_fields.items()]
         hint = suggestion(key, known, marked("[[{table_key}]] knows {known_key}"), table_key=table)

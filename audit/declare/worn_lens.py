@@ -10,8 +10,7 @@ from audit.declare.judged import HAS_A_MISTAKE, Judged
 from audit.declare.rig_rules import thread_faults
 from audit.model.columns import filled
 from audit.model.kit import Kit
-from audit.model.shown import say
-from audit.say import marked, plural
+from audit.say import marked, plural, say
 
 
 def settle_lenses(

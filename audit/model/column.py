@@ -56,7 +56,11 @@ def _text(value: Any) -> str:
 
 
 def _texts(value: Iterable[Any]) -> list[str]:
-    return [str(one) for one in value]
+    return list(value)
+
+
+def _sentences(values: Iterable[Any]) -> list[str | None]:
+    return [value if isinstance(value, str) else None for value in values]
 
 
 def _real(value: Any) -> list[str]:
@@ -72,8 +76,19 @@ TEXT = Kind(
     "str",
     pa.string(),
     cell=_text,
-    words=lambda value: [str(value)],
+    words=lambda value: [value],
     to_arrow=lambda values: values.mask(values == ""),
+)
+WORDS = Kind(  # a sentence keeps what it was made of, which the str dtype of pandas would lose
+    "words",
+    "object",
+    pa.string(),
+    cell=_text,
+    words=lambda value: [value],
+    to_dtype=_sentences,
+    to_arrow=lambda values: [
+        writable(value) if isinstance(value, str) and value else None for value in values
+    ],
 )
 REAL = Kind("real", "float64", pa.float64(), cell=lambda value: repr(float(value)), words=_real)
 WHOLE = Kind("whole", "Int64", pa.int64(), cell=str, words=lambda value: [str(int(value))])
@@ -101,7 +116,7 @@ TEXTS = Kind(
     to_arrow=_written,
 )
 BYTES = Kind("bytes", "object", pa.binary(), cell=bytes.hex, words=lambda value: [])
-KINDS = {kind.name: kind for kind in (TEXT, REAL, WHOLE, FLAG, TIME, TEXTS, BYTES)}
+KINDS = {kind.name: kind for kind in (TEXT, WORDS, REAL, WHOLE, FLAG, TIME, TEXTS, BYTES)}
 
 
 @dataclass(frozen=True)

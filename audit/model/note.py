@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from audit.say import Text, made_of
+
 About = Literal["", "damage", "value left out", "no contacts", "picture size", "sensor size left out"]
 LEFT_OUT = frozenset({"value left out", "no contacts", "sensor size left out"})
 """Notes on a value that enters no sum."""
@@ -11,17 +13,17 @@ OF_SIZE = frozenset({"picture size", "sensor size left out"})
 """Notes on the size of the picture, or what was reckoned from it."""
 
 
-class Note(str):
+class Note(Text):
     """The words of a note; `about` is "" for a plain text."""
 
     __slots__ = ("about",)
     about: About
 
-    def __new__(cls, words: str, about: About) -> Note:
+    def __new__(cls, words: str, about: About = "") -> Note:
         """A text that knows what it is about."""
-        made = super().__new__(cls, words)
-        made.about = about
-        return made
+        note = str.__new__(cls, words)
+        note.made, note.about = made_of(words), about
+        return note
 
 
 def about(note: str) -> About:

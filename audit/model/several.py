@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import reduce
 
-from audit.model.shown import say
-from audit.say import marked
+from audit.say import marked, say
 
 
 def all_of(names: Sequence[str]) -> str:

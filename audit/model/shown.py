@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import unicodedata
 
-import audit.say
+from audit.say import changed
 
 BYTES = range(0xDC80, 0xDD00)
 """What a byte of a file name becomes that is not UTF-8."""
@@ -15,18 +15,26 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uf
 
 def shown_name(name: str) -> str:
     """A file name as text: bytes that are not UTF-8, and characters that act on a terminal, as escapes."""
+    return name if name.isprintable() else changed(name, _shown_name)
+
+
+def _shown_name(name: str) -> str:
     try:
         text = os.fsencode(name).decode("utf-8", "backslashreplace")
     except (
         UnicodeEncodeError
     ):  # half a character that no file name can hold, or one that this system's cannot
         text = name
-    return shown_line(text)
+    return _shown_line(text)
 
 
 def shown_line(text: str) -> str:
     """A text as one line: line ends and tabs as escapes too, besides all that acts on a terminal."""
-    return text if text.isprintable() else "".join(_escape(c) if acts(c) else c for c in text)
+    return text if text.isprintable() else changed(text, _shown_line)
+
+
+def _shown_line(text: str) -> str:
+    return "".join(_escape(c) if acts(c) else c for c in text)
 
 
 def shown_text(text: str) -> str:
@@ -48,15 +56,6 @@ def writable(text: str) -> str:
 def disarmed(value: str) -> str:
     """The text, with an apostrophe before it where a spreadsheet would take it for a formula."""
     return "'" + value if value.lstrip(" ").startswith(FORMULA_STARTS) else value
-
-
-def say(message: str, /, **values: object) -> str:
-    """As `audit.say.say`; a report finds the text by its escapes too, with which a mistake is shown."""
-    text = audit.say.say(message, **values)
-    if not text.isprintable():
-        shown = {key: shown_name(value) if isinstance(value, str) else value for key, value in values.items()}
-        audit.say.say(message, **shown)
-    return text
 
 
 def _escape(character: str) -> str:

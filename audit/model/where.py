@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import Field, field_validator, model_validator
 
 from audit.model.part import Part, rule
-from audit.model.shown import say
+from audit.say import say
 
 Latitude = Annotated[float, Field(strict=True, ge=-90, le=90, allow_inf_nan=False)]
 Longitude = Annotated[float, Field(strict=True, ge=-180, le=180, allow_inf_nan=False)]

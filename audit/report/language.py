@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import date
 from gettext import GNUTranslations, NullTranslations
 from numbers import Real
@@ -13,7 +11,7 @@ from string import Formatter
 from typing import Any
 
 from audit.errors import AuditError
-from audit.say import NAMES, Book, Figure, Joined, Made, Message, noting
+from audit.say import NAMES, Figure, Joined, Made, Message, made_of
 
 CATALOGUES = Path(__file__).resolve().parents[1] / "locale"
 
@@ -24,25 +22,21 @@ def languages() -> list[str]:
 
 
 class Language:
-    """Tells texts in one language; `book` says of what each was made (audit.say.noting)."""
+    """Tells texts in one language."""
 
-    def __init__(self, code: str = "en", book: Book | None = None) -> None:
+    def __init__(self, code: str = "en") -> None:
         """Raises AuditError for a language without a catalogue."""
         if code not in languages():
             raise AuditError(f"--lang {code}: no such language; there are {', '.join(languages())}")
-        self.code, self._book = code, {} if book is None else book
+        self.code = code
         self.catalogue = _catalogue(code)
-        self._told: dict[str, str] = {}
 
     def tell(self, text: str) -> str:
-        """The text in this language; one that is neither in the book nor in the catalogue stays as it is."""
+        """The text in this language; what is neither made of messages nor in the catalogue stays as it is."""
         if self.code == "en" or not text:
             return text
-        if text not in self._book:
-            return self.catalogue.gettext(text)
-        if text not in self._told:
-            self._told[text] = self._made(self._book[text])
-        return self._told[text]
+        made = made_of(text)
+        return self.catalogue.gettext(text) if made is None else self._made(made)
 
     def _made(self, made: Made) -> str:
         match made:
@@ -72,7 +66,7 @@ class Language:
         """One value of a message: a number by the locale, a text told, a name as it is."""
         if isinstance(value, Real) and not isinstance(value, bool):
             return self._number(format(value, spec))
-        shown = format(value, spec)
+        shown = value if isinstance(value, str) else format(value, spec)
         return shown if name.rsplit("_", 1)[-1] in NAMES else self.tell(shown)
 
     def _number(self, text: str) -> str:
@@ -113,13 +107,3 @@ def _catalogue(code: str) -> NullTranslations:
 
 ENGLISH = Language()
 """English, as the tables have it."""
-
-
-@contextmanager
-def speaking(code: str) -> Iterator[Language]:
-    """The language, with a note of every text made in the block; English needs none."""
-    if code == "en":
-        yield ENGLISH
-        return
-    with noting() as book:
-        yield Language(code, book)

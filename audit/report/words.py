@@ -36,14 +36,14 @@ def known(value: Any) -> bool:
 
 def text(value: Any) -> str:
     """The cell as text, "" where it is null."""
-    return str(value) if known(value) else ""
+    return value if isinstance(value, str) else str(value) if known(value) else ""
 
 
 def texts(value: Any) -> list[str]:
     """The cell of a list column as a list, empty where it is null."""
     if not known(value) or isinstance(value, str):
         return [value] if isinstance(value, str) and value else []
-    return [str(v) for v in value] if isinstance(value, Iterable) else []
+    return list(value) if isinstance(value, Iterable) else []
 
 
 def span(low: float, high: float, digits: int = 1) -> str:

@@ -8,7 +8,6 @@ import pytest
 from marking import marking, untold_words, words_of
 
 from audit.check import load_checks
-from audit.say import noting
 
 CASES = Path(__file__).parents[2] / "fixtures" / "checks"
 NOTHING = re.compile(r"\b(nan|None|NaT)\b|<NA>")
@@ -53,10 +52,8 @@ def test_fires(check, case, table):
 def test_every_word_can_be_told_in_another_language(check, case, table):
     frames = table(case["rows"])
     own = {w for column in frames for value in frames[column] for w in words_of(str(value))}
-    with noting() as book:
-        found = list(CHECKS[check].find(frames))
-    language = marking(book)
-    for finding in found:
+    language = marking()
+    for finding in CHECKS[check].find(frames):
         for text in (finding.cause, finding.seen, finding.expected, finding.by, finding.sure, finding.advice):
             assert not untold_words(language.tell(text), own), text
 

@@ -12,8 +12,8 @@ no other thread than the one that forked it.
     python sweep.py writing SIGNAL NUMBER ARGUMENTS...
     python sweep.py reading SIGNAL NUMBER ARGUMENTS...
 
-The process itself gets the signal at the given moment: counted from the first that changes the disk, or of the
-pictures that are opened.
+The process itself gets the signal at the given moment: counted from the first that changes the disk, or of
+the pictures that are opened.
 """
 
 import json

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import importlib.util
+import pickle
 import re
 import string
 import sys
@@ -11,7 +13,6 @@ from gettext import NullTranslations
 from html.parser import HTMLParser
 from pathlib import Path
 
-import pandas as pd
 import pytest
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
@@ -20,11 +21,14 @@ from marking import marking, untold_words, words_of
 from audit import report
 from audit.demo import write_trip
 from audit.errors import AuditError
+from audit.model.column import WORDS
+from audit.model.note import Note
+from audit.model.shown import shown_line
 from audit.pipeline import audit
 from audit.report import pdf
 from audit.report.language import CATALOGUES, Language, languages
 from audit.report.view import page
-from audit.say import day, figure, joined, marked, noting, plural, say
+from audit.say import day, figure, joined, marked, plural, say
 
 ROOT = Path(__file__).parents[2]
 OTHERS = [code for code in languages() if code != "en"]
@@ -50,52 +54,47 @@ class Words(NullTranslations):
         return KNOWN[one][n != 1]
 
 
-def german(book):
-    language = Language("de", book)
+@pytest.fixture
+def german():
+    language = Language("de")
     language.catalogue = Words()
     return language
 
 
-def test_a_text_is_told_from_what_it_was_made_of():
-    with noting() as book:
-        frames = plural(12, "{n} frame", "{n} frames")
-        text = say("{loss:.1f} stops lost in {frames}", loss=1.25, frames=frames)
-        one = joined([plural(1, "{n} frame", "{n} frames"), "", marked("bare"), figure("0.5")], ", ")
-        first, last = day(datetime(2026, 9, 14, 7)), day(date(2026, 9, 20))
-        days = say("from {first} to {last}", first=first, last=last)
+def test_a_text_is_told_from_what_it_was_made_of(german):
+    frames = plural(12, "{n} frame", "{n} frames")
+    text = say("{loss:.1f} stops lost in {frames}", loss=1.25, frames=frames)
+    one = joined([plural(1, "{n} frame", "{n} frames"), "", marked("bare"), figure("0.5")], ", ")
+    first, last = day(datetime(2026, 9, 14, 7)), day(date(2026, 9, 20))
+    days = say("from {first} to {last}", first=first, last=last)
     assert text == "1.2 stops lost in 12 frames"
     assert (one, days) == ("1 frame, bare, 0.5", "from 2026-09-14 to 2026-09-20")
-    assert german(book).tell(text) == "12 Aufnahmen: 1,2 Blenden verloren"
-    assert german(book).tell(one) == "1 Aufnahme, ohne Filter, 0,5"
-    assert german(book).tell(days) == "vom 14.09.2026 bis 20.09.2026"
+    assert german.tell(text) == "12 Aufnahmen: 1,2 Blenden verloren"
+    assert german.tell(one) == "1 Aufnahme, ohne Filter, 0,5"
+    assert german.tell(days) == "vom 14.09.2026 bis 20.09.2026"
 
 
-def test_names_are_never_translated():
-    with noting() as book:
-        text = say("copy of {file}", file="bare")
-    assert german(book).tell(text) == "Kopie von bare"
+def test_names_are_never_translated(german):
+    assert german.tell(say("copy of {file}", file="bare")) == "Kopie von bare"
 
 
-def test_a_value_that_is_not_there_is_no_name():
-    with noting() as book:
-        text = say("{count} of {file}", count=pd.NA, file="bare")
-        with noting() as inner:
-            say("copy of {file}", file="bare")
-        say("{count} of {file}", count=1, file="bare")
-    assert list(book) == [text, "copy of bare", "1 of bare"]
-    assert list(inner) == ["copy of bare"]
-
-
-def test_what_nobody_made_stays_as_it_is():
-    assert german({}).tell("DSC_0.5") == "DSC_0.5"
+def test_what_nobody_made_stays_as_it_is(german):
+    assert german.tell("DSC_0.5") == "DSC_0.5"
     assert Language().tell("1.5 stops") == "1.5 stops"
 
 
-def test_nothing_is_noted_outside_a_book():
-    with noting() as book:
-        pass
-    say("{loss:.1f} stops lost in {frames}", loss=1, frames="x")
-    assert book == {}
+def test_a_text_is_itself_wherever_it_was(german):
+    """Through a column, a pickle, a copy, and with characters of a name made visible."""
+    text = say("{loss:.1f} stops lost in {frames}", loss=1.25, frames=plural(1, "{n} frame", "{n} frames"))
+    column = WORDS.series([text, None, ""])
+    there = [column[0], pickle.loads(pickle.dumps(text)), copy.deepcopy(text)]
+    there.append(pickle.loads(pickle.dumps(Note(text, "damage"))))
+    assert [german.tell(one) for one in there] == ["1 Aufnahme: 1,2 Blenden verloren"] * 4
+    assert there[-1].about == "damage"
+    assert WORDS.array(column).to_pylist() == [text, None, None]
+    assert WORDS.cells(column) == [text, "", ""]
+    shown = shown_line(say("copy of {file}", file="a\nb"))
+    assert (shown, german.tell(shown)) == (r"copy of a\nb", r"Kopie von a\nb")
 
 
 def test_an_unknown_language_is_one_clear_line():
@@ -197,15 +196,14 @@ def own_words(trip: Path, result) -> set[str]:
 
 @pytest.fixture(scope="module")
 def told(tmp_path_factory):
-    """The demo audited with notes: trip, result and book."""
+    """The demo audited: trip and result."""
     trip = write_trip(tmp_path_factory.mktemp("told") / "trip")
-    with noting() as book:
-        yield trip, audit(trip), book
+    yield trip, audit(trip)
 
 
 def test_every_page_is_told_wholly(told, tmp_path):
-    trip, result, book = told
-    language = marking(book)
+    trip, result = told
+    language = marking()
     out = report.write(result, tmp_path / "report", language=language).out
     names = own_words(trip, result) | LEFT_ALONE
     pages = {p.name: p.read_text(encoding="utf-8") for p in out.rglob("*.html")}
@@ -217,8 +215,8 @@ def test_every_page_is_told_wholly(told, tmp_path):
 
 @pytest.mark.parametrize("code", OTHERS)
 def test_the_language_changes_the_report_only(told, tmp_path, code):
-    _, result, book = told
-    language = Language(code, book)
+    _, result = told
+    language = Language(code)
     there = report.write(result, tmp_path / "there", language=language).out
     again = report.write(result, tmp_path / "again", language=language).out
     english = report.write(result, tmp_path / "english").out
@@ -247,8 +245,8 @@ def skeleton(text: str) -> list[tuple[str, list[str]]]:
 
 
 def test_codes_and_links_are_the_same_in_any_language(told, tmp_path):
-    _, result, book = told
-    language = marking(book)
+    _, result = told
+    language = marking()
     there = report.write(result, tmp_path / "there", language=language).out
     english = report.write(result, tmp_path / "english").out
     pages = sorted(p.name for p in (english / "run-0001").glob("*.html"))
@@ -264,9 +262,8 @@ def test_a_lens_named_like_a_word_keeps_its_name(make_trip, make_frame, tmp_path
     nameless = {"lens": None, "lens_id": None}
     rows = [make_frame("N6A_1", 0, **named), make_frame("N6A_2", 1, **named, **lost)]
     rows.append(make_frame("N6A_3", 2, **nameless, **lost))
-    with noting() as book:
-        result = make_trip(rows)
-        out = report.write(result, tmp_path / "report", language=marking(book)).out
+    result = make_trip(rows)
+    out = report.write(result, tmp_path / "report", language=marking()).out
     pages = {p.name: p.read_text(encoding="utf-8") for p in out.rglob("*.html")}
     assert not [name for name, text in pages.items() if "\u27e6manual\u27e7" in text]
     assert ">manual</option>" in pages["frames.html"]

@@ -98,12 +98,12 @@ class Sketches:
                 return made, NO_PREVIEW
         except PixelsUnreadable as error:
             if self._mode == "preview":
-                return None, str(error)
+                return None, error.args[0]
         for shown in row["files"]:
             try:
                 return self._decoded(row, shown), ""
             except PixelsUnreadable as error:
-                reasons.append(str(error))
+                reasons.append(error.args[0])
         return None, joined(dict.fromkeys(reasons)) or NOTHING
 
     def _preview(self, row: Row) -> Sketch | None:
