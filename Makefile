@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 SET_UP := .venv/.set-up
 
-.PHONY: demo test fuzz format docs lock clean
+.PHONY: demo test fuzz format docs untranslated lock clean
 
 demo: $(SET_UP)  ## write an invented trip, audit it, say where the report is
 	$(BIN)/cornerstop demo
@@ -36,6 +36,9 @@ format: $(SET_UP)
 
 docs: $(SET_UP)  ## write the generated pages of docs/ again
 	$(BIN)/python docs/generate.py
+
+untranslated: $(SET_UP)  ## messages that a language of the report does not have yet
+	$(BIN)/python docs/catalogue.py
 
 lock: $(SET_UP)  ## resolve the dependencies again
 	$(BIN)/python -m pip install -q uv

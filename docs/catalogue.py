@@ -1,12 +1,14 @@
 """Collects every message of the report for translators: audit/locale/report.pot, merged into each *.po there.
 
-`make docs` runs it. Messages stand in the templates (trans blocks, `_`), in code (`say`, `plural`, `marked`),
-beside the checks, and as names of columns.
+`make docs` runs it; `make untranslated` counts what a language lacks, which a report shows in English. Messages
+stand in the templates (trans blocks, `_`), in code (`say`, `plural`, `marked`), beside the checks, and as names
+of columns.
 """
 
 from __future__ import annotations
 
 import inspect
+import sys
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
@@ -27,7 +29,7 @@ KEYWORDS = {"say": None, "marked": None, "plural": (2, 3), "_": None, "gettext":
 
 
 def collected() -> Catalog:
-    """All messages, in the order of their places; the same code gives the same catalogue."""
+    """All messages; the same code gives the same catalogue."""
     catalog = Catalog(project="cornerstop", charset="utf-8", header_comment=HEADER)
     found = extract_from_dir(str(ROOT), METHODS, OPTIONS, KEYWORDS, ("Translators:",))
     for file, _, message, comments, _ in sorted(found, key=lambda one: (one[0], one[1])):
@@ -72,13 +74,29 @@ def merged(path: Path) -> str:
 def _written(catalog: Catalog) -> str:
     """Without line numbers and dates, which would change with every edit, and headers nobody fills."""
     made = BytesIO()
-    write_po(made, catalog, width=110, include_lineno=False, sort_by_file=True)
+    write_po(made, catalog, width=110, include_lineno=False, sort_output=True)
     lines = made.getvalue().decode("utf-8").splitlines(keepends=True)
     idle = ("POT-Creation-Date", "PO-Revision-Date", "Generated-By", "Last-Translator", "Language-Team")
     left_out = tuple(f'"{key}:' for key in (*idle, "Project-Id-Version", "Report-Msgid-Bugs-To"))
     return "".join(line for line in lines if not line.startswith(left_out))
 
 
+def untranslated(path: Path) -> list[str]:
+    """Messages of the code that a language's file does not tell."""
+    with path.open("rb") as file:
+        catalog = read_po(file)
+    told = {m.id for m in catalog if all(m.string if m.pluralizable else [m.string]) and not m.fuzzy}
+    return [m.id if isinstance(m.id, str) else m.id[0] for m in collected() if m.id and m.id not in told]
+
+
 def pages() -> dict[Path, str]:
     """Every file that is written from the code."""
     return {LOCALE / "report.pot": template(), **{path: merged(path) for path in sorted(LOCALE.glob("*.po"))}}
+
+
+if __name__ == "__main__":
+    for each in sorted(LOCALE.glob("*.po")):
+        missing = untranslated(each)
+        sys.stdout.write(
+            "\n  ".join([f"{each.name}: {len(missing)} messages are still in English", *missing]) + "\n"
+        )

@@ -117,15 +117,15 @@ def test_the_catalogues_are_those_of_the_code():
 
 
 @pytest.mark.parametrize("code", OTHERS)
-def test_a_catalogue_is_whole(code):
+def test_what_a_catalogue_tells_has_the_values_of_the_message(code):
+    """What it does not tell is shown in English; `make untranslated` counts it."""
     with (CATALOGUES / f"{code}.po").open("rb") as file:
         catalog = read_po(file, locale=code)
     for message in catalog:
         if message.id:
             told = message.string if isinstance(message.string, tuple) else (message.string,)
-            assert all(told) and not message.fuzzy, f"{code}: {message.id!r} is not translated"
             one = message.id[0] if isinstance(message.id, tuple) else message.id
-            assert all(fields(text) == fields(one) for text in told), f"{code}: {message.id!r}"
+            assert all(fields(text) == fields(one) for text in told if text), f"{code}: {message.id!r}"
 
 
 def fields(text: str) -> set[str]:
