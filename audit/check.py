@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import pandas as pd
 
 from audit import checks as package
-from audit.model.column import REAL, TIME
-from audit.model.columns import BY_NAME
-from audit.model.finding import LEVELS, CheckInfo, CheckRun, Finding
-from audit.say import marked, say
+from audit.finding import LEVELS, CheckInfo, CheckRun, Finding
+from audit.message.text import marked, say
+from audit.table.column import REAL, TIME
+from audit.table.columns import BY_NAME
 
 TEXTS = ("ID", "TITLE", "THRESHOLD", "SOURCE", "ADVICE")
 

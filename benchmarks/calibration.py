@@ -17,14 +17,14 @@ from multiprocessing import Pool
 import numpy as np
 from PIL import Image
 
+from audit.pixels.cut import Measured, measure_cut
+from audit.pixels.cut_angle import cuts_of
+from audit.corners.predict import Geometry
+from audit.declare.rig import Opening, Rig
 from audit.demo.camera import develop
 from audit.demo.rays import Bundle, Round, unobstructed
-from audit.measure.cut import Measured, measure_cut
-from audit.measure.cut_angle import cuts_of
-from audit.measure.pixels.decode import Codes
-from audit.measure.predict import Geometry
-from audit.model.rig import Opening, Rig
 from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth
+from audit.pixels.decode import Codes
 
 WIDTH_PX, HEIGHT_PX = 900, 600
 WIDTH_MM, HEIGHT_MM = 36.0, 24.0

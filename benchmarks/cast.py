@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from audit.demo.scene import LOOKS, paint
-from audit.measure.witness.cast import LEAST_UV, Cast, colour_cast
-from audit.measure.witness.pair import compare
-from audit.model.sketch import COLOUR_CELL_PX, LONGEST_SIDE_PX, Sketch
+from audit.pixels.cast import LEAST_UV, Cast, colour_cast
+from audit.pixels.pair import compare
+from audit.pixels.sketch import COLOUR_CELL_PX, LONGEST_SIDE_PX, Sketch
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "measure"))
 import foreign

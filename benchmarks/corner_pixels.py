@@ -22,18 +22,11 @@ import cut_pairs
 import foreign
 
 from audit.demo.scene import LOOKS, paint
-from audit.measure.witness.hint import THRESHOLD_STOPS, corner_darkness
-from audit.measure.witness.pair import compare
-from audit.measure.witness.regions import CORNER
-from audit.measure.witness.stack import (
-    COUNTS,
-    LENS_STOPS,
-    corner_contrasts,
-    distinct,
-    fingerprint,
-    threshold,
-)
-from audit.measure.witness.static import corner_loss
+from audit.pixels.hint import THRESHOLD_STOPS, corner_darkness
+from audit.pixels.pair import compare
+from audit.pixels.regions import CORNER
+from audit.pixels.stack import COUNTS, LENS_STOPS, corner_contrasts, distinct, fingerprint, threshold
+from audit.pixels.static import corner_loss
 
 LOSSES = (0.5, 1.0, 2.0, 4.0)
 DRAWS, NULL_DRAWS = 2000, 10000

@@ -25,8 +25,8 @@ from scoring import certainty, figures, pooled  # noqa: E402
 from shooting import Habits  # noqa: E402
 from trips import trip  # noqa: E402
 
-from audit.measure.estimate import add_estimate  # noqa: E402
-from audit.measure.scenes import add_scenes  # noqa: E402
+from audit.exposure.estimate import add_estimate  # noqa: E402
+from audit.exposure.scenes import add_scenes  # noqa: E402
 
 CASES = {
     "EXIF only": ({}, {}),

@@ -22,9 +22,9 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "measure"))
 import brackets
 import foreign
 
-from audit.measure.witness.curves import camera_curve
-from audit.measure.witness.pair import compare
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.pixels.curves import camera_curve
+from audit.pixels.pair import compare
 
 STEPS = (0.2, 0.5, 1.25, 2.25, 3.25)
 TARGETS = {

@@ -24,8 +24,8 @@ from PIL import Image
 
 from audit.demo.multi_picture import with_preview
 from audit.demo.scene import paint
-from audit.measure.pixels import readers
-from audit.measure.pixels.sources import Sketches
+from audit.pixels import readers
+from audit.pixels.sources import Sketches
 from audit.scan import scan
 
 PLACE = Path(tempfile.gettempdir()) / "cornerstop-24-megapixels"

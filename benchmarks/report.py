@@ -22,10 +22,10 @@ import pandas as pd
 from playwright.sync_api import sync_playwright
 
 from audit import report
-from audit.model.evidence import Evidence
-from audit.model.finding import Finding
-from audit.model.result import Result
-from audit.pipeline import audit
+from audit.finding import Finding
+from audit.jobs.audit import audit
+from audit.pixels.evidence import Evidence
+from audit.result import Result
 
 CHROMIUM, TRIES, LEGS = "/usr/bin/chromium", 5, 4
 NAMING = ("frame", "scene", "bracket", "reference_frame", "sequence_of", "setup", "pair_with", "stack")

@@ -18,9 +18,11 @@ import exifread
 
 from audit import report
 from audit.check import run_checks
+from audit.corners.verdict import add_corners
 from audit.declare import add_gear, join, load
-from audit.measure import add_corners, add_light, add_scenes
-from audit.model.result import Result
+from audit.exposure.light import add_light
+from audit.exposure.scenes import add_scenes
+from audit.result import Result
 from audit.scan import scan
 
 TOOK: dict[str, float] = {}

@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.demo.scene import LOOKS, paint
-from audit.measure.witness.pair import GENERAL_ERR_STOPS, compare
-from audit.measure.witness.strength import Sighting, Strength, pooled, strengths
+from audit.pixels.pair import GENERAL_ERR_STOPS, compare
+from audit.pixels.strength import Sighting, Strength, pooled, strengths
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "measure"))
 import foreign

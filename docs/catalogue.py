@@ -1,8 +1,8 @@
 """Collects every message of the report for translators: audit/locale/report.pot, merged into each *.po there.
 
-`make docs` runs it; `make untranslated` counts what a language lacks, which a report shows in English. Messages
-stand in the templates (trans blocks, `_`), in code (`say`, `plural`, `marked`), beside the checks, and as names
-of columns.
+`make docs` runs it; `make untranslated` counts what a language lacks, which a report shows in English.
+Messages stand in the templates (trans blocks, `_`), in code (`say`, `plural`, `marked`), beside the checks,
+and as names of columns.
 """
 
 from __future__ import annotations
@@ -52,9 +52,9 @@ def _beside() -> Iterator[tuple[str, str]]:
     for words in SOURCES.values():
         yield "audit/report/known.py", words
     for column in shown_columns():
-        yield "audit/model/columns.py", column_words(column)
+        yield "audit/table/columns.py", column_words(column)
     for words in kit_words():
-        yield "audit/model/kit.py", words
+        yield "audit/kit/kit.py", words
 
 
 def template() -> str:
@@ -97,6 +97,5 @@ def pages() -> dict[Path, str]:
 if __name__ == "__main__":
     for each in sorted(LOCALE.glob("*.po")):
         missing = untranslated(each)
-        sys.stdout.write(
-            "\n  ".join([f"{each.name}: {len(missing)} messages are still in English", *missing]) + "\n"
-        )
+        head = f"{each.name}: {len(missing)} messages are still in English"
+        sys.stdout.write("\n  ".join([head, *missing]) + "\n")

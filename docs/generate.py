@@ -15,15 +15,15 @@ import widest
 from audit.check import load_checks
 from audit.checks.corner_rules import SAME
 from audit.cli.entry import cli
+from audit.corners.predict import Geometry, predict
+from audit.corners.prediction import CLEAR_STOPS, CUT_STOPS
 from audit.declare import build_rig
-from audit.measure.predict import Geometry, predict
-from audit.model.columns import ALL
-from audit.model.finding import LEVELS
-from audit.model.kit import Kit
-from audit.model.prediction import CLEAR_STOPS, CUT_STOPS
-from audit.model.rig import Rig
-from audit.model.worn import Worn
+from audit.declare.rig import Rig
+from audit.declare.worn import Worn
+from audit.finding import LEVELS
+from audit.kit.kit import Kit
 from audit.optics.rules import rule_of_thumb
+from audit.table.columns import ALL
 
 HERE = Path(__file__).parent
 FOCAL_MM = (12, 14, 16, 17, 18, 20, 21, 24, 28, 35, 50)
@@ -59,7 +59,7 @@ def checks() -> str:
 
 
 def columns() -> str:
-    """docs/columns.md, from audit/model/columns.py."""
+    """docs/columns.md, from audit/table/columns.py."""
     head = "# Columns of the frame table\n\n| column | unit | meaning | filled by |\n|---|---|---|---|\n"
     told = [c for c in ALL if c.told]
     asked = " (only with --with-serials)"

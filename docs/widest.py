@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from audit.corners.predict import Geometry
+from audit.corners.prediction import CLEAR_STOPS
+from audit.corners.widest import widest_clear_middle_mm
 from audit.declare import build_rig
-from audit.measure.predict import Geometry
-from audit.measure.widest import widest_clear_middle_mm
-from audit.model.kit import Kit, Lens
-from audit.model.prediction import CLEAR_STOPS
-from audit.model.rig import Rig
-from audit.model.worn import Worn
+from audit.declare.rig import Rig
+from audit.declare.worn import Worn
+from audit.kit.kit import Kit, Lens
 from audit.optics.exposure import snap_f_number
 from audit.optics.rules import rule_of_thumb
 

@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from audit.model.columns import ALL
+from audit.table.columns import ALL
 
 sys.path.insert(0, str(Path(__file__).parent))  # for `marking`, the language that shows what was not told
 

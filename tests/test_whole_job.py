@@ -11,8 +11,8 @@ import pytest
 from audit import report
 from audit.demo import write_trip
 from audit.demo.score import score
-from audit.model.columns import ALL
-from audit.pipeline import audit
+from audit.jobs.audit import audit
+from audit.table.columns import ALL
 
 ROOT = Path(__file__).parents[1]
 SHARED = ROOT.parent / "shared"

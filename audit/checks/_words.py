@@ -7,10 +7,10 @@ from collections.abc import Iterable
 
 import pandas as pd
 
-from audit.model.duration import duration
-from audit.model.measured import plus_minus
-from audit.model.prediction import BLACK_STOPS
-from audit.say import day, figure, joined, marked, plural, say
+from audit.corners.prediction import BLACK_STOPS
+from audit.message.duration import duration
+from audit.message.figures import plus_minus
+from audit.message.text import day, figure, joined, marked, plural, say
 
 LEAST_STOPS = 0.05
 """A smaller loss rounds to nothing."""

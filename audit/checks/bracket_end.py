@@ -11,8 +11,8 @@ from typing import Any
 import pandas as pd
 
 from audit.checks._words import body_words, names
-from audit.model.finding import Finding
-from audit.say import marked, plural, say
+from audit.finding import Finding
+from audit.message.text import marked, plural, say
 
 ID = "bracket-end"
 TITLE = "Bracket without its dark or bright end"

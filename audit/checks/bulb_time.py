@@ -11,8 +11,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import durations, names, stops
-from audit.model.finding import Finding
-from audit.say import say
+from audit.finding import Finding
+from audit.message.text import say
 
 ID = "bulb-time"
 TITLE = "Long exposure against the arithmetic"

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import names, span
-from audit.model.finding import Finding
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.text import marked, say
 
 ID = "corner-rules"
 TITLE = "Rule of thumb against the computed corner"

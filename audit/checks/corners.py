@@ -14,8 +14,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import lost, names, span, stops, whole
-from audit.model.finding import Finding
-from audit.say import joined, marked, say
+from audit.finding import Finding
+from audit.message.text import joined, marked, say
 
 ID = "corners"
 TITLE = "Corners darkened by ring or holder"

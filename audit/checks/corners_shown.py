@@ -11,9 +11,9 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import names
-from audit.model.finding import Finding
-from audit.model.measured import plus_minus
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.figures import plus_minus
+from audit.message.text import marked, say
 
 ID = "corners-shown"
 TITLE = "Corners contradict the declaration"

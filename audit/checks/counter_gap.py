@@ -11,8 +11,8 @@ from typing import NamedTuple
 import pandas as pd
 
 from audit.checks._words import body_words, few
-from audit.model.finding import Finding
-from audit.say import marked, plural, say
+from audit.finding import Finding
+from audit.message.text import marked, plural, say
 
 ID = "counter-gap"
 TITLE = "Gaps in the frame numbers"

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import body_words, lens_words, names, span
-from audit.model.finding import Finding
-from audit.say import joined, say
+from audit.finding import Finding
+from audit.message.text import joined, say
 
 ID = "diffraction"
 TITLE = "Stopped down into diffraction"

@@ -11,8 +11,8 @@ from pathlib import PurePosixPath
 import pandas as pd
 
 from audit.checks._words import names
-from audit.model.finding import Finding
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.text import marked, say
 
 ID = "duplicate"
 TITLE = "The same picture twice"

@@ -12,8 +12,8 @@ import pandas as pd
 
 from audit.checks._told import told_elsewhere
 from audit.checks._words import names, off_by, span
-from audit.model.finding import Finding
-from audit.say import joined, marked, plural, say
+from audit.finding import Finding
+from audit.message.text import joined, marked, plural, say
 
 ID = "estimate-declared"
 TITLE = "Exposures tell another filter than declared"

@@ -12,8 +12,8 @@ import pandas as pd
 
 from audit.checks._told import by_hand, told_elsewhere
 from audit.checks._words import names, pairs, span, stops
-from audit.model.finding import Finding
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.text import marked, say
 
 ID = "exposure-off"
 TITLE = "Picture far too dark or too bright"

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import names, off_by, pairs, span
-from audit.model.finding import Finding
-from audit.say import joined, marked, say
+from audit.finding import Finding
+from audit.message.text import joined, marked, say
 
 ID = "filter-strength"
 TITLE = "Filter not as strong as declared"

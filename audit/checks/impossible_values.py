@@ -11,9 +11,9 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import names
-from audit.model.finding import Finding
-from audit.model.note import LEFT_OUT
-from audit.say import marked
+from audit.finding import Finding
+from audit.message.text import marked
+from audit.scan.note import LEFT_OUT
 
 ID = "impossible-values"
 TITLE = "Values that cannot be, left out"

@@ -12,8 +12,8 @@ from math import log2
 import pandas as pd
 
 from audit.checks._words import stops
-from audit.model.finding import Finding
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.text import marked, say
 
 ID = "iso-left-high"
 TITLE = "ISO left high after the trial frame"

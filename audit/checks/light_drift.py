@@ -12,8 +12,8 @@ import pandas as pd
 
 from audit.checks._told import by_hand
 from audit.checks._words import stops
-from audit.model.finding import Finding
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.text import marked, say
 
 ID = "light-drift"
 TITLE = "Exposure held while the light moved"

@@ -11,9 +11,9 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import body_words, names
-from audit.model.duration import duration
-from audit.model.finding import Finding
-from audit.say import joined, marked, say
+from audit.finding import Finding
+from audit.message.duration import duration
+from audit.message.text import joined, marked, say
 
 ID = "light-leak"
 TITLE = "Light may have leaked in"

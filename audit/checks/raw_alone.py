@@ -8,9 +8,9 @@ from pathlib import PurePosixPath
 import pandas as pd
 
 from audit.checks._words import body_words, names
-from audit.model.finding import Finding
-from audit.model.formats import DEVELOPED, DEVELOPED_ENDINGS
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.text import marked, say
+from audit.scan.formats import DEVELOPED, DEVELOPED_ENDINGS
 
 ID = "raw-alone"
 TITLE = "Raw without its JPEG"

@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from audit.checks._words import durations, names, span
-from audit.model.finding import Finding
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.text import marked, say
 
 ID = "strong-handheld"
 TITLE = "Strong filter in a frame that may be hand held"

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import names
-from audit.model.finding import Finding
-from audit.say import day, marked, say
+from audit.finding import Finding
+from audit.message.text import day, marked, say
 
 ID = "time-missing"
 TITLE = "No time, or a time far from the trip's"

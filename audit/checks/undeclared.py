@@ -10,8 +10,8 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import names
-from audit.model.finding import Finding
-from audit.say import marked, say
+from audit.finding import Finding
+from audit.message.text import marked, say
 
 ID = "undeclared"
 TITLE = "Frames without a declaration"

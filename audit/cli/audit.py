@@ -21,12 +21,12 @@ from audit.cli.options import (
 )
 from audit.cli.spoken import Command
 from audit.errors import AuditError
-from audit.model.shown import shown_name
+from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
     from audit.disk.runs import Placed
-    from audit.measure.pixels.sources import Mode
-    from audit.model.result import Result
+    from audit.pixels.sources import Mode
+    from audit.result import Result
 
 DEFAULT_OUT = Path("cornerstop-report")
 
@@ -89,8 +89,8 @@ def audit_command(
     """
     from audit import report
     from audit.declare import find_kit
-    from audit.measure.pixels.cache import default_cache
-    from audit.pipeline import audit
+    from audit.jobs.audit import audit
+    from audit.pixels.cache import default_cache
     from audit.report.language import Language
 
     kit, cache = kit or find_kit(dump), None if no_cache else default_cache()

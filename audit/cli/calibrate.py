@@ -10,7 +10,7 @@ from audit.cli import speak
 from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
 from audit.cli.spoken import Command
 from audit.errors import AuditError
-from audit.model.shown import shown_name
+from audit.message.shown import shown_name
 
 
 @click.command(
@@ -47,11 +47,11 @@ def calibrate_command(
     two or three rings, and once bare at the same settings; write into filters.toml what was on. Without
     --write the change to the kit is only shown.
     """
-    from audit.calibration import calibrate
     from audit.declare import find_kit
-    from audit.declare.kit_write import plan
-    from audit.declare.kit_write import write as write_kit
     from audit.disk.signed import put_signed
+    from audit.jobs.calibrate import calibrate
+    from audit.kit.write import plan
+    from audit.kit.write import write as write_kit
     from audit.report import calibration as show
 
     path = kit or find_kit(folder)

@@ -106,8 +106,8 @@ def corners_command(kit: Path | None, svg: Path | None, as_json: bool, quiet: bo
 
     Exit code 1 when the rig cuts at a focal length and f-number asked for. No picture is needed.
     """
-    from audit.model.question import Question
-    from audit.question import answer_from
+    from audit.corners.question import Question
+    from audit.jobs.corners import answer_from
 
     asked["behind"] = tuple(name.strip() for name in (asked["behind"] or "").split(",") if name.strip())
     answer = answer_from(Question(**asked), kit)

@@ -9,7 +9,7 @@ import click
 from audit.cli import speak
 from audit.cli.options import progress, speaking, tell_left
 from audit.cli.spoken import Command
-from audit.model.shown import shown_name
+from audit.message.shown import shown_name
 
 
 @click.command("demo", cls=Command, epilog="\b\nExample:\n  cornerstop demo --out /tmp/skarven")
@@ -21,7 +21,7 @@ def demo_command(out: Path, as_json: bool, quiet: bool) -> None:
     An earlier demo in the same folder is audited once more; what you changed or added there stays.
     """
     from audit.cli.audit import summary
-    from audit.demonstration import demonstrate
+    from audit.jobs.demo import demonstrate
 
     with progress("painting pictures", quiet=quiet) as (tick,):
         demo = demonstrate(out, progress=tick)

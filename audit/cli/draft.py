@@ -11,11 +11,11 @@ from audit.cli import speak
 from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
 from audit.cli.spoken import Command
 from audit.errors import AuditError
-from audit.model.shown import shown_line, shown_name
+from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
-    from audit.drafting import Drafted
-    from audit.measure.pixels.sources import Mode
+    from audit.jobs.draft import Drafted
+    from audit.pixels.sources import Mode
 
 
 @click.command(
@@ -56,8 +56,8 @@ def draft_command(
     """
     from audit.declare import find_kit
     from audit.declare.draft_write import write
-    from audit.drafting import draft_dump
-    from audit.measure.pixels.cache import default_cache
+    from audit.jobs.draft import draft_dump
+    from audit.pixels.cache import default_cache
 
     cache = None if no_cache else default_cache()
     kit = kit or find_kit(dump)

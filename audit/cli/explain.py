@@ -12,7 +12,7 @@ from audit.cli import speak
 from audit.cli.options import speaking
 from audit.cli.spoken import Command
 from audit.errors import AuditError
-from audit.model.finding import CheckInfo
+from audit.finding import CheckInfo
 
 
 @click.command("explain", cls=Command, epilog="\b\nExample:\n  cornerstop explain corners")

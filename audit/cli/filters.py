@@ -11,11 +11,11 @@ from audit.cli import speak
 from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
 from audit.cli.spoken import Command
 from audit.errors import AuditError
-from audit.model.shown import shown_name
+from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
-    from audit.declare.kit_write import KitChange
-    from audit.measure.pixels.sources import Mode
+    from audit.kit.write import KitChange
+    from audit.pixels.sources import Mode
 
 
 @click.command(
@@ -56,11 +56,11 @@ def filters_command(
     in 3 pairs or more of 2 scenes or more, by more than 0.2 stop and more than its range, may go into the kit
     as measured_stops, which then comes before the label. Without --write the change is only shown.
     """
-    from audit.declare.kit_write import plan_all
-    from audit.declare.kit_write import write as write_kit
-    from audit.measure.pixels.cache import default_cache
-    from audit.model.labels import labels
-    from audit.pipeline import audit
+    from audit.jobs.audit import audit
+    from audit.kit.write import plan_all
+    from audit.kit.write import write as write_kit
+    from audit.pixels.cache import default_cache
+    from audit.pixels.labels import labels
     from audit.report import labels as show
 
     path, cache = kit or _found_kit(dump), None if no_cache else default_cache()

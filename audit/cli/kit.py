@@ -11,7 +11,7 @@ from audit.cli import speak
 from audit.cli.options import speaking
 from audit.cli.spoken import Group
 from audit.errors import AuditError
-from audit.model.shown import shown_line, shown_name
+from audit.message.shown import shown_line, shown_name
 
 
 @click.group("kit", cls=Group, epilog="\b\nExample:\n  cornerstop kit check ~/trips/skarven")
@@ -28,7 +28,7 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     Exit code 1 when there is a mistake. Pictures are not read.
     """
     from audit.declare import find_kit, load
-    from audit.model.mistake import DeclarationError
+    from audit.errors import DeclarationError
 
     kit_path = find_kit(path) if path.is_dir() else path
     if kit_path is None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from audit.cli import speak
-from audit.model.shown import shown_name
+from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
     from audit.disk.runs import Left

@@ -15,7 +15,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any, TextIO
 
 from audit.errors import AuditError
-from audit.model.shown import BYTES, acts, shown_line, shown_text
+from audit.message.shown import BYTES, acts, shown_line, shown_text
 
 if TYPE_CHECKING:
     from rich.text import Text

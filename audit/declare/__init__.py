@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from audit.declare.gear import add_gear
 from audit.declare.join import Joined, join
-from audit.declare.lens_optics import lens_optics
 from audit.declare.read import Loaded, load
-from audit.declare.read_kit import find_kit
 from audit.declare.rigs import build_rig
+from audit.kit.gear import add_gear
+from audit.kit.lens_optics import lens_optics
+from audit.kit.read import find_kit
 
 __all__ = [
     "Joined",

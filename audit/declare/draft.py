@@ -16,7 +16,7 @@ import tomlkit
 
 from audit.declare.draft_rig import rig_lines
 from audit.declare.index import FrameIndex, frame_index
-from audit.model.kit import Kit
+from audit.kit.kit import Kit
 
 MOST_QUESTIONS = 5
 HEAD = (

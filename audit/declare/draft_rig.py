@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.declare.rig_rules import rig_faults
-from audit.model.kit import Filter, Holder, Kit, Lens
-from audit.model.worn import Worn
+from audit.declare.worn import Worn
+from audit.kit.kit import Filter, Holder, Kit, Lens
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from audit.declare.draft import FolderDraft
 from audit.declare.read import FILE_NAME
-from audit.declare.text_file import diff, line_ends, put, read_text
-from audit.declare.toml_file import parse_toml
 from audit.errors import AuditError
+from audit.toml.file import parse_toml
+from audit.toml.text_file import diff, line_ends, put, read_text
 
 
 @dataclass(frozen=True)

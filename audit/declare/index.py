@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from audit.declare.order import Shot, capture_order
-from audit.say import say
+from audit.message.text import say
 
 Rows = NDArray[np.int64]
 NO_TIME = np.iinfo(np.int64).min

@@ -12,15 +12,15 @@ import pandas as pd
 from audit.declare.index import FrameIndex, frame_index
 from audit.declare.judged import Judged, judge
 from audit.declare.manual import fill_manual
+from audit.declare.rig import Rig
+from audit.declare.worn import Declaration
 from audit.declare.worn_filters import of_rigs
 from audit.declare.worn_lens import settle_lenses
-from audit.model.columns import filled
-from audit.model.kit import Kit
-from audit.model.mistake import Mistake
-from audit.model.rig import Rig
-from audit.model.several import all_of, one_of
-from audit.model.worn import Declaration
-from audit.say import joined, marked, plural, say
+from audit.kit.kit import Kit
+from audit.message.several import all_of, one_of
+from audit.message.text import joined, marked, plural, say
+from audit.errors import Mistake
+from audit.table.columns import filled
 
 NAN = float("nan")
 

@@ -7,18 +7,18 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from audit.declare.fault import Fault
 from audit.declare.index import FrameIndex, Rows
+from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults
 from audit.declare.rigs import build_rig
 from audit.declare.span_rules import span_faults
 from audit.declare.spans import Cover, cover, set_back
-from audit.model.kit import Kit
-from audit.model.mistake import Mistake
-from audit.model.rig import Rig
-from audit.model.shown import shown_name
-from audit.model.worn import Declaration, Worn
-from audit.say import marked, say
+from audit.declare.worn import Declaration, Worn
+from audit.kit.kit import Kit
+from audit.message.shown import shown_name
+from audit.message.text import marked, say
+from audit.errors import Mistake
+from audit.toml.fault import Fault
 
 HAS_A_MISTAKE = marked("{place_path} has a mistake: {why}")
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from audit.declare.judged import Judged
-from audit.model.kit import Kit, Lens
+from audit.kit.kit import Kit, Lens
+from audit.message.text import marked
 from audit.optics.exposure import ev100, snap_f_number
-from audit.say import marked
 
 
 def fill_manual(frames: pd.DataFrame, spans: list[Judged | None], kit: Kit) -> pd.DataFrame:

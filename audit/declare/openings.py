@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from audit.model.kit import Holder, Kit, Ring, ScrewIn, StepRing
-from audit.model.rig import Opening, Rails
-from audit.model.worn import Worn
-from audit.say import say
+from audit.declare.rig import Opening, Rails
+from audit.declare.worn import Worn
+from audit.kit.kit import Holder, Kit, Ring, ScrewIn, StepRing
+from audit.message.text import say
 
 # Default dimensions in mm: common practice, no source.
 BORE_BELOW_THREAD = 3.0

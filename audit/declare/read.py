@@ -10,20 +10,20 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from audit.declare.fault import Fault, suggestion
-from audit.declare.read_kit import KitRead, find_kit, kit_places, read_kit
 from audit.declare.rig_rules import rig_faults
 from audit.declare.span_rules import span_faults
-from audit.declare.toml_file import TomlFile, read_toml
-from audit.declare.wording import BRACKETS, UNKNOWN_KEY, YES_NO, faults, unlike
+from audit.declare.worn import Declaration, Worn
 from audit.disk.apart import report_around
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.regular import PASSED_OVER, is_something_else
-from audit.model.kit import Kit
-from audit.model.marker import OUTPUT_MARKER
-from audit.model.mistake import DeclarationError, Mistake
-from audit.model.shown import shown_name
-from audit.model.worn import Declaration, Worn
-from audit.say import marked, say
+from audit.kit.kit import Kit
+from audit.kit.read import KitRead, find_kit, kit_places, read_kit
+from audit.message.shown import shown_name
+from audit.message.text import marked, say
+from audit.errors import DeclarationError, Mistake
+from audit.toml.fault import Fault, suggestion
+from audit.toml.file import TomlFile, read_toml
+from audit.toml.wording import BRACKETS, UNKNOWN_KEY, YES_NO, faults, unlike
 
 FILE_NAME = "filters.toml"
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from itertools import pairwise
 
-from audit.declare.fault import Fault, suggestion
-from audit.model.kit import Filter, Holder, Kit, StepRing
-from audit.model.worn import Worn
-from audit.say import figure, joined, marked, say
+from audit.declare.worn import Worn
+from audit.kit.kit import Filter, Holder, Kit, StepRing
+from audit.message.text import figure, joined, marked, say
+from audit.toml.fault import Fault, suggestion
 
 TABLES: dict[str, tuple[str, ...]] = {
     "body": ("body",),

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from audit.declare.openings import stack
+from audit.declare.rig import Rig
 from audit.declare.rig_rules import threads
-from audit.declare.words import mount_words, rig_words, stops_words
-from audit.model.kit import Filter, Kit, ScrewIn
-from audit.model.rig import Rig
-from audit.model.worn import Worn
-from audit.say import marked
+from audit.declare.rig_words import mount_words, rig_words, stops_words
+from audit.declare.worn import Worn
+from audit.kit.kit import Filter, Kit, ScrewIn
+from audit.message.text import marked
 
 
 def build_rig(worn: Worn, kit: Kit) -> Rig:

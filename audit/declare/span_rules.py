@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.declare.fault import Fault
-from audit.model.worn import Worn
-from audit.say import marked, say
+from audit.declare.worn import Worn
+from audit.message.text import marked, say
+from audit.toml.fault import Fault
 
 
 def span_faults(worn: Worn) -> list[Fault]:

@@ -8,11 +8,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from audit.declare.fault import Fault, nearest, suggestion
 from audit.declare.index import NO_TIME, FrameIndex, Rows
-from audit.model.several import all_of, all_phrases
-from audit.model.worn import Worn
-from audit.say import marked, say
+from audit.declare.worn import Worn
+from audit.message.several import all_of, all_phrases
+from audit.message.text import marked, say
+from audit.toml.fault import Fault, nearest, suggestion
 
 HOUR_US = 3_600_000_000
 WEST_US, EAST_US = -12 * HOUR_US, 14 * HOUR_US

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from audit.model.kit import Filter, Kit, ScrewIn
-from audit.model.rig import Rig
+from audit.declare.rig import Rig
+from audit.kit.kit import Filter, Kit, ScrewIn
 
 STRONG_STOPS = 6.0
 """From here on light that leaks past a filter, or time that must be reckoned, matters (common practice)."""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pandas as pd
 
-from audit.declare.fault import Fault
 from audit.declare.index import FrameIndex
 from audit.declare.judged import HAS_A_MISTAKE, Judged
 from audit.declare.rig_rules import thread_faults
-from audit.model.columns import filled
-from audit.model.kit import Kit
-from audit.say import marked, plural, say
+from audit.kit.kit import Kit
+from audit.message.text import marked, plural, say
+from audit.table.columns import filled
+from audit.toml.fault import Fault
 
 
 def settle_lenses(

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.report_folder import real
 from audit.disk.runs import not_ours
 from audit.errors import AuditError
-from audit.model.marker import OUTPUT_MARKER
 
 _MOUNTS = Path("/proc/self/mountinfo")
 _OCTAL = re.compile(rb"\\([0-7]{3})")

@@ -11,8 +11,8 @@ from io import FileIO
 from pathlib import Path, PurePosixPath
 
 from audit.disk.manifest import BEGUN, FILE, FOLDER, HEAD, LINK, WHOLE, remove_listed
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.process import temporary_name
-from audit.model.marker import OUTPUT_MARKER
 
 
 class Building:

@@ -14,7 +14,7 @@ from contextlib import suppress
 from queue import Empty, SimpleQueue
 from typing import Any, TypeVar
 
-from audit.say import say
+from audit.message.text import say
 
 SILENT_S, SILENT_AGAIN_S = 60.0, 1.0
 """How long an answer is waited for, and how long after several files in a row that gave none."""

@@ -15,8 +15,8 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.regular import open_regular
-from audit.model.marker import OUTPUT_MARKER
 
 DEMO_MARKER = ".cornerstop-demo"
 HEAD = "cornerstop list 1: files of this folder that cornerstop may remove while they are unchanged\n"

@@ -8,7 +8,7 @@ import stat
 from io import BufferedReader
 from pathlib import Path
 
-from audit.say import marked
+from audit.message.text import marked
 
 NOT_REGULAR = marked("is no regular file")
 PASSED_OVER = marked("is no regular file; passed over")

@@ -10,9 +10,9 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from audit.disk.manifest import HEAD
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.regular import open_regular
 from audit.errors import AuditError
-from audit.model.marker import OUTPUT_MARKER
 
 try:
     import fcntl

@@ -20,10 +20,10 @@ from pathlib import Path
 from audit.disk.building import Building, sync_one
 from audit.disk.interrupt import interrupted
 from audit.disk.manifest import DEMO_MARKER, files_in, left_in, read_manifest, remove_listed, strangers
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.process import TEMPORARY, left_behind, temporary_name
 from audit.disk.report_folder import is_report_folder, real, refuse_foreign, refused, turn
 from audit.disk.signed import is_ours, signed
-from audit.model.marker import OUTPUT_MARKER
 
 KEPT_RUNS = 3
 """Newest runs that stay; what the folder held before is never more than a few trips' worth of pages."""

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from audit.say import marked
+from audit.message.text import marked
 
 Number = TypeVar("Number", float, np.ndarray)
 

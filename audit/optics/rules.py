@@ -7,7 +7,7 @@ threads of 49 to 82 mm.
 
 from __future__ import annotations
 
-from audit.say import joined, marked, say
+from audit.message.text import joined, marked, say
 
 FULL_FRAME_DIAGONAL_MM = 43.267
 SAME_FORMAT = 0.05

@@ -8,7 +8,6 @@ from pathlib import Path
 from audit.disk.building import Building
 from audit.disk.runs import TOP_PAGE, Doors, Placed, add_run
 from audit.errors import AuditError
-from audit.model.result import Result
 from audit.report.data import csv_text, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
 from audit.report.orders import orders_text
@@ -16,6 +15,7 @@ from audit.report.pdf import PDF, pdf_bytes
 from audit.report.site import FRONT, Sheet, write_pages
 from audit.report.templating import environment
 from audit.report.view import Page, page
+from audit.result import Result
 
 __all__ = ["render", "write"]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from math import isinf
 from typing import Any
 
-from audit.model.answer import Answer, Case, Help, Widest
-from audit.model.prediction import CORNERS
+from audit.corners.answer import Answer, Case, Help, Widest
+from audit.corners.prediction import CORNERS
 from audit.optics.crop import Crop
 
 CORNER_NAMES = dict(

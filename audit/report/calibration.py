@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from html import escape
 from typing import Any
 
-from audit.model.calibration import Calibration, FrameCut
+from audit.corners.calibration import Calibration, FrameCut
 
 WIDE, MARGIN = 308.0, 56.0
 

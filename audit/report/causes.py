@@ -8,10 +8,10 @@ from typing import Any
 
 import pandas as pd
 
+from audit.message.text import marked, plural, say
 from audit.report.links import Link
 from audit.report.view_findings import FindingRow, Group
 from audit.report.words import known, span, text
-from audit.say import marked, plural, say
 
 FRAMES_SHOWN = 6
 """Frames linked in a line; the finding itself has them all."""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from audit.model.measured import number
-from audit.model.result import Result
+from audit.message.figures import number
+from audit.message.text import say
 from audit.optics.crop import Crop
 from audit.report.diagram import CornerDiagram
 from audit.report.words import corner_loss, known, text
-from audit.say import say
+from audit.result import Result
 
 
 def frame_diagrams(result: Result) -> list[CornerDiagram | None]:

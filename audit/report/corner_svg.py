@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from dataclasses import dataclass
 
-from audit.model.answer import Answer, Widest
+from audit.corners.answer import Answer, Widest
 from audit.report.diagram import LONG_SIDE, CornerDiagram, Drawing, draw
 from audit.report.templating import environment
 from audit.report.terminal import case_words, onset_words

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from audit.model.finding import LEVELS, Finding
-from audit.model.result import Result
+from audit.finding import LEVELS, Finding
+from audit.message.text import marked, plural, say
 from audit.report.words import text, texts
-from audit.say import marked, plural, say
+from audit.result import Result
 
 DECLARED = {
     "worn": marked("frames with a rig declared"),

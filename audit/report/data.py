@@ -17,14 +17,14 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from audit import __version__
-from audit.model import columns
-from audit.model.evidence import FilterShown
-from audit.model.finding import Finding
-from audit.model.result import Result
-from audit.model.rig import Rig
-from audit.model.shown import writable
+from audit.declare.rig import Rig
+from audit.finding import Finding
+from audit.message.shown import writable
+from audit.pixels.evidence import FilterShown
 from audit.report.counts import declared_counts, file_counts, level_counts
 from audit.report.words import without_folders
+from audit.result import Result
+from audit.table import columns
 
 SCHEMA_VERSION = 1
 

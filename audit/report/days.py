@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from audit.message.text import day, joined, marked, plural, say
 from audit.report import setup_light
 from audit.report.diagram import Drawing
 from audit.report.frame_words import body_words
@@ -16,7 +17,6 @@ from audit.report.links import Link
 from audit.report.setup_light import LightView
 from audit.report.view_frames import FrameView, level_counts
 from audit.report.words import LEAST_SHOWN_STOPS, known, span, stops, text
-from audit.say import day, joined, marked, plural, say
 
 FRAMES_A_PAGE = 80
 """A page holds whole setups up to about this many frames, so that it opens at once."""

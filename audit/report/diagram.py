@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.model.prediction import BLACK_STOPS, CUT_STOPS, Prediction
+from audit.corners.prediction import BLACK_STOPS, CUT_STOPS, Prediction
+from audit.message.text import joined, marked, say
 from audit.optics.crop import TURNS, Crop, oriented
-from audit.say import joined, marked, say
 
 Floats = NDArray[np.float64]
 

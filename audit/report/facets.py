@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from audit.message.text import marked
 from audit.report import frame_words
 from audit.report.days import day_words
 from audit.report.words import text
-from audit.say import marked
 
 Choice = tuple[int, str, bool]
 """Number and words of one choice, and whether they are a name, which no language changes."""

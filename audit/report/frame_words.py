@@ -7,9 +7,9 @@ from typing import Any
 
 import pandas as pd
 
-from audit.model.measured import number
+from audit.message.figures import number
+from audit.message.text import day, joined, marked, plural, say
 from audit.report.words import Stated, known, seconds, span, stops, text, texts
-from audit.say import day, joined, marked, plural, say
 
 SERIES = {
     "half": marked("exact halves of a stop"),

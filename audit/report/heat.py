@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.model.evidence import Evidence
-from audit.model.measured import number
+from audit.message.figures import number
+from audit.message.text import joined, marked, say
+from audit.pixels.evidence import Evidence
 from audit.report.diagram import as_held
-from audit.say import joined, marked, say
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from audit.model.result import Result
-from audit.say import marked, plural
+from audit.message.text import marked, plural
+from audit.result import Result
 
 
 def hints(result: Result) -> tuple[str, ...]:

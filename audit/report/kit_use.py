@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audit.model.result import Result
-from audit.model.rig import Rig
+from audit.declare.rig import Rig
+from audit.message.text import marked, plural, say
 from audit.report.words import known, text
-from audit.say import marked, plural, say
+from audit.result import Result
 
 WORST = ("cut", "at risk", "clear")
 """Verdicts, the worst first; a focal length is told by its worst frame."""

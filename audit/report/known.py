@@ -8,10 +8,10 @@ from typing import Any
 
 import pandas as pd
 
-from audit.model import columns
-from audit.model.column import REAL, WHOLE, Column
+from audit.message.text import joined, marked, say
 from audit.report.words import without_folders
-from audit.say import joined, marked, say
+from audit.table import columns
+from audit.table.column import REAL, WHOLE, Column
 
 SOURCES = {
     "scan": marked("as the file has it"),

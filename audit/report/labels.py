@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from audit.model.labels import Label
-from audit.model.measured import number, plus_minus
+from audit.message.figures import number, plus_minus
+from audit.pixels.labels import Label
 from audit.report.view_filters import pairs_words
 from audit.report.words import span
 

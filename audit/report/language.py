@@ -11,7 +11,7 @@ from string import Formatter
 from typing import Any
 
 from audit.errors import AuditError
-from audit.say import NAMES, Figure, Joined, Made, Message, made_of
+from audit.message.text import NAMES, Figure, Joined, Made, Message, made_of
 
 CATALOGUES = Path(__file__).resolve().parents[1] / "locale"
 

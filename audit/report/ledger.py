@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from audit.model.columns import records
-from audit.model.measured import number
+from audit.message.figures import number
+from audit.message.text import joined, say
 from audit.report.days import day_words
 from audit.report.facets import Facets, Marks
 from audit.report.view_frames import FrameView
 from audit.report.words import known, span, text
-from audit.say import joined, say
+from audit.table.columns import records
 
 VERDICTS = ("clear", "at risk", "cut")
 """Corner verdicts, from good to bad; no other is told in a line."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 import csv
 import io
 
-from audit.model.result import Result
-from audit.model.shown import disarmed, writable
+from audit.message.shown import disarmed, writable
 from audit.optics.crop import Crop
 from audit.optics.paper import A_SHEETS, CM_SHEETS, PPIS, Placed, largest
 from audit.report.print_jobs import Job, jobs
 from audit.report.words import texts
+from audit.result import Result
 
 _RECTANGLE = ("left_px", "top_px", "width_px", "height_px")
 HEADER = (

@@ -18,11 +18,11 @@ from typing import Any
 from PIL import ImageFile
 
 from audit.errors import AuditError
-from audit.model.result import Result
 from audit.report.language import ENGLISH, Language
 from audit.report.pdf_view import paper
 from audit.report.templating import environment, templates_folder
 from audit.report.view import Page
+from audit.result import Result
 
 PDF = "report.pdf"
 NO_PACKAGE = '--pdf: the package weasyprint is missing; get it with: pip install "cornerstop[pdf]"'

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from audit.model.result import Result
+from audit.message.text import marked
 from audit.report.causes import Cause, causes
 from audit.report.diagram import Drawing
 from audit.report.links import Link
@@ -16,7 +16,7 @@ from audit.report.view import Page
 from audit.report.view_evidence import CORNERS, EvidenceView
 from audit.report.view_findings import FindingRow, Group
 from audit.report.view_frames import FrameView, frame_links
-from audit.say import marked
+from audit.result import Result
 
 MOST_LINES = 60
 """Lines of a table and findings of a level: thousands would take a minute to set."""

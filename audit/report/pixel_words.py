@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audit.model.measured import MINUS, number, plus_minus
+from audit.message.figures import MINUS, number, plus_minus
+from audit.message.text import figure, joined, marked, say
 from audit.report.words import Stated, known, span, text
-from audit.say import figure, joined, marked, say
 
 THIRDS = ("top", "middle", "bottom")
 CLIPPED = {

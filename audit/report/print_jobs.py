@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audit.model.print_set import BRACKET, PANORAMA, STACK, grouped, set_of
-from audit.model.result import Result
+from audit.message.text import joined, marked, plural, say
 from audit.optics.crop import TURNS, Crop, oriented
+from audit.prints.print_set import BRACKET, PANORAMA, STACK, grouped, set_of
 from audit.report.words import known, text
-from audit.say import joined, marked, plural, say
+from audit.result import Result
 
 Row = Mapping[str, Any]
 

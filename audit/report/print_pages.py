@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from audit.message.text import marked, say
 from audit.report.view_print import PrintItem
-from audit.say import marked, say
 
 PRINTS_A_PAGE = 60
 """A print with its sizes takes 3 to 6 kB, so a page stays far below a megabyte."""

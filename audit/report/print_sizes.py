@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from audit.model.measured import number
+from audit.message.figures import number
+from audit.message.text import joined, marked, say
 from audit.optics import paper
 from audit.optics.paper import A_SHEETS, CM_MATS, CM_SHEETS, INCH_MATS, INCH_SHEETS, MM_PER_INCH
-from audit.say import joined, marked, say
 
 TIMES = "\N{NO-BREAK SPACE}\N{MULTIPLICATION SIGN}\N{NO-BREAK SPACE}"
 NONE = marked("too few pixels")

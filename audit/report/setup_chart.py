@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from audit.model.measured import number
+from audit.message.figures import number
 
 LEFT, RIGHT, TOP, AXIS, FOOT = 52, 12, 8, 20, 22
 """Room for the scale, beside and above the drawing, for the numbers and for frames that say nothing, px."""

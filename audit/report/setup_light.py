@@ -9,11 +9,11 @@ from typing import Any
 
 import pandas as pd
 
-from audit.model.measured import number
+from audit.message.figures import number
+from audit.message.text import joined, marked, plural, say
 from audit.report.links import Link
 from audit.report.setup_chart import GIVES, SILENT, LightPoint, SetupChart, setup_chart
 from audit.report.words import known, span, stops, text
-from audit.say import joined, marked, plural, say
 
 LEAST_DRAWN = 2
 """Frames whose light must be told for a drawing, one of them compared with another."""

@@ -9,7 +9,7 @@ from typing import Any
 from jinja2 import Environment
 
 from audit.disk.building import Building
-from audit.model.result import Result
+from audit.message.text import marked, plural
 from audit.report.causes import Cause, causes
 from audit.report.days import DayPage, day_pages
 from audit.report.diagram import Drawing
@@ -24,7 +24,7 @@ from audit.report.strip_data import day_lights
 from audit.report.templating import environment, script, style_sheet
 from audit.report.view import Page, page
 from audit.report.view_frames import FrameView, frame_links
-from audit.say import marked, plural
+from audit.result import Result
 
 PICTURES = "pictures"
 FRONT, FINDINGS, FRAMES, PRINT, KIT, METHOD, PASSED = (

@@ -11,11 +11,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from audit.model.measured import number
+from audit.message.figures import number
+from audit.message.text import day as day_words
+from audit.message.text import say
 from audit.report.strip_data import DayLight, Shot, sky_steps, worn_spans
 from audit.report.words import span
-from audit.say import day as day_words
-from audit.say import say
 
 WIDTH, LEFT, RIGHT = 960, 104, 30
 MARKS_HIGH, LIGHT_HIGH, AXIS_HIGH, BAR_HIGH, FOOT = 34, 120, 22, 17, 6

@@ -12,10 +12,10 @@ from statistics import median
 
 import pandas as pd
 
-from audit.model.columns import records
 from audit.report.days import day_of
 from audit.report.links import Link
 from audit.report.words import known, text, texts
+from audit.table.columns import records
 
 APART_H = 0.5
 """A filter that is seen again within this time on the same body was worn all the while."""

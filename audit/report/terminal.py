@@ -8,8 +8,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from rich.text import Text
 
-from audit.model.answer import Answer, Case, Help, Widest
-from audit.model.prediction import BLACK_STOPS, CUT_STOPS, Floats, Prediction
+from audit.corners.answer import Answer, Case, Help, Widest
+from audit.corners.prediction import BLACK_STOPS, CUT_STOPS, Floats, Prediction
 from audit.report.words import LEAST_SHOWN_STOPS, corner_loss
 
 WIDTH = 80

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from audit import __version__
-from audit.model.finding import LEVELS
-from audit.model.result import Result
+from audit.finding import LEVELS
+from audit.message.text import day, joined, marked, plural, say
 from audit.report.corner_diagrams import frame_diagrams
 from audit.report.counts import FileCounts, SumLine, declared_counts, declared_lines, file_counts, file_lines
 from audit.report.diagram import Drawing, drawings
@@ -25,7 +25,7 @@ from audit.report.view_kit import KitView, kit_view
 from audit.report.view_method import CheckView, PixelMethod, checks, pixel_method
 from audit.report.view_print import PrintView, print_view
 from audit.report.words import text, without_folders
-from audit.say import day, joined, marked, plural, say
+from audit.result import Result
 
 LONG_EXPOSURE_S = 30.0
 """Nominal exposure time from which the page tells of the dangers of long exposures."""

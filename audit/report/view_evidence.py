@@ -6,14 +6,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audit.model.evidence import Evidence
-from audit.model.result import Result
+from audit.message.text import marked, say
+from audit.pixels.evidence import Evidence
 from audit.report import frame_words, pixel_words
 from audit.report.heat import Plate, plate
 from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail
 from audit.report.words import Stated, known, text
-from audit.say import marked, say
+from audit.result import Result
 
 CORNERS = frozenset({"corners", "corners-shown", "corner-rules", "corner-stack", "corner-hint"})
 STRENGTH = frozenset({"filter-strength", "exposure-sum", "unit-slip", "too-bright"})

@@ -6,14 +6,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from audit.model.evidence import FilterShown
-from audit.model.kit import Filter, ScrewIn
-from audit.model.measured import plus_minus
-from audit.model.result import Result
+from audit.kit.kit import Filter, ScrewIn
+from audit.message.figures import plus_minus
+from audit.message.text import marked, plural, say
+from audit.pixels.evidence import FilterShown
 from audit.report.links import SHOWN_LINKS, Link
 from audit.report.pixel_words import cast_words
 from audit.report.words import span, stops
-from audit.say import marked, plural, say
+from audit.result import Result
 
 POLARISER = "polariser"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from audit.model.finding import LEVELS, CheckRun, Finding
+from audit.finding import LEVELS, CheckRun, Finding
 from audit.report.links import SHOWN_LINKS, Link
 from audit.report.view_evidence import EvidenceView
 

@@ -8,8 +8,9 @@ from typing import Any
 
 import pandas as pd
 
-from audit.model.finding import LEVELS
-from audit.model.measured import number
+from audit.finding import LEVELS
+from audit.message.figures import number
+from audit.message.text import marked, plural, say
 from audit.report import frame_words
 from audit.report.diagram import Drawing
 from audit.report.known import everything
@@ -27,7 +28,6 @@ from audit.report.words import (
     texts,
     widest_clear,
 )
-from audit.say import marked, plural, say
 
 UNMEASURABLE = marked("not measurable")
 

@@ -9,13 +9,13 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
-from audit.model.kit import Body, Filter, Holder, Hood, Kit, Lens, Ring, ScrewIn, StepRing
-from audit.model.measured import number
-from audit.model.result import Result
-from audit.model.rig import Opening, Rig
+from audit.declare.rig import Opening, Rig
+from audit.kit.kit import Body, Filter, Holder, Hood, Kit, Lens, Ring, ScrewIn, StepRing
+from audit.message.figures import number
+from audit.message.text import joined, marked, plural, say
 from audit.optics.density import density_from_stops, stops_from_density, stops_from_factor, trade_stops
 from audit.report.words import known, span, stops, text, texts
-from audit.say import joined, marked, plural, say
+from audit.result import Result
 
 KINDS = {
     "bodies": marked("Bodies"),

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from audit.model.evidence import CameraCurve
-from audit.model.finding import CheckRun
-from audit.model.result import Result
+from audit.finding import CheckRun
+from audit.message.text import marked, plural, say
+from audit.pixels.evidence import CameraCurve
 from audit.report.words import known, text
-from audit.say import marked, plural, say
+from audit.result import Result
 
 MODES = {
     "preview": marked(

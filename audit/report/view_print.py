@@ -6,17 +6,17 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from audit.model.chosen import PROPOSED, stars_of
-from audit.model.result import Result
+from audit.message.text import marked, plural, say
 from audit.optics import paper
 from audit.optics.crop import Crop
 from audit.optics.paper import PPIS
+from audit.prints.chosen import PROPOSED, stars_of
 from audit.report.links import Link
 from audit.report.print_jobs import Job, alone, jobs
 from audit.report.print_sizes import TIMES, SizeRow, at_ppi, cm, size_row, whole_cm
 from audit.report.thumbnails import Thumbnail
 from audit.report.words import text
-from audit.say import marked, plural, say
+from audit.result import Result
 
 
 @dataclass(frozen=True)

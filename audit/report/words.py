@@ -10,8 +10,8 @@ from typing import Any
 
 import pandas as pd
 
-from audit.model.measured import number
-from audit.say import marked, say
+from audit.message.figures import number
+from audit.message.text import marked, say
 
 LEAST_SHOWN_STOPS = 0.05
 """Losses below this round to nothing."""

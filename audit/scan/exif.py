@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from audit.model.formats import DEVELOPED
-from audit.model.note import Note
-from audit.say import marked, say
+from audit.message.text import marked, say
 from audit.scan.containers.found import Found
 from audit.scan.exposure import exposure_values
+from audit.scan.formats import DEVELOPED
+from audit.scan.note import Note
 from audit.scan.position import position_values
 from audit.scan.tags import Tags, as_fraction, left_out
 from audit.scan.times import time_values

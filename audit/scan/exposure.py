@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from audit.model.part import F_NUMBER_RANGE
+from audit.kit.part import F_NUMBER_RANGE
+from audit.message.text import marked, say
 from audit.optics import exposure as series
-from audit.say import marked, say
 from audit.scan.tags import Tags, left_out
 
 # Outside these a value is a fault of the file, not a setting: common practice, no source.

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.runs import not_ours
 from audit.errors import AuditError
-from audit.model.chosen import KEEP_FILE
-from audit.model.formats import DEVELOPED_ENDINGS
-from audit.model.marker import OUTPUT_MARKER
-from audit.model.shown import shown_name
-from audit.say import marked, say
+from audit.message.shown import shown_name
+from audit.message.text import marked, say
+from audit.scan.formats import DEVELOPED_ENDINGS
 
 Kind = Literal["picture", "thumbnail", "passed"]
 Role = Literal["shadow", "database", "hidden", "declaration", "picture", "sidecar", "video", "other"]
@@ -42,6 +41,7 @@ _RAW = (
 PICTURE_ENDINGS = frozenset(DEVELOPED_ENDINGS + _RAW)
 _SIDECARS = frozenset({"xmp", "thm", "wav", "xml"})
 _VIDEOS = frozenset({"mov", "mp4", "m4v", "avi", "mts", "m2ts", "mpg", "3gp"})
+KEEP_FILE = "keep.txt"
 _DECLARATIONS = frozenset({"kit.toml", "filters.toml", KEEP_FILE})
 _DATABASES = frozenset({"thumbs.db", "ehthumbs.db", "desktop.ini"})
 _HOUSEKEEPING = frozenset({"misc", "system volume information", "$recycle.bin", "lost+found"})

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from audit.model.formats import DEVELOPED
-from audit.model.note import OF_SIZE, about
-from audit.say import joined, marked, say
+from audit.message.text import joined, marked, say
 from audit.scan.exposure import exposure_value
 from audit.scan.folder import Entry, split_ending
+from audit.scan.formats import DEVELOPED
+from audit.scan.note import OF_SIZE, about
 from audit.scan.reader import HEAD_SUM
 
 Row = dict[str, Any]

@@ -6,7 +6,7 @@ import re
 from datetime import datetime, timedelta
 from math import floor
 
-from audit.say import marked
+from audit.message.text import marked
 from audit.scan.tags import Tags, as_fraction, left_out
 from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR
 

@@ -17,13 +17,13 @@ from exifread.core.exceptions import ExifError
 
 from audit.disk.card import SilentCardError
 from audit.disk.work import TookTooLongError, within
-from audit.model.note import about
-from audit.say import marked, say
+from audit.message.text import marked, say
 from audit.scan.containers import find_blocks
 from audit.scan.containers.found import THUMBNAIL_LIMIT, Block, as_thumbnail
 from audit.scan.containers.source import BUFFER, Source
 from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
+from audit.scan.note import about
 from audit.scan.tags import Tags, as_fraction
 
 WORK_LIMIT_S = 5.0

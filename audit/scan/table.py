@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from audit.model.columns import SCAN
+from audit.table.columns import SCAN
 
 
 def frame_table(rows: list[dict[str, Any]]) -> pd.DataFrame:

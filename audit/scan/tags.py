@@ -9,8 +9,8 @@ from typing import Any
 
 from exifread.utils import Ratio
 
-from audit.model.note import About, Note
-from audit.say import joined, marked, say
+from audit.message.text import joined, marked, say
+from audit.scan.note import About, Note
 
 TEXT_LIMIT = 200  # characters of a text kept
 _HARMFUL = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}  # controls, direction marks, surrogates, line breaks

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import datetime
 
-from audit.say import marked
+from audit.message.text import marked
 from audit.scan.tags import Tags, left_out, not_possible
 
 # A camera cannot be older than EXIF, nor ahead of this century: common practice, no source.

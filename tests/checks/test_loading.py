@@ -5,8 +5,8 @@ import types
 import pytest
 
 from audit import check as checks
-from audit.model.columns import BY_NAME
-from audit.model.finding import CheckInfo
+from audit.finding import CheckInfo
+from audit.table.columns import BY_NAME
 
 GOOD = {
     "__doc__": "Why.",

@@ -7,8 +7,8 @@ import sys
 
 import pytest
 
-from audit import pipeline
 from audit.cli.entry import run
+from audit.jobs import audit as pipeline
 
 
 def test_audit_writes_the_four_files_and_says_where(dump, away, capsys):

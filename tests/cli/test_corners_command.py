@@ -11,14 +11,14 @@ import pytest
 from rich.console import Console
 
 from audit.cli.entry import run
+from audit.corners.predict import Geometry, predict
+from audit.corners.prediction import Prediction
+from audit.corners.question import Question
 from audit.declare import build_rig
+from audit.declare.worn import Worn
 from audit.errors import AuditError
-from audit.measure.predict import Geometry, predict
-from audit.model.kit import Kit, Lens
-from audit.model.prediction import Prediction
-from audit.model.question import Question
-from audit.model.worn import Worn
-from audit.question import ask
+from audit.jobs.corners import ask
+from audit.kit.kit import Kit, Lens
 from audit.report.terminal import WIDTH, band, lines, picture
 
 NUMBERS = ["corners", "--sensor", "36x24", "--thread", "77"]

@@ -13,12 +13,12 @@ import click
 import pytest
 from rich.text import Text
 
-from audit import pipeline
 from audit.cli import speak
 from audit.cli.entry import cli, run
 from audit.cli.spoken import Command
 from audit.errors import AuditError
-from audit.model.shown import shown_line, shown_name, shown_text
+from audit.jobs import audit as pipeline
+from audit.message.shown import shown_line, shown_name, shown_text
 
 CLI = Path(speak.__file__).parent
 EVIL = "a\x1b[31mb\x07\x9b2Jc\x7f\u202e\u2066\u2028\u200b\U000e0041\ud800\udcff"

@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 
 from audit.declare import load
-from audit.model.columns import SCAN
-from audit.model.kit import Kit
-from audit.model.worn import Declaration
+from audit.declare.worn import Declaration
+from audit.kit.kit import Kit
+from audit.table.columns import SCAN
 
 USUAL: dict[str, Any] = {
     "formats": "JPEG",

@@ -7,9 +7,9 @@ from audit.declare.draft_rig import rig_lines
 from audit.declare.draft_write import plan, write
 from audit.declare.join import join
 from audit.declare.read import load
-from audit.declare.read_kit import read_kit
 from audit.errors import AuditError
-from audit.model.kit import Kit
+from audit.kit.kit import Kit
+from audit.kit.read import read_kit
 
 KIT = """\
 [[body]]

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from audit.declare import add_gear
-from audit.declare.camera_data import diagonal_of
-from audit.declare.sensors import Picture, Sensor, sensor_of
-from audit.model.kit import Body, Kit, Lens
+from audit.kit.camera_data import diagonal_of
+from audit.kit.kit import Body, Kit, Lens
+from audit.kit.sensors import Picture, Sensor, sensor_of
 
 FULL = (35.9, 24.0)
 

@@ -10,9 +10,9 @@ import pandas as pd
 import pytest
 
 from audit.declare import Joined, add_gear, join, load
-from audit.model.columns import GEAR, JOIN, SCAN
-from audit.model.kit import Kit
-from audit.model.mistake import DeclarationError
+from audit.kit.kit import Kit
+from audit.errors import DeclarationError
+from audit.table.columns import GEAR, JOIN, SCAN
 
 A = {"body_serial": "3001234"}
 B = {"body_serial": "3009999"}

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from audit.model.kit import Body, Filter, Kit, Lens, ScrewIn
+from audit.kit.kit import Body, Filter, Kit, Lens, ScrewIn
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,8 @@ import tomllib
 
 import pytest
 
-from audit.declare.kit_write import plan, plan_all, write
 from audit.errors import AuditError
+from audit.kit.write import plan, plan_all, write
 
 KIT = """\
 # my kit

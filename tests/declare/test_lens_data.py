@@ -6,8 +6,8 @@ import lensfunpy
 import numpy as np
 import pytest
 
-from audit.declare.camera_data import database
-from audit.declare.lens_data import LICENCE, LensData, find_lens, look_up, name_key
+from audit.kit.camera_data import database
+from audit.kit.lens_data import LICENCE, LensData, find_lens, look_up, name_key
 from audit.optics.field import FULL_FRAME_DIAGONAL_MM
 
 # Cameras and lenses of the public data, as their files name them.

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from audit.declare import add_gear, join
-from audit.model.kit import Kit, Lens
+from audit.kit.kit import Kit, Lens
 
 SILENT = {"lens": None, "focal_length_mm": None, "f_number": None, "f_number_exact": None, "ev100": None}
 Declare = Callable[[dict[str, str]], Any]

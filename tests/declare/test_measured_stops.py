@@ -3,8 +3,8 @@
 import pytest
 
 from audit.declare import build_rig
-from audit.model.kit import Kit
-from audit.model.worn import Worn
+from audit.declare.worn import Worn
+from audit.kit.kit import Kit
 
 KIT = Kit.model_validate(
     {

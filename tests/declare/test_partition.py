@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.declare import add_gear, join
-from audit.model.columns import GEAR, SCAN
-from audit.model.kit import Kit
-from audit.model.worn import Declaration, Worn
+from audit.declare.worn import Declaration, Worn
+from audit.kit.kit import Kit
+from audit.table.columns import GEAR, SCAN
 
 FOLDERS = [".", "day1", "day1/dawn", "day2", "DCIM/100NLYS", "DCIM/101NLYS"]
 START = datetime(2026, 10, 25, 1, 0)

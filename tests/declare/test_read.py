@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from audit.declare import find_kit, load
-from audit.model.mistake import DeclarationError
+from audit.errors import DeclarationError
 
 BARE = '[[worn]]\nfiles = ["{}"]\nbare = true\n'
 

@@ -5,11 +5,11 @@ from typing import Any
 import pytest
 
 from audit.declare import build_rig
+from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults
-from audit.declare.words import number
-from audit.model.kit import Kit
-from audit.model.rig import Rig
-from audit.model.worn import Worn
+from audit.declare.rig_words import number
+from audit.declare.worn import Worn
+from audit.kit.kit import Kit
 
 
 def rig(kit: Kit, **keys: Any) -> Rig:

@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from audit.declare.toml_lines import line_of, toml_lines
+from audit.toml.lines import line_of, toml_lines
 
 TRICKY = '''# [[worn]] in a comment
 inherit = true

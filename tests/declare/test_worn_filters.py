@@ -4,11 +4,11 @@ import math
 
 import pandas as pd
 
-from audit.declare.gear import add_gear
 from audit.declare.rigs import build_rig
+from audit.declare.worn import Worn
 from audit.declare.worn_filters import neutral_stops, of_rigs, ungasketed
-from audit.model.kit import Kit
-from audit.model.worn import Worn
+from audit.kit.gear import add_gear
+from audit.kit.kit import Kit
 
 KIT = Kit.model_validate(
     {

@@ -14,10 +14,10 @@ import pandas as pd
 import pytest
 
 from audit.declare import add_gear, join, load
-from audit.model.kit import Kit
-from audit.model.mistake import DeclarationError, Mistake
+from audit.kit.kit import Kit
+from audit.message.text import made_of
+from audit.errors import DeclarationError, Mistake
 from audit.report.language import Language
-from audit.say import made_of
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 KIT = FIXTURES / "kit.toml"

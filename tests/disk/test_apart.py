@@ -17,8 +17,8 @@ from audit.disk.apart import (
     refuse_temporary,
     report_around,
 )
+from audit.disk.marker import OUTPUT_MARKER
 from audit.errors import AuditError
-from audit.model.marker import OUTPUT_MARKER
 
 
 def test_a_folder_lies_in_itself_and_in_those_above(tmp_path: Path) -> None:

@@ -17,9 +17,9 @@ from audit.declare import load
 from audit.disk import card, card_thread, work
 from audit.disk.card import CardFile, SilentCardError, open_on_card, read_part
 from audit.disk.card_thread import CardThreads
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.regular import NotRegularError, is_something_else, open_regular
 from audit.disk.work import TookTooLongError, within
-from audit.model.marker import OUTPUT_MARKER
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="pipes and such signals are those of POSIX")
 

@@ -10,10 +10,10 @@ import pytest
 from audit.disk import report_folder
 from audit.disk.building import Building
 from audit.disk.manifest import read_manifest
+from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.process import left_behind, temporary_name
 from audit.disk.runs import KEPT_RUNS, Doors, Left, Placed, add_run
 from audit.errors import AuditError
-from audit.model.marker import OUTPUT_MARKER
 
 DOORS = Doors(entrance=lambda run: f"to {run}", top=lambda address: f"to {address}")
 GONE = f".cornerstop-{os.uname().nodename}.999999999.1.00000000" if os.name == "posix" else ""

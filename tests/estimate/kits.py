@@ -1,6 +1,6 @@
 """Invented kits of three to ten filters, with strengths that lie off their labels."""
 
-from audit.model.kit import Kit
+from audit.kit.kit import Kit
 
 NEUTRALS = ((3, 0.26), (6, 0.28), (10, 0.25), (2, 0.06), (4, 0.05), (15, 0.05), (1, 0.02), (8, 0.03))
 

@@ -5,8 +5,8 @@ import re
 import numpy as np
 import pandas as pd
 
-from audit.measure import add_scenes
-from audit.measure.estimate import add_estimate
+from audit.exposure.estimate import add_estimate
+from audit.exposure.scenes import add_scenes
 
 
 def scored(trip, *, sky=False, pixels=False):

@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from audit.measure.estimate import add_estimate
-from audit.measure.scenes import add_scenes
-from audit.model.kit import Kit
+from audit.exposure.estimate import add_estimate
+from audit.exposure.scenes import add_scenes
+from audit.kit.kit import Kit
 
 KIT = Kit.model_validate(
     {

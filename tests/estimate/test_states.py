@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from audit.measure.estimate.states import MOST_CLASSES, class_words, extra_words, possible_states
-from audit.model.kit import Kit
+from audit.exposure.states import MOST_CLASSES, class_words, extra_words, possible_states
+from audit.kit.kit import Kit
 
 
 def kit(*filters, slots=2):

@@ -9,8 +9,8 @@ from kits import some_kit
 from shooting import Habits, Setup
 from weather import Weather
 
-from audit.model.columns import GEAR, JOIN, SCAN
 from audit.optics.sky import expected_ev100
+from audit.table.columns import GEAR, JOIN, SCAN
 
 SPAN_DECLARED = 0.5
 LATE_BORDER = 0.04

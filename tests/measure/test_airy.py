@@ -2,7 +2,7 @@
 
 import pytest
 
-from audit.measure import add_airy
+from audit.prints.airy import add_airy
 
 SENSOR = {"sensor_width_mm": 36.0, "sensor_height_mm": 24.0, "width_px": 6000, "height_px": 4000}
 

@@ -4,10 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from audit.measure import add_arithmetic, add_scenes
-from audit.measure.readings import readings
-from audit.model.duration import duration
-from audit.model.kit import Kit
+from audit.exposure.arithmetic import add_arithmetic
+from audit.exposure.readings import readings
+from audit.exposure.scenes import add_scenes
+from audit.kit.kit import Kit
+from audit.message.duration import duration
 
 START = pd.Timestamp("2026-05-02 10:00:00")
 KIT = Kit.model_validate(

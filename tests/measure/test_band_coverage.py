@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audit.measure.band import DISTORTION_ERR, FOCAL_ERR, GIVEN_MM
-from audit.measure.predict import EDGES, Geometry, predict
-from audit.model.kit import Lens
-from audit.model.prediction import CLEAR_STOPS, CUT_STOPS
-from audit.model.rig import Opening, Rig
+from audit.corners.band import DISTORTION_ERR, FOCAL_ERR, GIVEN_MM
+from audit.corners.predict import EDGES, Geometry, predict
+from audit.corners.prediction import CLEAR_STOPS, CUT_STOPS
+from audit.declare.rig import Opening, Rig
+from audit.kit.kit import Lens
 from audit.optics.corners import Circle, default_pupil, loss_stops, transmission
 
 FILE = Path(__file__).parents[3] / "shared" / "reference" / "raytrace_dev.json"

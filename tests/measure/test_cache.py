@@ -14,11 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from audit.measure.pixels import sources
-from audit.measure.pixels.cache import Cache, default_cache
-from audit.measure.pixels.packed import pack, unpack
-from audit.measure.pixels.sources import Sketches
-from audit.model.sketch import LONGEST_SIDE_PX, Sketch
+from audit.pixels import sources
+from audit.pixels.cache import Cache, default_cache
+from audit.pixels.packed import pack, unpack
+from audit.pixels.sketch import LONGEST_SIDE_PX, Sketch
+from audit.pixels.sources import Sketches
 
 
 def made(seed: int = 1, rows: int = 213) -> Sketch:
@@ -176,7 +176,7 @@ def test_a_file_that_is_no_cache_is_left_alone(dump, tmp_path):
 
 def test_a_locked_cache_changes_nothing(dump, tmp_path, monkeypatch):
     cache = tmp_path / "pixels.sqlite"
-    monkeypatch.setattr("audit.measure.pixels.cache.WAIT_S", 0.05)
+    monkeypatch.setattr("audit.pixels.cache.WAIT_S", 0.05)
     all_of(dump, cache)
     other = sqlite3.connect(cache, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
@@ -215,7 +215,7 @@ def test_a_damaged_value_is_no_value(tmp_path):
 
 def test_what_was_not_used_for_longest_goes_first(tmp_path, monkeypatch):
     clock = iter(range(1000))
-    monkeypatch.setattr("audit.measure.pixels.cache.time.time", lambda: float(next(clock)))
+    monkeypatch.setattr("audit.pixels.cache.time.time", lambda: float(next(clock)))
     one = len(pack(made()))
     for name in "abcde":
         cache = Cache(tmp_path / "c")

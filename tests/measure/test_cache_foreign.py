@@ -25,13 +25,14 @@ from PIL import Image
 from audit.cli.entry import run
 from audit.disk import card, card_thread
 from audit.disk.card_thread import CardThreads
-from audit.measure.pixels import cache as cache_module
-from audit.measure.pixels import decode, kept_file, readers, sources
-from audit.measure.pixels.cache import Cache
-from audit.measure.pixels.decode import PixelsUnreadable, grey_codes
-from audit.measure.pixels.packed import pack, unpack
-from audit.measure.pixels.sources import Sketches
-from audit.model.sketch import Sketch
+from audit.pixels import cache as cache_module
+from audit.pixels import cache_file as kept_file
+from audit.pixels import decode, readers, sources
+from audit.pixels.cache import Cache
+from audit.pixels.decode import PixelsUnreadable, grey_codes
+from audit.pixels.packed import pack, unpack
+from audit.pixels.sketch import Sketch
+from audit.pixels.sources import Sketches
 
 posix = pytest.mark.skipif(os.name != "posix", reason="pipes and links are those of POSIX")
 LAYOUT = "CREATE TABLE sketch (key BLOB PRIMARY KEY, value BLOB, bytes INTEGER, used REAL)"

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audit.measure.witness.cast import LEAST_UV, colour_cast
+from audit.pixels.cast import LEAST_UV, colour_cast
 
 ROOT = Path(__file__).parents[2]
 

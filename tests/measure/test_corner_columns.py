@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from audit.measure import add_corners
-from audit.model.kit import Kit
-from audit.model.rig import Opening, Rig
+from audit.corners.verdict import add_corners
+from audit.declare.rig import Opening, Rig
+from audit.kit.kit import Kit
 from audit.optics.distortion import Distortion
 from audit.optics.falloff import Falloff
 

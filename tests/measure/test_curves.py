@@ -5,8 +5,8 @@ import foreign
 import numpy as np
 import pytest
 
-from audit.measure.witness.curves import camera_curve
-from audit.measure.witness.pair import compare
+from audit.pixels.curves import camera_curve
+from audit.pixels.pair import compare
 
 
 @pytest.mark.parametrize(("number", "name"), list(enumerate(foreign.CURVES)))

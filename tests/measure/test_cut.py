@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from audit.measure.cut import CORNERS, measure_cut
-from audit.measure.pixels.decode import PixelsUnreadable, grey_codes
+from audit.pixels.cut import CORNERS, measure_cut
+from audit.pixels.decode import PixelsUnreadable, grey_codes
 
 ROWS, COLUMNS = 400, 600
 

@@ -2,8 +2,10 @@
 
 import pandas as pd
 
-from audit.measure import add_estimate, add_independent, add_scenes
-from audit.model.kit import Kit
+from audit.exposure.estimate import add_estimate
+from audit.exposure.independent import add_independent
+from audit.exposure.scenes import add_scenes
+from audit.kit.kit import Kit
 
 KIT = Kit.model_validate(
     {

@@ -7,9 +7,9 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from audit.measure.kept import add_kept
-from audit.model import columns
-from audit.model.chosen import Chosen
+from audit.prints.chosen import Chosen
+from audit.prints.kept import add_kept
+from audit.table import columns
 
 GOOD = {
     "setup": "s1",

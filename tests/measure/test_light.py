@@ -5,8 +5,9 @@ import time
 import pandas as pd
 import pytest
 
-from audit.measure import add_light, add_scenes
-from audit.model.kit import Kit
+from audit.exposure.light import add_light
+from audit.exposure.scenes import add_scenes
+from audit.kit.kit import Kit
 
 START = pd.Timestamp("2026-05-02 10:00:00")
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from audit.demo.scene import paint
-from audit.measure.witness.pair import GENERAL_ERR_STOPS, compare
-from audit.measure.witness.register import register
 from audit.optics.response import GENERAL
+from audit.pixels.pair import GENERAL_ERR_STOPS, compare
+from audit.pixels.register import register
 
 REACH = 27
 """Rows and columns painted beyond the frame on each side, for shifts."""

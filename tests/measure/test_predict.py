@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.measure.band import Part
-from audit.measure.predict import Geometry, parts_of, predict, pupil_of
-from audit.model.kit import Lens
-from audit.model.prediction import CLEAR_STOPS, CUT_STOPS
-from audit.model.rig import Opening, Rails, Rig
+from audit.corners.band import Part
+from audit.corners.predict import Geometry, parts_of, predict, pupil_of
+from audit.corners.prediction import CLEAR_STOPS, CUT_STOPS
+from audit.declare.rig import Opening, Rails, Rig
+from audit.kit.kit import Lens
 from audit.optics.corners import Circle, Rectangle
 from audit.optics.distortion import Distortion
 

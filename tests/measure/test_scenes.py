@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from audit.measure import add_scenes
+from audit.exposure.scenes import add_scenes
 
 START = pd.Timestamp("2026-05-02 10:00:00")
 

@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 
 from audit.declare import add_gear
-from audit.measure.scenes import add_scenes
-from audit.measure.setups import add_setups
-from audit.model.kit import Kit
+from audit.exposure.scenes import add_scenes
+from audit.exposure.setups import add_setups
+from audit.kit.kit import Kit
 from audit.scan import scan
 
 START = datetime(2026, 5, 2, 10)

@@ -14,12 +14,12 @@ from PIL import Image, ImageDraw, ImageOps
 
 from audit.demo.multi_picture import with_preview
 from audit.demo.scene import paint
-from audit.measure.pixels import extras, readers, sources
-from audit.measure.pixels.decode import grey_codes
-from audit.measure.pixels.files import look_at
-from audit.measure.pixels.sources import IN_MEMORY, NO_PREVIEW, NOTHING, OFF, Sketches
-from audit.model.bars import without_bars
 from audit.optics.response import light_stops
+from audit.pixels import extras, readers, sources
+from audit.pixels.bars import without_bars
+from audit.pixels.decode import grey_codes
+from audit.pixels.files import look_at
+from audit.pixels.sources import IN_MEMORY, NO_PREVIEW, NOTHING, OFF, Sketches
 from audit.scan import scan
 
 SHARED = Path(__file__).parents[2].parent / "shared"

@@ -7,15 +7,7 @@ import pytest
 from cut_pairs import smooth_cut, smooth_loss
 
 from audit.demo.scene import LOOKS, paint
-from audit.measure.witness.stack import (
-    COUNTS,
-    POWER,
-    corner_contrasts,
-    distinct,
-    fingerprint,
-    stack_loss,
-    threshold,
-)
+from audit.pixels.stack import COUNTS, POWER, corner_contrasts, distinct, fingerprint, stack_loss, threshold
 
 
 def painted(number, loss=0.0, hour=None, stops=0.0):

@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 from cut_pairs import pair, through
 
-from audit.measure.witness.pair import Pair, compare
-from audit.measure.witness.regions import CORNER
-from audit.measure.witness.static import corner_loss, corner_mean
+from audit.pixels.pair import Pair, compare
+from audit.pixels.regions import CORNER
+from audit.pixels.static import corner_loss, corner_mean
 
 SOME = range(0, 30, 2)
 

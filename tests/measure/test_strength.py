@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audit.measure.witness.strength import Sighting, Strength, pooled, strengths
+from audit.pixels.strength import Sighting, Strength, pooled, strengths
 
 ROOT = Path(__file__).parents[2]
 

@@ -8,8 +8,8 @@ import pytest
 from astral import Observer
 from astral.sun import elevation
 
-from audit.measure.sun import add_sky, sun_altitude
-from audit.model.kit import Kit
+from audit.exposure.sun import add_sky, sun_altitude
+from audit.kit.kit import Kit
 
 SKARVEN = {"latitude_deg": 61.2, "longitude_deg": 7.1}
 KIT = Kit.model_validate({**SKARVEN, "utc_offset": "+02:00"})

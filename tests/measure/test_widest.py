@@ -5,13 +5,13 @@ from dataclasses import replace
 
 import pytest
 
+from audit.corners.predict import Geometry, predict
+from audit.corners.prediction import CLEAR_STOPS
+from audit.corners.widest import FLOOR, TOLERANCE, widest_clear, widest_clear_middle_mm
 from audit.declare import build_rig
-from audit.measure.predict import Geometry, predict
-from audit.measure.widest import FLOOR, TOLERANCE, widest_clear, widest_clear_middle_mm
-from audit.model.kit import Kit, Lens
-from audit.model.prediction import CLEAR_STOPS
-from audit.model.rig import Opening, Rails, Rig
-from audit.model.worn import Worn
+from audit.declare.rig import Opening, Rails, Rig
+from audit.declare.worn import Worn
+from audit.kit.kit import Kit, Lens
 
 HALF_DIAGONAL = math.hypot(36.0, 24.0) / 2
 KIT = Kit.model_validate(

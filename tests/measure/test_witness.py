@@ -8,15 +8,16 @@ import pytest
 from foreign import grey, photograph
 from PIL import Image
 
+from audit.corners.prediction import Prediction
+from audit.declare.rig import Rig
 from audit.demo.camera import View, corner_map
 from audit.demo.gear import LENSES, standard
 from audit.demo.scene import paint
-from audit.measure import add_pixels, add_scenes
-from audit.measure.witness.clipping import thirds
-from audit.model.kit import Kit
-from audit.model.prediction import Prediction
-from audit.model.rig import Rig
-from audit.model.sketch import Sketch
+from audit.exposure.scenes import add_scenes
+from audit.kit.kit import Kit
+from audit.pixels.clipping import thirds
+from audit.pixels.sketch import Sketch
+from audit.pixels.step import add_pixels
 
 START = pd.Timestamp("2026-05-02 10:00:00")
 KIT = Kit.model_validate(

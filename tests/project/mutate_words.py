@@ -24,7 +24,7 @@ ALL = "all"
 
 CODES = frozenset(
     {
-        # columns whose values are codes, by their meaning in audit/model/columns.py
+        # columns whose values are codes, by their meaning in audit/table/columns.py
         *("third", "half", "written", "apex", "kit", "declared"),  # basis of exposure time and f-number
         *("worn", "bare", "unknown", "undeclared"),  # declaration
         *("photographer", "estimated"),  # declaration_source; lens_source besides
@@ -84,7 +84,7 @@ SENTENCES = {
 """Columns that hold sentences, and what these tell: only whether there is one is compared."""
 
 TEXTS = ("TITLE", "THRESHOLD", "SOURCE", "ADVICE")
-"""Texts of a check that do not go through audit.say."""
+"""Texts of a check that do not go through audit.message.text."""
 
 
 def changed(text: str) -> str:
@@ -108,8 +108,8 @@ class Mutation:
         self._room, self.messages = room, set[str]()
 
     def install(self) -> None:
-        """Puts changed functions in the place of those of audit.say."""
-        from audit import say
+        """Puts changed functions in the place of those of audit.message.text."""
+        from audit.message import text as say
 
         was_say, was_plural = say.say, say.plural
         new: dict[str, Any] = {
@@ -163,8 +163,8 @@ def measured(dump: Path, room: str) -> dict[str, Any]:
     mutation.install()
     mutation.checks()
     from audit.cli.audit import exit_code
-    from audit.drafting import draft_dump
-    from audit.pipeline import audit
+    from audit.jobs.audit import audit
+    from audit.jobs.draft import draft_dump
     from audit.report.hints import hints
     from audit.report.pdf_view import paper
     from audit.report.view import page

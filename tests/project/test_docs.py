@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from audit.declare import load
-from audit.model.kit import Body, Filter, Holder, Hood, Lens, Ring, ScrewIn, StepRing
-from audit.model.worn import Worn
+from audit.declare.worn import Worn
+from audit.kit.kit import Body, Filter, Holder, Hood, Lens, Ring, ScrewIn, StepRing
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -11,7 +11,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from mutate_words import ALL, CODES, SENTENCES, changed, differences, run, write_part
 
-from audit.model.columns import BY_NAME
+from audit.table.columns import BY_NAME
 
 
 @pytest.fixture(scope="module")

@@ -11,13 +11,13 @@ import pandas as pd
 import pytest
 from PIL import Image, ImageDraw
 
-from audit.measure.predict import Geometry, predict
-from audit.model import columns
-from audit.model.finding import CheckInfo, CheckRun, Finding
-from audit.model.kit import Body, Filter, Holder, Kit, Lens, Ring
-from audit.model.mistake import Mistake
-from audit.model.result import Result
-from audit.model.rig import Opening, Rig
+from audit.corners.predict import Geometry, predict
+from audit.declare.rig import Opening, Rig
+from audit.finding import CheckInfo, CheckRun, Finding
+from audit.kit.kit import Body, Filter, Holder, Kit, Lens, Ring
+from audit.errors import Mistake
+from audit.result import Result
+from audit.table import columns
 
 SERIAL = "SER3001234"
 HOSTILE = '<script>alert(1)</script>"><img src=x onerror=alert(2)>'

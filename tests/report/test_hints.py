@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from audit import report
-from audit.model.kit import Kit
+from audit.kit.kit import Kit
 from audit.report.hints import hints
 
 UNSAID = {"declaration": "undeclared", "rig": None, "rig_words": None, "filters": []}

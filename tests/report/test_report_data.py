@@ -11,11 +11,11 @@ import jsonschema
 import pyarrow.parquet as pq
 import pytest
 
-from audit.model import columns
-from audit.model.column import KINDS, TEXT, TEXTS, Column
-from audit.model.shown import disarmed
+from audit.message.shown import disarmed
 from audit.report.data import csv_text, findings_record, findings_text, parquet_bytes
 from audit.report.known import everything
+from audit.table import columns
+from audit.table.column import KINDS, TEXT, TEXTS, Column
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
 

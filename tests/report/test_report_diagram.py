@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audit.model.prediction import Prediction
+from audit.corners.prediction import Prediction
 from audit.optics.crop import TURNS, Crop
 from audit.report.corner_diagrams import frame_diagrams
 from audit.report.diagram import LONG_SIDE, CornerDiagram, as_held, describe, draw, drawings

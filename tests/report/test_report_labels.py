@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import pytest
 
-from audit.model.evidence import FilterShown
-from audit.model.kit import Kit
-from audit.model.labels import labels
+from audit.kit.kit import Kit
+from audit.pixels.evidence import FilterShown
+from audit.pixels.labels import labels
 from audit.report.labels import as_json, text
 
 KIT = Kit.model_validate(

@@ -21,14 +21,14 @@ from marking import marking, untold_words, words_of
 from audit import report
 from audit.demo import write_trip
 from audit.errors import AuditError
-from audit.model.column import WORDS
-from audit.model.note import Note
-from audit.model.shown import shown_line
-from audit.pipeline import audit
+from audit.jobs.audit import audit
+from audit.message.shown import shown_line
+from audit.message.text import day, figure, joined, marked, plural, say
 from audit.report import pdf
 from audit.report.language import CATALOGUES, Language, languages
 from audit.report.view import page
-from audit.say import day, figure, joined, marked, plural, say
+from audit.scan.note import Note
+from audit.table.column import WORDS
 
 ROOT = Path(__file__).parents[2]
 OTHERS = [code for code in languages() if code != "en"]

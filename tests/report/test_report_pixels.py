@@ -14,13 +14,13 @@ import jsonschema
 import numpy as np
 import pytest
 
-from audit.model.evidence import CameraCurve, Evidence, FilterShown
-from audit.model.finding import CheckInfo, CheckRun, Finding
-from audit.model.result import Result
+from audit.finding import CheckInfo, CheckRun, Finding
+from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
 from audit.report import render, write
 from audit.report.data import findings_record
 from audit.report.heat import STEPS_STOPS, outline, plate
 from audit.report.pixel_words import lines, plus_minus, summary, why_none
+from audit.result import Result
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
 NAN = float("nan")

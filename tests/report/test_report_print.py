@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from audit.model.result import Result
-from audit.pipeline import audit
+from audit.jobs.audit import audit
 from audit.report import render, write
 from audit.report.orders import HEADER, orders_text
 from audit.report.print_jobs import jobs
 from audit.report.thumbnails import Thumbnail
 from audit.report.view_frames import frame_links
 from audit.report.view_print import PrintView, print_view
+from audit.result import Result
 from audit.scan import scan
 
 CHOSEN = {"kept": "keep.txt", "kept_why": "keep.txt, line 1"}

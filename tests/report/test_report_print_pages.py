@@ -12,11 +12,11 @@ import axe_playwright_python
 import pytest
 
 from audit import report
-from audit.model.result import Result
 from audit.report.print_pages import PRINTS_A_PAGE, print_pages
 from audit.report.thumbnails import Thumbnail
 from audit.report.view_frames import frame_links
 from audit.report.view_print import print_view
+from audit.result import Result
 
 COUNT = 130
 FILES = ["print.html", "print-2.html", "print-3.html"]

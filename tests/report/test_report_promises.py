@@ -33,9 +33,9 @@ from audit.demo.exif_block import (
     tiff_block,
     with_exif,
 )
-from audit.model.marker import OUTPUT_MARKER
-from audit.model.result import Result
-from audit.pipeline import audit
+from audit.disk.marker import OUTPUT_MARKER
+from audit.jobs.audit import audit
+from audit.result import Result
 
 SCRIPT, BROKEN_OUT = "<script>alert(1)</script>", '"><img src=x onerror=alert(2)>'
 RTL, LINES, FORMULA = "\u202egnp.exe", "one\n=1+1\r@two", '=HYPERLINK("//x","y")'

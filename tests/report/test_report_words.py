@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from audit.model.shown import writable
+from audit.message.shown import writable
 from audit.report.templating import environment, printable
 from audit.report.words import (
     corner_loss,

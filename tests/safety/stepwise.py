@@ -234,7 +234,7 @@ def prepare(case: Case, work: Path) -> None:
 
 def cases(made: Path) -> Iterator[Case]:
     """The commands; `made` holds card/ and kit.toml."""
-    import audit.demonstration as demonstration
+    import audit.jobs.demo as demonstration
     from audit.cli.entry import run
     from audit.demo import trip_files
     from audit.demo.score import Score
@@ -282,7 +282,7 @@ def cases(made: Path) -> Iterator[Case]:
     yield Case("draft --write, beside", lambda: run(mirror), bare, ())
 
     def kit_changed() -> int:
-        from audit.declare.kit_write import plan, write
+        from audit.kit.write import plan, write
 
         change = plan(Path("kit.toml"), "w16", {"pupil_depth_mm": 31.0})
         if change.diff:

@@ -38,7 +38,7 @@ def stepwise() -> Any:
 def by_name(stepwise: Any, made: Path) -> Any:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CONFIG_HOME", str(made / "none"))
-        import audit.demonstration as demonstration
+        import audit.jobs.demo as demonstration
 
         patch.setattr(demonstration, "trip_files", demonstration.trip_files)  # put back afterwards
         patch.setattr(demonstration, "score", demonstration.score)

@@ -774,8 +774,8 @@ def test_the_private_temporary_folder_may_lie_above_but_not_in_the_dump(
 @pytest.fixture
 def demo(told: Told, monkeypatch: pytest.MonkeyPatch, made: Path) -> Demo:
     """The command on a trip of four pictures, so that it can be written often."""
-    from audit import demonstration
     from audit.demo.score import Score
+    from audit.jobs import demo as demonstration
 
     few = [(f"trip/100NLYS/{path.name}", path.read_bytes()) for path in sorted((made / "card").iterdir())]
     few += [("trip/kit.toml", (made / "kit.toml").read_bytes()), ("truth.json", b"{}")]

@@ -44,8 +44,8 @@ COMMANDS = (
 @pytest.fixture
 def small_demo(monkeypatch: pytest.MonkeyPatch) -> None:
     """A demo of two files, so that many can be written."""
-    from audit import demonstration
     from audit.demo.score import Score
+    from audit.jobs import demo as demonstration
 
     files = [("trip/kit.toml", b""), ("truth.json", b"{}")]
     monkeypatch.setattr(demonstration, "trip_files", lambda progress=None: iter(files))

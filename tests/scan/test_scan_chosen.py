@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from audit.model.chosen import Chosen
-from audit.scan import choose, scan
-from audit.scan.rating import MOST_BYTES, NoXmpError, rating
+from audit.prints.choose import choose
+from audit.prints.chosen import Chosen
+from audit.prints.rating import MOST_BYTES, NoXmpError, rating
+from audit.scan import scan
 
 HEAD = '<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
 NAMED = 'xmlns:xmp="http://ns.adobe.com/xap/1.0/"'

@@ -18,7 +18,8 @@ from PIL import Image
 
 from audit.disk import card, card_thread
 from audit.disk.card_thread import CardThreads
-from audit.scan import choose, reader, scan
+from audit.prints.choose import choose
+from audit.scan import reader, scan
 from audit.scan.containers.source import Source
 from audit.scan.reader import read_file
 
@@ -30,7 +31,7 @@ import runpy, sys, time
 
 sys.argv = {words!r}
 from audit.disk import card, card_thread
-from audit.measure.pixels import decode
+from audit.pixels import decode
 from audit.scan import reader
 
 reader.WORK_LIMIT_S, decode.WORK_LIMIT_S, card_thread.SILENT_S = 1.0, 1.0, 1.0

@@ -10,9 +10,9 @@ import pyarrow.parquet as pq
 import pytest
 from camera_files import block, cr3, jpeg, put, ratio, text, tiff
 
-from audit.model.columns import BY_NAME, schema
 from audit.scan import scan
 from audit.scan.reader import read_file
+from audit.table.columns import BY_NAME, schema
 
 HERE = {
     1: text("N"),

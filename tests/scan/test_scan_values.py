@@ -11,8 +11,8 @@ from camera_files import THUMBNAIL, block, jpeg, put, ratio, raw, real, short, s
 from marking import marking, untold_words
 
 from audit.checks import impossible_values
-from audit.model.note import about
-from audit.say import noting
+from audit.message.text import noting
+from audit.scan.note import about
 from audit.scan.reader import read_file
 
 

@@ -10,10 +10,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from audit.errors import AuditError
-from audit.model.columns import SCAN
 from audit.scan import folder as folder_module
 from audit.scan import scan
 from audit.scan.folder import OUTPUT_MARKER
+from audit.table.columns import SCAN
 
 JPEG = jpeg(block())
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from audit.say import marked, say
+from audit.message.text import marked, say
 from audit.scan.containers import cr3, crw, heif, jpeg, raf, rw2, tiff
 from audit.scan.containers.found import Found
 from audit.scan.containers.preview import best_preview

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from fractions import Fraction
 
-from audit.say import marked
+from audit.message.text import marked
 from audit.scan.containers.found import Found, as_thumbnail
 from audit.scan.containers.source import Source
 

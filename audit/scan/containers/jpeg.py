@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from audit.model.note import Note
 from audit.scan.containers.found import Block, Found
 from audit.scan.containers.jpeg_header import FRAME_HEADERS, Segment, read_frame_header, segments
 from audit.scan.containers.multi_picture import SIGNATURE, previews
 from audit.scan.containers.source import Source
+from audit.scan.note import Note
 
 EXIF_SIGNATURE = b"Exif\0"
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from audit.say import marked
+from audit.message.text import marked
 from audit.scan.containers.source import Source
 
 FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}

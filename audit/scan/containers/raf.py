@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from audit.say import marked
+from audit.message.text import marked
 from audit.scan.containers import jpeg
 from audit.scan.containers.found import Found
 from audit.scan.containers.source import Source

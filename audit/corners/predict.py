@@ -1,0 +1,221 @@
+"""From a rig, a lens and a frame to the predicted corner loss, as maps over the picture and as a band."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audit.corners.band import ASSUMED_MM, FOCAL_ERR, GIVEN_MM, ONSET_STOPS, Part, band_deg, distortion_err
+from audit.corners.prediction import CORNERS, Prediction
+from audit.declare.rig import Opening as RoundOpening
+from audit.declare.rig import Rails, Rig
+from audit.kit.kit import PUPIL_BAND_MM, PUPIL_DEPTH_MM, Lens, PupilDepth
+from audit.message.text import marked, say
+from audit.optics.corners import Circle, Opening, Pupil, Rectangle, default_pupil, loss_stops, transmission
+from audit.optics.distortion import Distortion
+from audit.optics.field import field_map, turned_shift
+from audit.optics.onset import field_angle_at_loss, outward
+
+Floats = NDArray[np.float64]
+
+GRID = (61, 41)
+"""Columns and rows of a map."""
+EDGES = (3, 3)
+"""A map of the corners and the middles of the sides: enough for a verdict, since no side is cut first."""
+LOSSES_STOPS = (-math.log2(0.97), 0.1, 0.5, 1.0, math.inf)
+"""Losses whose field angles are told: 3 %, a tenth, half a stop, one stop, black."""
+OPEN_SIDE_MM = 1000.0
+"""Rails limit across only; along them the opening is as good as endless."""
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """What of the frame enters: `sensor_err` relative, `distance_m` of the subject (inf: far away).
+
+    `corrected` says whether the picture's distortion is: None where that is not known (a camera's JPEG).
+    `paraxial_mm` is the focal length that the distortion was fitted with, where it is not the nominal one.
+    """
+
+    focal_length_mm: float
+    f_number: float
+    width_mm: float
+    height_mm: float
+    sensor_err: float = 0.0
+    distance_m: float = float("inf")
+    distortion: Distortion | None = None
+    corrected: bool | None = None
+    paraxial_mm: float | None = None
+
+    @property
+    def half_diagonal_mm(self) -> float:
+        """From the axis to the corner of a centred picture."""
+        return float(np.hypot(self.width_mm, self.height_mm)) / 2
+
+
+def predict(rig: Rig, geometry: Geometry, lens: Lens | None, *, grid: tuple[int, int] = GRID) -> Prediction:
+    """Predicts what a rig cuts. A lens that is not in the kit has the default depth of pupil.
+
+    A picture stored upright does not say to which side it was turned: of a shifted lens the worse counts.
+    """
+    shifts = [rig.shift_mm]
+    if geometry.height_mm > geometry.width_mm and any(rig.shift_mm):
+        shifts = [turned_shift(rig.shift_mm, degrees) for degrees in (90, 270)]
+    made = [_predict(rig, geometry, lens, shift_mm, grid) for shift_mm in shifts]
+    return max(made, key=lambda one: one.loss_max_stops)
+
+
+def _predict(
+    rig: Rig, geometry: Geometry, lens: Lens | None, shift_mm: tuple[float, float], grid: tuple[int, int]
+) -> Prediction:
+    depth = pupil_depth(lens, geometry.focal_length_mm)
+    pupil = pupil_of(geometry, depth)
+    parts = parts_of(rig, upright=geometry.height_mm > geometry.width_mm)
+    tan_x, tan_y, tangent_err = field_of(geometry, shift_mm, grid)
+    openings = [part.opening for part in parts]
+    middle = _loss(tan_x, tan_y, pupil, openings)
+    place = _least_room(rig, shift_mm, tan_x, tan_y, pupil, openings)
+    direction = (float(tan_x[place]), float(tan_y[place]))
+    tangent = float(np.hypot(*direction))
+    early, late = band_deg(pupil, depth, parts, direction, tangent, tangent_err)
+    names = [*(o.name for o in rig.openings), *(say("rails of {holder}", holder=r.name) for r in rig.rails)]
+    alone = [field_angle_at_loss(ONSET_STOPS, pupil, [opening], direction) for opening in openings]
+    first = int(np.argmin(alone)) if alone else 0
+    return Prediction(
+        angle_deg=float(np.degrees(np.arctan(tangent))),
+        early_deg=early,
+        late_deg=late,
+        best=_loss(*outward(tan_x, tan_y, -late), pupil, openings),
+        middle=middle,
+        worst=_loss(*outward(tan_x, tan_y, early), pupil, openings),
+        angles_deg=tuple(field_angle_at_loss(loss, pupil, openings, direction) for loss in LOSSES_STOPS),
+        limits=names[first] if names else "",
+        assumed=_assumed(rig, depth, first),
+    )
+
+
+def _least_room(
+    rig: Rig,
+    shift_mm: tuple[float, float],
+    tan_x: Floats,
+    tan_y: Floats,
+    pupil: Pupil,
+    openings: Sequence[Opening],
+) -> tuple[int, int]:
+    """The corner that lies furthest beyond the cut, or nearest to it.
+
+    Behind circles on the axis all are alike; turned rails and a shifted lens tell them apart. No side is
+    cut before a corner: along a rail the bundle grows and its crossing drifts towards the cut.
+    """
+    alike = not any(shift_mm) and all(rails.turned_deg % 90 == 0 for rails in rig.rails)
+    places = CORNERS[:1] if alike else CORNERS
+
+    def room_deg(place: tuple[int, int]) -> float:
+        x, y = float(tan_x[place]), float(tan_y[place])
+        onset = field_angle_at_loss(ONSET_STOPS, pupil, openings, (x, y))
+        return onset - float(np.degrees(np.arctan(np.hypot(x, y))))
+
+    return min(places, key=lambda place: (round(room_deg(place), 6), places.index(place)))
+
+
+def pupil_depth(lens: Lens | None, focal_length_mm: float) -> PupilDepth:
+    """Entrance pupil behind the thread at a focal length; the default for a lens that is not in the kit."""
+    if lens is not None:
+        return lens.pupil_at(focal_length_mm)
+    return PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, (marked("pupil depth of the lens"),))
+
+
+def pupil_of(geometry: Geometry, depth: PupilDepth) -> Pupil:
+    """The pupil with the default growth, and the drift that was calibrated or the default one."""
+    pupil = default_pupil(
+        geometry.focal_length_mm,
+        geometry.f_number,
+        depth.mm,
+        half_diagonal_mm=geometry.half_diagonal_mm,
+    )
+    if depth.drift_mm is None:
+        return pupil
+    return Pupil(
+        pupil.focal_length_mm,
+        pupil.f_number,
+        pupil.depth_mm,
+        pupil.radial_growth,
+        pupil.tangential_growth,
+        depth.drift_mm,
+    )
+
+
+def parts_of(rig: Rig, *, upright: bool = False) -> list[Part]:
+    """The rig's circles and rails for the model, each with its errors.
+
+    This is the one place where the declaration's clockwise turns become turns from x towards y. `upright`:
+    the picture is stored turned by a quarter, which a pair of rails sees alike from either side.
+    """
+    return [*(_circle(o) for o in rig.openings), *(_rails(r, upright) for r in rig.rails)]
+
+
+def _circle(opening: RoundOpening) -> Part:
+    radius_err, distance_err = _errors(opening)
+    return Part(Circle(opening.diameter_mm / 2, opening.distance_mm), radius_err, distance_err)
+
+
+def _rails(rails: Rails, upright: bool) -> Part:
+    width_err, distance_err = _errors(rails)
+    turned = (90.0 if upright else 0.0) - rails.turned_deg
+    box = Rectangle(rails.clear_width_mm, OPEN_SIDE_MM, rails.distance_mm, turned)
+    return Part(box, width_err, distance_err)
+
+
+def _errors(part: RoundOpening | Rails) -> tuple[float, float]:
+    across = ASSUMED_MM if part.assumed_across else GIVEN_MM
+    along = ASSUMED_MM if part.assumed_along else GIVEN_MM
+    return across[0], along[1]
+
+
+def field_of(
+    geometry: Geometry, shift_mm: tuple[float, float], grid: tuple[int, int] = GRID
+) -> tuple[Floats, Floats, float]:
+    """Field tangents of the picture's cells, and the relative error of the corner's.
+
+    A camera's JPEG may or may not be corrected for distortion: both maps' middle, half of their difference
+    as an error.
+    """
+
+    def at(distortion: Distortion | None) -> tuple[Floats, Floats]:
+        return field_map(
+            geometry.width_mm,
+            geometry.height_mm,
+            geometry.focal_length_mm
+            if distortion is None
+            else geometry.paraxial_mm or geometry.focal_length_mm,
+            *grid,
+            distance_m=geometry.distance_m,
+            shift_mm=shift_mm,
+            distortion=distortion,
+        )
+
+    plain = at(None)
+    if geometry.distortion is None:
+        spread = distortion_err(geometry.half_diagonal_mm, geometry.focal_length_mm)
+        tan_x, tan_y = plain
+    elif geometry.corrected is None:
+        bent = at(geometry.distortion)
+        tan_x, tan_y = (plain[0] + bent[0]) / 2, (plain[1] + bent[1]) / 2
+        spread = abs(float(np.hypot(*(a[0, 0] for a in bent)) / np.hypot(*(a[0, 0] for a in plain))) - 1) / 2
+    else:
+        tan_x, tan_y = plain if geometry.corrected else at(geometry.distortion)
+        spread = 0.0
+    return tan_x, tan_y, float(np.hypot.reduce((geometry.sensor_err, FOCAL_ERR, spread)))
+
+
+def _assumed(rig: Rig, depth: PupilDepth, first: int) -> tuple[str, ...]:
+    """What was assumed of the lens and of the opening that limits."""
+    assumed = [*(o.assumed for o in rig.openings), *(r.assumed for r in rig.rails)]
+    return tuple(dict.fromkeys((*depth.assumed, *(assumed[first] if assumed else ()))))
+
+
+def _loss(tan_x: Floats, tan_y: Floats, pupil: Pupil, openings: Sequence[Circle | Rectangle]) -> Floats:
+    return loss_stops(transmission(tan_x, tan_y, pupil, openings))

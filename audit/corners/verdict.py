@@ -1,0 +1,242 @@
+"""Corner loss predicted for each frame's own rig, lens, focal length, f-number and focus."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+import pandas as pd
+
+from audit.corners.answer import Widest
+from audit.corners.predict import Geometry, predict
+from audit.corners.prediction import Prediction
+from audit.corners.widest import widest_clear
+from audit.declare.rig import Rig
+from audit.kit.kit import Kit, Lens
+from audit.message.text import joined, marked
+from audit.optics.crop import Crop, clean_crop
+from audit.optics.distortion import Distortion
+from audit.optics.falloff import Falloff, natural_falloff_stops
+from audit.optics.rules import rule_of_thumb
+from audit.scan.formats import DEVELOPED
+
+LensKey = tuple[str, str, str]
+"""Make, model and lens name as written."""
+
+CORNER_NAMES = ("top_left", "top_right", "bottom_left", "bottom_right")
+SIDE_NAMES = ("top", "bottom", "left", "right")
+ANGLES = ("corner_3pct_deg", "corner_tenth_deg", "corner_onset_deg", "corner_one_deg", "corner_black_deg")
+
+ALIKE = (
+    "rig",
+    "lens_id",
+    "make",
+    "model",
+    "lens",
+    "focal_length_mm",
+    "f_number_exact",
+    "sensor_width_mm",
+    "sensor_height_mm",
+    "sensor_err",
+    "width_px",
+    "height_px",
+    "formats",
+    "declaration",
+)
+"""Frames alike in these, and in a rounded subject distance, have the same corners."""
+
+
+class LensOptics(Protocol):
+    """What open lens data know of a lens."""
+
+    @property
+    def source(self) -> str:
+        """Where the data come from, with their licence."""
+
+    def distortion(self, focal_length_mm: float) -> Distortion | None:
+        """Distortion at a focal length."""
+
+    def paraxial_focal_mm(self, focal_length_mm: float) -> float:
+        """Focal length on the axis that the distortion was fitted with."""
+
+    def falloff(self, focal_length_mm: float, f_number: float, distance_m: float) -> Falloff | None:
+        """Natural falloff at a setting."""
+
+
+@dataclass(frozen=True)
+class Corner:
+    """The corner columns of frames that are alike."""
+
+    why: str
+    rule: tuple[str, str]
+    prediction: Prediction | None = None
+    falloff_stops: float = np.nan
+    falloff_source: str | None = None
+    crop: Crop | None = None
+    crop_worst: Crop | None = None
+    widest: Widest | None = None
+
+
+def add_corners(
+    frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit, optics: Mapping[LensKey, LensOptics]
+) -> tuple[pd.DataFrame, dict[str, Prediction]]:
+    """Fills the corner and rule columns; gives the predictions by the table's `corner`.
+
+    One prediction for each distinct combination; `optics` are open lens data by make, model and lens name.
+    """
+    lenses = {lens.id: lens for lens in kit.lenses}
+    known: dict[tuple[Any, ...], tuple[str, Corner]] = {}
+    found = []
+    for row in frames[[*ALIKE, "subject_distance_m", "problem"]].to_dict("records"):
+        row = {name: None if missing(value) else value for name, value in row.items()}
+        row["subject_distance_m"] = _rounded(row["subject_distance_m"])
+        key = tuple(row.values())
+        if key not in known:
+            known[key] = f"C{len(known) + 1}", _corner(row, rigs, lenses, optics)
+        found.append(known[key])
+    predictions = {name: c.prediction for name, c in known.values() if c.prediction is not None}
+    return frames.assign(**_columns(found)), predictions
+
+
+def _corner(
+    row: dict[str, Any],
+    rigs: Mapping[str, Rig],
+    lenses: Mapping[str, Lens],
+    optics: Mapping[LensKey, LensOptics],
+) -> Corner:
+    why_not = _why_not(row)
+    if why_not:
+        return Corner(why_not, ("silent", why_not))
+    rig, lens = rigs[row["rig"]], lenses.get(row["lens_id"] or "")
+    data = optics.get((row["make"] or "", row["model"] or "", row["lens"] or ""))
+    geometry = geometry_of(row, lens, data)
+    prediction = predict(rig, geometry, lens)
+    falloff = natural_falloff_stops(geometry, data) if data is not None else None
+    crop = crop_worst = None
+    if row["width_px"] and row["height_px"] and prediction.verdict != "clear":
+        size = int(row["width_px"]), int(row["height_px"])
+        crop, crop_worst = (clean_crop(one, *size, "same") for one in (prediction.middle, prediction.worst))
+    rule = ("silent", marked("no rule for a bare lens"))
+    if rig.openings:
+        thread = lens.thread_mm if lens else None
+        diagonal = 2 * geometry.half_diagonal_mm
+        rule = rule_of_thumb(
+            geometry.focal_length_mm, diagonal, rig.ring_kind, bool(rig.second_holder), thread
+        )
+    return Corner(
+        prediction.limits or marked("nothing in front of the lens"),
+        rule,
+        prediction,
+        np.nan if falloff is None else falloff,
+        None if falloff is None or data is None else data.source,
+        crop,
+        crop_worst,
+        _widest(row, rig, lens, data) if prediction.verdict != "clear" else None,
+    )
+
+
+def _widest(row: Mapping[str, Any], rig: Rig, lens: Lens | None, data: LensOptics | None) -> Widest:
+    """Widest clear focal length of the frame's rig at its f-number."""
+
+    def at(focal_length_mm: float) -> Geometry:
+        return geometry_of({**row, "focal_length_mm": focal_length_mm}, lens, data)
+
+    return widest_clear(rig, at, at(float(row["focal_length_mm"])).half_diagonal_mm, lens)
+
+
+def geometry_of(row: Mapping[str, Any], lens: Lens | None, data: LensOptics | None) -> Geometry:
+    """The frame's geometry: distortion from the kit, else from open lens data, else unknown."""
+    focal = float(row["focal_length_mm"])
+    percent = lens.distortion_at(focal) if lens is not None else None
+    half_diagonal = float(np.hypot(row["sensor_width_mm"], row["sensor_height_mm"])) / 2
+    distortion = None if percent is None else Distortion.from_percent(percent, half_diagonal)
+    paraxial_mm = None
+    if distortion is None and data is not None:
+        distortion, paraxial_mm = data.distortion(focal), data.paraxial_focal_mm(focal)
+    # A developed picture may have been corrected for distortion by the camera or a program.
+    developed = any(kind in DEVELOPED for kind in (row["formats"] or "").split("+"))
+    return Geometry(
+        focal_length_mm=focal,
+        f_number=float(row["f_number_exact"]),
+        width_mm=float(row["sensor_width_mm"]),
+        height_mm=float(row["sensor_height_mm"]),
+        sensor_err=float(row["sensor_err"] or 0.0),
+        # A subject nearer than life size is a slip of the camera's; it would not move a corner much.
+        distance_m=max(row["subject_distance_m"] or float("inf"), 3e-3 * focal),
+        distortion=distortion,
+        corrected=None if developed else False,
+        paraxial_mm=paraxial_mm,
+    )
+
+
+_NO_RIG = {"unknown": marked("the rig is unknown"), "undeclared": marked("the rig is undeclared")}
+_LACKING = {
+    "focal_length_mm": marked("focal length unknown"),
+    "f_number_exact": marked("f-number unknown"),
+    "sensor_width_mm": marked("sensor size unknown"),
+}
+
+
+def _why_not(row: Mapping[str, Any]) -> str:
+    """Why no corner can be predicted, or an empty text."""
+    if row["problem"]:
+        return marked("the file could not be read")
+    if row["declaration"] not in ("worn", "bare"):
+        return _NO_RIG[row["declaration"]]
+    return joined(words for name, words in _LACKING.items() if row[name] is None)
+
+
+def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
+    def of(name: str, empty: Any = np.nan) -> list[Any]:
+        return [empty if c.prediction is None else getattr(c.prediction, name) for _, c in found]
+
+    def angle(number: int) -> list[float]:
+        made = (np.nan if c.prediction is None else c.prediction.angles_deg[number] for _, c in found)
+        return [np.nan if degrees >= 90 else degrees for degrees in made]
+
+    def place(name: str, number: int) -> list[float]:
+        losses = [None if c.prediction is None else getattr(c.prediction, name)[number] for _, c in found]
+        return [np.nan if loss is None else loss for loss in losses]
+
+    def widest(end: str) -> list[float]:
+        return [np.nan if c.widest is None else getattr(c.widest, end) for _, c in found]
+
+    return {
+        "corner": [name if c.prediction is not None else None for name, c in found],
+        "corner_angle_deg": of("angle_deg"),
+        **{name: angle(number) for number, name in enumerate(ANGLES)},
+        "corner_early_deg": of("early_deg"),
+        "corner_late_deg": of("late_deg"),
+        "corner_loss_min_stops": of("loss_min_stops"),
+        "corner_loss_stops": of("loss_stops"),
+        "corner_loss_max_stops": of("loss_max_stops"),
+        "corner_verdict": of("verdict", marked("not measurable")),
+        "corner_why": [c.why for _, c in found],
+        "corner_assumed": [list(assumed) for assumed in of("assumed", ())],
+        **{f"loss_{name}_stops": place("middle_corner_stops", n) for n, name in enumerate(CORNER_NAMES)},
+        **{f"loss_{name}_stops": place("side_stops", n) for n, name in enumerate(SIDE_NAMES)},
+        "widest_clear_mm": widest("middle_mm"),
+        "widest_clear_best_mm": widest("best_mm"),
+        "widest_clear_worst_mm": widest("worst_mm"),
+        "clean_crop": [c.crop.words if c.crop else None for _, c in found],
+        "clean_crop_share": [c.crop.share if c.crop else np.nan for _, c in found],
+        "clean_crop_worst_share": [c.crop_worst.share if c.crop_worst else np.nan for _, c in found],
+        "natural_falloff_stops": [c.falloff_stops for _, c in found],
+        "natural_falloff_source": [c.falloff_source for _, c in found],
+        "rule_verdict": [c.rule[0] for _, c in found],
+        "rule_words": [c.rule[1] for _, c in found],
+    }
+
+
+def _rounded(distance_m: float | None) -> float | None:
+    """Subject distance to one digit: focus beyond that does not move a corner."""
+    return None if distance_m is None else float(f"{distance_m:.1g}")
+
+
+def missing(value: object) -> bool:
+    """Whether a cell of the table holds nothing."""
+    return (
+        value is None or value is pd.NA or value is pd.NaT or (isinstance(value, float) and np.isnan(value))
+    )

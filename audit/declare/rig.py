@@ -1,0 +1,109 @@
+"""A rig: what sits before the lens, with the openings that light has to pass."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, fields
+
+from audit.message.text import marked
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A circle on the lens axis; `distance_mm` forward from the front edge of the lens' filter thread.
+
+    What the kit does not give is named in `assumed_across` (the diameter) and `assumed_along` (lengths that
+    make up the distance).
+    """
+
+    name: str
+    diameter_mm: float
+    distance_mm: float
+    assumed_across: tuple[str, ...] = ()
+    assumed_along: tuple[str, ...] = ()
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """All that the kit does not give."""
+        return (*self.assumed_along, *self.assumed_across)
+
+    @property
+    def data(self) -> tuple[object, ...]:
+        """All of it but its words."""
+        return self.diameter_mm, self.distance_mm, bool(self.assumed_across), bool(self.assumed_along)
+
+
+@dataclass(frozen=True)
+class Rails:
+    """The front edges of a holder's rails: two straight edges `clear_width_mm` apart, centred on the axis.
+
+    At `turned_deg` 0 they stand left and right of a landscape frame. What is assumed, as with an opening.
+    """
+
+    name: str
+    clear_width_mm: float
+    distance_mm: float
+    turned_deg: float = 0.0
+    assumed_across: tuple[str, ...] = ()
+    assumed_along: tuple[str, ...] = ()
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """All that the kit does not give."""
+        return (*self.assumed_along, *self.assumed_across)
+
+    @property
+    def data(self) -> tuple[object, ...]:
+        """All of it but its words."""
+        sides = self.clear_width_mm, self.distance_mm, self.turned_deg
+        return *sides, bool(self.assumed_across), bool(self.assumed_along)
+
+
+_WORDS = frozenset({"words", "mount_words", "stops_words"})
+
+
+@dataclass(frozen=True)
+class Rig:
+    """What was worn, by value: equal rigs are equal and share `key`.
+
+    `state` is worn, bare or unknown; `mount_words` are the words without the filters in the slots;
+    `filters` are ids back to front (behind, slots, second slots, front), empty slots left out, while
+    `slots` keeps them as "". Stops: `even_stops` (least, most) over the whole frame, `grad_stops` what the
+    grads take together where they are dense. `ring_kind` is "" without a ring.
+    `gasketed` are the ids of the filters with a gasket. `source` is photographer or estimated.
+    """
+
+    state: str
+    words: str
+    mount_words: str = ""
+    filters: tuple[str, ...] = ()
+    behind: tuple[str, ...] = ()
+    ring: str = ""
+    ring_kind: str = ""
+    thread_mm: float | None = None
+    holder: str = ""
+    slots: tuple[str, ...] = ()
+    front: str = ""
+    turn_deg: float = 0.0
+    polariser_turn_deg: float | None = None
+    second_holder: str = ""
+    second_slots: tuple[str, ...] = ()
+    second_turn_deg: float = 0.0
+    hood: str = ""
+    shift_mm: tuple[float, float] = (0.0, 0.0)
+    eyepiece_covered: bool | None = None
+    openings: tuple[Opening, ...] = ()
+    rails: tuple[Rails, ...] = ()
+    even_stops: tuple[float, float] = (0.0, 0.0)
+    grad_stops: float = 0.0
+    stops_words: str = ""
+    gasketed: tuple[str, ...] = ()
+    source: str = marked("photographer")
+
+    @property
+    def key(self) -> str:
+        """Identity of the rig: eight hex digits from all its values but the words, alike on every machine."""
+        values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in _WORDS}
+        values |= {name: [one.data for one in values[name]] for name in ("openings", "rails")}
+        text = "|".join(f"{name}={value!r}" for name, value in values.items())
+        return hashlib.sha256(text.encode()).hexdigest()[:8]

@@ -1,0 +1,1 @@
+"""Whole jobs, each in one readable function."""

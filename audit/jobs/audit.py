@@ -1,0 +1,83 @@
+"""The whole audit in one readable function: scan, join, measure, look at the pictures, estimate, check."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from pathlib import Path
+
+from audit.check import run_checks
+from audit.corners.verdict import add_corners
+from audit.declare import add_gear, join, lens_optics, load
+from audit.exposure.arithmetic import add_arithmetic
+from audit.exposure.estimate import add_estimate
+from audit.exposure.independent import add_independent
+from audit.exposure.light import add_light
+from audit.exposure.scenes import add_scenes
+from audit.exposure.setups import add_setups
+from audit.exposure.sun import Place, add_sky
+from audit.pixels.glances import name_markers
+from audit.pixels.sources import Mode, Sketches
+from audit.pixels.step import add_pixels
+from audit.prints.airy import add_airy
+from audit.prints.choose import choose
+from audit.prints.kept import add_kept
+from audit.result import Result
+from audit.scan import scan
+from audit.table.columns import ALL
+
+Progress = Callable[[int, int], None]
+
+
+def audit(
+    dump: Path,
+    *,
+    kit_path: Path | None = None,
+    declarations: Path | None = None,
+    skip: Collection[Path] = (),
+    pixels: Mode = "preview",
+    cache: Path | None = None,
+    place: Place | None = None,
+    progress: Progress | None = None,
+    looking: Progress | None = None,
+) -> Result:
+    """Audits a dump. Nothing is written, but for small pictures in the file `cache`, if one is named.
+
+    `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
+    `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
+    `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
+    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all). Raises AuditError
+    when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
+    understood.
+    """
+    loaded = load(dump, kit_path, declarations, skip)
+    kit = loaded.kit
+    scanned = scan(dump, skip=skip, progress=progress)
+    joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
+    frames = add_sky(add_setups(add_scenes(joined.frames)), kit, place)
+    frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
+    frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
+    with Sketches(dump, pixels, cache) as pictures:
+        shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
+    frames = name_markers(shown.frames)
+    bright = frames["picture_stops"].to_numpy(dtype=float)
+    frames = add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
+    chosen = choose(scanned.frames, scanned.beside)
+    frames = add_kept(frames, chosen)
+    frames = frames[[column.name for column in ALL]]
+    findings, checks = run_checks(frames)
+    return Result(
+        title=dump.resolve().name,
+        frames=frames,
+        passed_over=scanned.passed_over,
+        files_seen=scanned.files_seen,
+        rigs=joined.rigs,
+        corners=corners,
+        findings=tuple(findings),
+        checks=tuple(checks),
+        mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes, *chosen.mistakes})),
+        kit=kit,
+        pixels=pixels,
+        evidence=shown.evidence,
+        filters=shown.filters,
+        curves=shown.curves,
+    )

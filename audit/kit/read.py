@@ -1,0 +1,128 @@
+"""From kit.toml to the kit, with every mistake in it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from audit.kit.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
+from audit.kit.rules import Placed, kit_faults
+from audit.kit.where import Where
+from audit.message.text import marked, say
+from audit.errors import Mistake
+from audit.toml.fault import Fault, suggestion
+from audit.toml.file import TomlFile, read_toml
+from audit.toml.wording import BRACKETS, UNKNOWN_KEY, faults
+
+TABLES: dict[str, type[Part]] = {
+    "body": Body,
+    "lens": Lens,
+    "ring": Ring,
+    "step_ring": StepRing,
+    "screw_in": ScrewIn,
+    "holder": Holder,
+    "filter": Filter,
+    "hood": Hood,
+}
+
+
+@dataclass(frozen=True)
+class KitRead:
+    """The sound tables as a kit, the mistakes, and (table, id) of the tables that are not sound."""
+
+    kit: Kit
+    mistakes: tuple[Mistake, ...] = ()
+    broken: frozenset[tuple[str, str]] = frozenset()
+    whole: bool = True
+
+
+def find_kit(dump: Path) -> Path | None:
+    """kit.toml in the dump, beside it, or in the user's configuration directory; None where there is none."""
+    return next((place for place in kit_places(dump) if place.is_file()), None)
+
+
+def kit_places(dump: Path) -> tuple[Path, ...]:
+    """Where a kit.toml is looked for, the first place first."""
+    config = os.environ.get("XDG_CONFIG_HOME") or ""
+    base = Path(config) if Path(config).is_absolute() else Path("~/.config").expanduser()
+    return dump / "kit.toml", dump.absolute().parent / "kit.toml", base / "cornerstop" / "kit.toml"
+
+
+def read_kit(path: Path | None, shown: str | None = None) -> KitRead:
+    """Kit and mistakes, errors and warnings, sorted by line; `shown` is the path in messages."""
+    if path is None:
+        return KitRead(Kit())
+    return kit_from(*read_toml(path, shown or str(path)))
+
+
+def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
+    """The same for TOML that was read, or could not be."""
+    if mistakes:
+        return KitRead(Kit(), tuple(mistakes), whole=False)
+    mistakes += _top_level(file)
+    where, wrong = _where(file)
+    mistakes += wrong
+    parts: list[Placed] = []
+    broken: set[tuple[str, str]] = set()
+    for table, index, raw in _tables(file):
+        part, found = _part(table, raw)
+        mistakes += [file.at(table, index, fault) for fault in found]
+        if part is None:
+            broken.add((table, _id(raw)))
+        else:
+            parts.append((table, index, part))
+    heads = {(t, i): file.lines.get((t, i), 1) for t, i, _ in parts}
+    mistakes += [file.at(table, index, fault) for table, index, fault in kit_faults(parts, heads)]
+    return KitRead(_kit(where, parts), tuple(sorted(mistakes)), frozenset(broken))
+
+
+def _kit(where: Where, parts: list[Placed]) -> Kit:
+    tables: dict[str, Any] = {table: tuple(p for t, _, p in parts if t == table) for table in TABLES}
+    return Kit(**where.model_dump(), **tables)
+
+
+def _where(file: TomlFile) -> tuple[Where, list[Mistake]]:
+    """What the file says outside its tables, without the keys that are wrong."""
+    said = {key: file.data[key] for key in Where.model_fields if key in file.data}
+    try:
+        return Where.model_validate(said), []
+    except ValidationError as error:
+        wrong = faults(error, "", Where)
+        mistakes = [file.mistake((fault.key,), fault.key, fault.text) for fault in wrong]
+        return Where(place=said["place"] if isinstance(said.get("place"), str) else None), mistakes
+
+
+def _top_level(file: TomlFile) -> Iterator[Mistake]:
+    known = [*Where.model_fields, *TABLES]
+    for key, value in file.data.items():
+        if key not in known:
+            hint = suggestion(key, known, marked("a kit knows {known_key}"))
+            yield file.mistake((key,), key, say(UNKNOWN_KEY, hint=hint))
+        elif key in TABLES and not (isinstance(value, list) and all(isinstance(x, dict) for x in value)):
+            yield file.mistake((key,), key, say(BRACKETS, table_key=key))
+
+
+def _tables(file: TomlFile) -> Iterator[tuple[str, int, dict[str, Any]]]:
+    for table in TABLES:
+        value = file.data.get(table)
+        if isinstance(value, list):
+            for index, raw in enumerate(value):
+                if isinstance(raw, dict):
+                    yield table, index, raw
+
+
+def _part(table: str, raw: dict[str, Any]) -> tuple[Part | None, list[Fault]]:
+    model = TABLES[table]
+    try:
+        return model.model_validate(raw), []
+    except ValidationError as error:
+        return None, faults(error, table, model)
+
+
+def _id(raw: dict[str, Any]) -> str:
+    return str(raw.get("id", raw.get("name", "")))

@@ -1,0 +1,112 @@
+"""What a filter costs, as its label says and as it proved to."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from audit.kit.part import Name, NotNegative, Part, rule
+from audit.message.several import all_of
+from audit.message.text import marked, say
+from audit.optics.density import stops_from_density, stops_from_factor
+
+FilterKind = Literal["neutral", "grad-hard", "grad-soft", "polariser", "other"]
+
+POLARISER_STOPS = (1.0, 2.0)
+"""Loss of a polariser whose strength the kit does not give, by its turn: common practice, no source."""
+
+DENSEST_STOPS = 20.0
+"""Above this a strength is a slip of unit: sun filters end near 17 stops. From memory, no source."""
+
+
+class Strength(Part):
+    """What a filter costs: one of stops, density or factor, converted exactly.
+
+    That is its label; `measured_stops` is what it proved to cost, with its 95 % half width, and comes first.
+    """
+
+    id: Name
+    kind: FilterKind
+    stops: NotNegative | None = None
+    density: NotNegative | None = None
+    factor: Annotated[float, Field(strict=True, ge=1, allow_inf_nan=False)] | None = None
+    measured_stops: NotNegative | None = None
+    measured_err_stops: NotNegative | None = None
+
+    @model_validator(mode="after")
+    def _one_strength(self) -> Strength:
+        given = [key for key in ("stops", "density", "factor") if getattr(self, key) is not None]
+        if len(given) > 1:
+            raise rule(given[1], say("{keys} are both given; keep one of them", keys=all_of(given)))
+        if not given and self._needs_strength():
+            raise rule("stops", marked("is missing; write one of stops, density or factor"))
+        if given and self.label_stops[1] > DENSEST_STOPS:
+            raise rule(given[0], _too_dense(given[0], getattr(self, given[0]), self.label_stops[1]))
+        return self
+
+    @model_validator(mode="after")
+    def _measured_sense(self) -> Strength:
+        if self.measured_err_stops is not None and self.measured_stops is None:
+            raise rule("measured_err_stops", say("needs {other_key} beside it", other_key="measured_stops"))
+        if self.measured_stops is None:
+            return self
+        if self.kind not in ("neutral", "other"):
+            words = marked("is for even filters; a {kind_written} has no one strength to measure")
+            raise rule("measured_stops", say(words, kind_written=self.kind))
+        if self.stops is None and self.density is None and self.factor is None:
+            words = marked("needs the label beside it: one of stops, density or factor")
+            raise rule("measured_stops", words)
+        if self.measured_stops > DENSEST_STOPS:
+            words = marked("{value_written} is more than any filter; it is written in stops")
+            raise rule("measured_stops", say(words, value_written=f"{self.measured_stops:g}"))
+        return self
+
+    def _needs_strength(self) -> bool:
+        return self.kind != "polariser"
+
+    @property
+    def loss_stops(self) -> tuple[float, float]:
+        """Least and most loss in stops: measured where the kit says so, else by the label."""
+        if self.measured_stops is not None:
+            return self.measured_stops, self.measured_stops
+        return self.label_stops
+
+    @property
+    def label_stops(self) -> tuple[float, float]:
+        """Least and most loss by the label; a polariser without a value costs 1 to 2, by its turn."""
+        if self.stops is not None:
+            return self.stops, self.stops
+        if self.density is not None:
+            stops = float(stops_from_density(self.density))
+        elif self.factor is not None:
+            stops = float(stops_from_factor(self.factor))
+        else:
+            return POLARISER_STOPS if self.kind == "polariser" else (0.0, 0.0)
+        return stops, stops
+
+    @property
+    def is_grad(self) -> bool:
+        """Whether it darkens part of the frame only."""
+        return self.kind.startswith("grad-")
+
+
+def _too_dense(key: str, value: float, stops: float) -> str:
+    """The slip of unit behind an impossible strength."""
+    if key == "density":
+        words = marked(
+            "{value_written} is {stops:.3g} stops, more than any filter; "
+            "if {value_written} is in stops, write stops = {value_written}"
+        )
+    elif key == "stops":
+        stops = math.log2(value)
+        words = marked(
+            "{value_written} is more than any filter; "
+            "for a factor ({stops:.3g} stops) write factor = {value_written}"
+        )
+    else:
+        words = marked(
+            "{value_written} is {stops:.3g} stops, more than any filter; look at the filter's rim again"
+        )
+    return say(words, value_written=f"{value:g}", stops=stops)

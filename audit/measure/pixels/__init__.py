@@ -1,1 +1,0 @@
-"""Pixels cheaply: embedded previews, reduced decoding, raw pictures; small pictures kept between runs."""

@@ -1,1 +1,0 @@
-"""What the pictures themselves show: pure functions over small pictures, and the step that runs them."""

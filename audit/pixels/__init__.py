@@ -1,0 +1,1 @@
+"""What the pictures show: small pictures of them, compared with each other."""

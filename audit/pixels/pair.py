@@ -1,0 +1,156 @@
+"""How much brighter one picture of a scene is than another, with its error, and which cells do not follow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audit.message.text import marked, say
+from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.pixels.follow import odd_cells, unlike
+from audit.pixels.register import overlap, register
+from audit.pixels.sketch import Codes
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+FARTHEST_SHIFT = 0.03
+"""Of the long side: beyond it near and far things have moved against each other."""
+MOST_MOVED = 1 / 3
+MOST_MOVED_UNLIKE, UNLIKE = 0.05, 0.75
+"""Moved cells are too many earlier if what is left of the detail is this different: another composition."""
+LEAST_VALID = 0.05
+"""Of the picture: cells that are neither too dark nor too bright in both."""
+GENERAL_ERR_STOPS = ((0.5, 0.1), (1.25, 0.2), (2.25, 0.5))
+"""(up to this measured difference, 95 % range) with the general curve: brackets of 16 cameras no curve was
+fitted on, and six simulated ones (benchmarks/pairs.py)."""
+OWN_FARTHEST_STOPS = 3.25
+OWN_LEAST_ERR_STOPS, OWN_ERR_FACTOR = 0.06, 2.2
+"""95 % range with a camera's own curve, from what its brackets left (1 sigma, factor for few brackets)."""
+TONE_STOPS = 0.25
+LEAST_TONE = 0.002
+"""Of the picture: a tone that fewer cells have says nothing."""
+KNOWN_BELOW = 128.0
+"""Code: the general curve was fitted on night and indoor scenes mostly, and shoulders differ most."""
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two pictures of one scene.
+
+    `stops` is log2 of the light of a over that of b, `err_stops` its 95 % range for a light that held;
+    `moved` the share of cells that do not follow; `shift_px` (right, down) how far b's scene lies from a's;
+    `ratio` the map of a over b in stops, in a's geometry, NaN where unknown. `why` says why the two cannot be
+    compared (then all numbers are NaN).
+    """
+
+    stops: float
+    err_stops: float
+    moved: float
+    shift_px: tuple[float, float]
+    ratio: Floats
+    why: str
+
+
+def compare(a: Codes, b: Codes, curve: Curve = GENERAL, farthest_stops: float | None = None) -> Pair:
+    """Compares two small pictures (luma codes, (rows, columns)) of one camera, or says why it cannot.
+
+    `farthest_stops` replaces how far apart the two may be; beyond the known range the error is NaN.
+    """
+    if a.shape != b.shape:
+        return _refused(a, marked("the two pictures differ in shape"))
+    down, right = register(a, b, curve)
+    if max(abs(down), abs(right)) > FARTHEST_SHIFT * max(a.shape):
+        return _refused(a, _moved_away(max(abs(down), abs(right)) / max(a.shape)))
+    laid = laid_over(b, (down, right))
+    light_a, light_b = light_stops(a, curve), light_stops(laid, curve)
+    ratio = light_a - light_b
+    valid = np.isfinite(ratio)
+    if valid.mean() < LEAST_VALID:
+        return _refused(a, _too_few(a, b))
+    # The lighter of the two, so that a corner that is cut in one keeps its tone and stands out in it.
+    tone = np.maximum(light_a, light_b + float(np.median(ratio[valid])))
+    odd, moved = odd_cells(ratio, tone)
+    if moved > MOST_MOVED:
+        return _refused(a, _too_changed(moved))
+    code = (a.astype(np.float64) + laid) / 2
+    if moved > MOST_MOVED_UNLIKE and unlike(light_a, light_b) > UNLIKE:
+        return _refused(a, marked("the two do not show the same picture"))
+    used = valid & ~odd
+    stops = float(np.median(ratio[used])) if curve.own else _level(ratio, tone, code, used)
+    known_stops = OWN_FARTHEST_STOPS if curve.own else GENERAL_ERR_STOPS[-1][0]
+    if abs(stops) > (known_stops if farthest_stops is None else farthest_stops):
+        return _refused(a, _too_far(stops, curve))
+    return Pair(stops, _err(stops, curve), moved, (float(right), float(down)), ratio, "")
+
+
+def laid_over(picture: Codes, shift: tuple[int, int]) -> Codes:
+    """A picture laid over another, in that one's geometry; code 0 (unknown) where it shows nothing of it."""
+    out = np.zeros_like(picture)
+    here, there = overlap(out, picture, shift)
+    here[:] = there
+    return out
+
+
+def _level(ratio: Floats, tone: Floats, code: Floats, used: Mask) -> float:
+    """Mean over the tones of the median of each: every tone counts alike, the lighter half less.
+
+    The general curve is wrong by some tenths in some tones of any camera; where every tone of a quarter stop
+    has its say, that does less harm than in a plain median, in which the tone that fills the frame decides.
+    """
+    number = np.floor(tone[used] / TONE_STOPS).astype(int)
+    order = np.argsort(number, kind="stable")
+    _, starts = np.unique(number[order], return_index=True)
+    ratios, codes = (np.split(part[used][order], starts[1:]) for part in (ratio, code))
+    count = np.array([len(part) for part in ratios])
+    middle = np.array([np.median(part) for part in ratios])
+    weight = 1 / (1 + (np.array([part.mean() for part in codes]) / KNOWN_BELOW) ** 4)
+    told = count >= min(LEAST_TONE * ratio.size, count.max())
+    return float(np.average(middle[told], weights=weight[told]))
+
+
+def _err(stops: float, curve: Curve) -> float:
+    """95 % range of a measured difference; NaN beyond what is known."""
+    if curve.own:
+        within = abs(stops) <= OWN_FARTHEST_STOPS
+        return max(OWN_LEAST_ERR_STOPS, OWN_ERR_FACTOR * (curve.residual_stops or 0.0)) if within else np.nan
+    return next((err for limit, err in GENERAL_ERR_STOPS if abs(stops) <= limit), np.nan)
+
+
+def _moved_away(share: float) -> str:
+    return say(
+        "the camera moved between the two, by {percent:.1f} % of the picture's long side", percent=100 * share
+    )
+
+
+def _too_changed(share: float) -> str:
+    return say(
+        "too much moved or changed between the two: {percent:.0f} % of the picture", percent=100 * share
+    )
+
+
+def _too_few(a: Codes, b: Codes) -> str:
+    dark = max(float((c < DARKEST).mean()) for c in (a, b))
+    bright = max(float((c > BRIGHTEST).mean()) for c in (a, b))
+    if min(dark, bright) > 0.3:
+        return marked("one of the two is too dark and the other too bright to compare")
+    if dark > bright:
+        return marked("one of the two is too dark to compare")
+    return marked("one of the two is too bright to compare")
+
+
+def _too_far(stops: float, curve: Curve) -> str:
+    if curve.own:
+        return say("the two pictures are about {apart:.1f} stops apart, too far to measure", apart=abs(stops))
+    return say(
+        "the two pictures are about {apart:.1f} stops apart, too far to measure without a bracket of three "
+        "from this camera",
+        apart=abs(stops),
+    )
+
+
+def _refused(a: Codes, why: str) -> Pair:
+    nothing = float("nan")
+    return Pair(nothing, nothing, nothing, (0.0, 0.0), np.full(a.shape, np.nan), why)

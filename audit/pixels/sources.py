@@ -1,0 +1,184 @@
+"""Where a frame's small picture comes from: its preview, else the cheapest decoding that is allowed."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Literal, get_args
+from weakref import finalize
+
+import pandas as pd
+import PIL
+
+import audit
+from audit.message.text import joined, marked, say
+from audit.pixels import extras, readers
+from audit.pixels.cache import Cache
+from audit.pixels.cache_file import SIBLINGS
+from audit.pixels.decode import PixelsUnreadable, tried_twice
+from audit.pixels.files import look_at
+from audit.pixels.shrink import VERSION, Size
+from audit.pixels.sketch import Sketch
+
+Mode = Literal["preview", "full", "off"]
+IN_MEMORY = 64
+OFF, NO_PREVIEW = marked("pixels are off"), marked("no preview")
+NOTHING = marked("no file whose pixels can be read")
+_READER = f"{VERSION}|{audit.__version__}|{PIL.__version__}"
+
+Row = Mapping[str, Any]
+Read = Callable[[], Sketch]
+
+
+class Sketches:
+    """The small pictures of a dump's frames, made when asked for.
+
+    `mode` is "preview" (nothing but embedded previews), "full" (the picture is decoded where it has none)
+    or "off". `cache` is a file that keeps them between runs; without one that can be used they are kept in a
+    temporary file for this run, so that no picture is decoded twice. A few are held in memory.
+    """
+
+    def __init__(self, dump: Path, mode: Mode = "preview", cache: Path | None = None) -> None:
+        if mode not in get_args(Mode):
+            raise ValueError(f"mode {mode!r} is none of {', '.join(get_args(Mode))}")
+        self._dump, self._mode = dump, mode
+        self._kept = Cache(cache) if cache is not None and mode != "off" else None
+        self._for_this_run = False
+        self._remove: Callable[[], object] = lambda: None
+        self._recent: OrderedDict[str, Sketch] = OrderedDict()
+        self._reasons: dict[str, str] = {}
+
+    def of(self, row: Row) -> Sketch | None:
+        """The small picture of a frame, or None: `why` says why. Never raises for a bad file."""
+        frame = str(row["frame"])
+        if frame in self._recent:
+            self._recent.move_to_end(frame)
+        elif frame not in self._reasons:
+            self._make(frame, row)
+        return self._recent.get(frame)
+
+    def why(self, row: Row) -> str:
+        """Why a frame has no small picture; "" where it has one."""
+        self.of(row)
+        return self._reasons.get(str(row["frame"]), "")
+
+    def close(self) -> None:
+        """Writes what the file on the disk lacks and closes it; a temporary one goes."""
+        if self._kept is not None:
+            self._kept.close()
+        self._remove()
+
+    def __enter__(self) -> Sketches:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def _make(self, frame: str, row: Row) -> None:
+        made, reason = self._first(row)
+        if made is None:
+            self._reasons[frame] = reason
+            return
+        self._recent[frame] = made
+        if len(self._recent) > IN_MEMORY:
+            self._recent.popitem(last=False)
+
+    def _first(self, row: Row) -> tuple[Sketch | None, str]:
+        """The first source of a frame that gives a sketch, or None and why there is none."""
+        if self._mode == "off":
+            return None, OFF
+        reasons = []
+        try:
+            made = self._preview(row)
+            if made is not None or self._mode == "preview":
+                return made, NO_PREVIEW
+        except PixelsUnreadable as error:
+            if self._mode == "preview":
+                return None, error.args[0]
+        for shown in row["files"]:
+            try:
+                return self._decoded(row, shown), ""
+            except PixelsUnreadable as error:
+                reasons.append(error.args[0])
+        return None, joined(dict.fromkeys(reasons)) or NOTHING
+
+    def _preview(self, row: Row) -> Sketch | None:
+        shown, offset, length = (
+            row.get("preview_file"),
+            _whole(row, "preview_offset"),
+            _whole(row, "preview_bytes"),
+        )
+        if not isinstance(shown, str) or offset is None or length is None:
+            return None
+        file, shape, place = look_at(self._dump, shown), _shape(row), (offset, length)
+        key = f"{file.identity}|preview|{place}|{shape}"
+        name = say("preview in {file}", file=file.path.name)
+        return self._through_cache(key, name, lambda: readers.from_preview(file, *place, shape))
+
+    def _decoded(self, row: Row, shown: str) -> Sketch:
+        file, shape = look_at(self._dump, shown), _shape(row)
+        orientation = _whole(row, "orientation") or 1
+        reading: dict[str, Read] = {
+            "picture": lambda: readers.from_picture(file),
+            "heif": lambda: extras.from_heif(file, shape, orientation),
+            "raw": lambda: extras.from_raw(file, shape),
+        }
+        library = extras.library_version(file.kind) if file.kind in extras.LIBRARIES else ""
+        key = f"{file.identity}|{file.kind}|{library}|{shape}|{orientation}"
+        return self._through_cache(key, file.path.name, reading[file.kind])
+
+    def _through_cache(self, key: str, name: str, read: Read) -> Sketch:
+        kept = self._store()
+        known = kept.get(f"{_READER}|{key}")
+        if known is None:
+            known = tried_twice(name, read)
+            kept.put(f"{_READER}|{key}", known)
+        return known
+
+    def _store(self) -> Cache:
+        """The file that was named, or one for this run alone where that cannot be used."""
+        if self._kept is not None and (self._kept.usable or self._for_this_run):
+            return self._kept
+        self._for_this_run = True
+        place = _own_folder(self._dump)
+        if place is not None:
+            self._remove = finalize(self, _discard, place)
+        # Where no file can be made, nothing is kept.
+        self._kept = Cache(place / "pixels.sqlite" if place is not None else Path(os.devnull))
+        return self._kept
+
+
+def _own_folder(dump: Path) -> Path | None:
+    """A new temporary folder, or None where it cannot be made or would lie inside the dump."""
+    named = [place for name in ("TMPDIR", "TEMP", "TMP") if (place := os.environ.get(name))]
+    with suppress(OSError, RuntimeError):
+        if not any(_inside(place, dump) for place in named) and not _inside(tempfile.gettempdir(), dump):
+            return Path(tempfile.mkdtemp(prefix="cornerstop-"))
+    return None
+
+
+def _inside(place: str, dump: Path) -> bool:
+    return Path(place).resolve().is_relative_to(dump.resolve())
+
+
+def _discard(folder: Path) -> None:
+    """Removes the temporary folder with the files that were made in it; with others it stays."""
+    with suppress(OSError):
+        for ending in ("", *SIBLINGS):
+            # deletes: our own database, or what SQLite keeps beside it, in a folder that this run has made
+            (folder / f"pixels.sqlite{ending}").unlink(missing_ok=True)
+        folder.rmdir()  # deletes: the folder that this run has made, and only where it is empty
+
+
+def _shape(row: Row) -> Size | None:
+    width, height = _whole(row, "width_px"), _whole(row, "height_px")
+    return (width, height) if width and height else None
+
+
+def _whole(row: Row, name: str) -> int | None:
+    value: Any = row.get(name)
+    return None if pd.isna(value) else int(value)

@@ -1,0 +1,190 @@
+"""Corner loss over many compositions taken with one rig, where no single picture could show it.
+
+In each corner: corner less the field beside it along either edge, plus the field inside (a double
+difference), so that a horizon, a bright side or falloff that goes with the square of the image height cancel.
+The median over all corners of all different compositions is what a rig in front leaves. Cuts of the top or
+bottom edge alone, and of two corners alone, cancel too or are outvoted: they are not seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audit.message.text import figure, marked, plural, say
+from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.pixels.sketch import Codes
+
+Floats = NDArray[np.float64]
+
+BOX, AWAY = 0.06, 0.17
+"""Side of the fields that are compared, and how far apart they lie, of the picture's width and height."""
+MOST_WHITE = 0.5
+"""Share of white pixels above which a field says nothing."""
+
+LEAST_COUNT = 3
+COUNTS = (3, 5, 8, 12, 20)
+CHANCE_STOPS = (0.93, 0.41, 0.36, 0.27, 0.21)
+"""What 99 of 100 sets of as many different photographs without a rig stay below: one half (21)
+of the open photographs from the ground, drawn with replacement. The other half gave 0 to 1 % false alarms;
+the fields were chosen on both (`benchmarks/corner_pixels.py` measures it again)."""
+LENS_STOPS = 0.25
+"""Never less than this: a lens that loses 1 stop to its corners with the sixth power of the image height
+reads as 0.22 stop by itself (computed for 3:2)."""
+POWER = (
+    (0.5, (0.00, 0.01, 0.18, 0.51, 0.49)),
+    (1.0, (0.00, 0.89, 0.98, 1.00, 1.00)),
+    (2.0, (0.85, 0.99, 1.00, 1.00, 1.00)),
+    (4.0, (0.98, 1.00, 1.00, 1.00, 1.00)),
+)
+"""Share of sets that show a loss of so many stops in the extreme corner, smooth from 0.82 of the half
+diagonal on, by COUNTS: the other half of those photographs (20, so that sets of 8 and more share most) or
+200 painted scenes, whichever shows less."""
+SHOWN = 0.9
+
+FINGERPRINT = (9, 12)
+INNER = 0.8
+"""Part of the width and height that a composition is told by: dark corners must not make pictures alike."""
+ALIKE = 0.8
+"""Correlation from which two pictures are one composition. Painted scenes: the same at another hour, exposure
+and with a shift of 1 %: 0.94 at least; another one of the same kind: 0.65 at most."""
+FLAT_STOPS = 0.02
+"""A picture with less structure is no composition of its own."""
+
+
+@dataclass(frozen=True)
+class Stack:
+    """What `count` different compositions show: stops by which corners are darker than the field around them.
+
+    `corners` are medians of the top left, top right, bottom left and bottom right one, as stored; `words` say
+    what so many compositions can show, or why they show nothing (then the numbers are NaN).
+    """
+
+    count: int
+    stops: float
+    corners: tuple[float, float, float, float]
+    threshold_stops: float
+    words: str
+
+    @property
+    def seen(self) -> bool:
+        """Whether the corners are darker than chance explains."""
+        return bool(self.stops > self.threshold_stops)
+
+
+def corner_contrasts(grey: Codes, curve: Curve = GENERAL) -> Floats:
+    """Stops by which each corner is darker than its surroundings make one expect, (4,), NaN where white.
+
+    Top left, top right, bottom left, bottom right, as stored. Black counts as the darkest code that is known.
+    """
+    light = light_stops(np.clip(grey, DARKEST, BRIGHTEST), curve)
+    light[grey > BRIGHTEST] = np.nan
+    turned = (light, light[:, ::-1], light[::-1], light[::-1, ::-1])
+    return np.array([_first_corner(one) for one in turned])
+
+
+def _first_corner(light: Floats) -> float:
+    """The double difference at the top left."""
+    rows, columns = light.shape
+    high, wide = max(1, round(BOX * rows)), max(1, round(BOX * columns))
+    below, beside = round(AWAY * rows), round(AWAY * columns)
+    corner, edge, side, inner = (
+        _median(light[y : y + high, x : x + wide]) for y in (0, below) for x in (0, beside)
+    )
+    return edge + side - corner - inner
+
+
+def _median(field: Floats) -> float:
+    known = field[np.isfinite(field)]
+    return float(np.median(known)) if known.size > (1 - MOST_WHITE) * field.size else float("nan")
+
+
+def fingerprint(grey: Codes) -> Floats:
+    """What tells a composition from others, whatever its exposure: (108,), of length 1.
+
+    Means of a coarse grid of the inner field in stops, less the mean of each row, so that a horizon alone
+    does not make two pictures alike; the product of two is their likeness. All zeros for a
+    picture without structure.
+    """
+    rows, columns = (round(n * (1 - INNER) / 2) for n in grey.shape)
+    light = light_stops(np.clip(grey, DARKEST, BRIGHTEST))
+    light = light[rows : light.shape[0] - rows, columns : light.shape[1] - columns]
+    for axis, count in enumerate(FINGERPRINT):
+        if light.shape[axis] < count:
+            light = np.repeat(light, count, axis=axis)
+        starts = np.linspace(0, light.shape[axis], count, endpoint=False).astype(int)
+        sizes = np.diff(np.append(starts, light.shape[axis]))
+        sums = np.add.reduceat(light, starts, axis=axis)
+        light = sums / (sizes[:, None] if axis == 0 else sizes)
+    light = light - light.mean(axis=1, keepdims=True)
+    if light.std() < FLAT_STOPS:
+        return np.zeros(light.size)
+    return np.asarray(light.ravel() / np.linalg.norm(light))
+
+
+def distinct(fingerprints: Sequence[Floats]) -> list[int]:
+    """Indices of the compositions, each counted the first time it appears; flat pictures are left out."""
+    kept: list[int] = []
+    known = np.zeros((len(fingerprints), fingerprints[0].size if fingerprints else 0))
+    for index, one in enumerate(fingerprints):
+        if one.any() and not (known[: len(kept)] @ one >= ALIKE).any():
+            known[len(kept)] = one
+            kept.append(index)
+    return kept
+
+
+def stack_loss(contrasts: Floats) -> Stack:
+    """What `corner_contrasts` of different compositions, (n, 4), show together."""
+    known = contrasts[np.isfinite(contrasts).any(axis=1)]
+    count = len(known)
+    if count < LEAST_COUNT:
+        words = plural(
+            count,
+            "{n} composition: {least} different ones are needed",
+            "{n} compositions: {least} different ones are needed",
+            least=LEAST_COUNT,
+        )
+        nan = float("nan")
+        return Stack(count, nan, (nan, nan, nan, nan), nan, words)
+    a, b, c, d = (_middle(column) for column in known.T)
+    return Stack(count, _middle(known), (a, b, c, d), threshold(count), _words(count))
+
+
+def threshold(count: int) -> float:
+    """Stops that so many compositions must exceed; beyond the last of COUNTS it stays as it is."""
+    chance = float(np.interp(np.log(count), np.log(COUNTS), CHANCE_STOPS))
+    return max(LENS_STOPS, chance)
+
+
+def _middle(values: Floats) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if known.size else float("nan")
+
+
+def _words(count: int) -> str:
+    """The power in words, of the next smaller count that it was measured for."""
+    column = max(i for i, n in enumerate(COUNTS) if n <= count)
+    shown = [stops for stops, shares in POWER if shares[column] >= SHOWN]
+    hidden = [stops for stops, shares in POWER if shares[column] < SHOWN]
+    if not shown:
+        return say(
+            "{count} compositions would not show {stops:g} stops for sure", count=count, stops=POWER[-1][0]
+        )
+    seen = _stops(min(shown))
+    if not hidden:
+        return say("{count} compositions would show {seen}", count=count, seen=seen)
+    return say(
+        "{count} compositions would show {seen}, not surely {hidden}",
+        count=count,
+        seen=seen,
+        hidden=_stops(max(hidden)),
+    )
+
+
+def _stops(stops: float) -> str:
+    if stops in (0.5, 1):
+        return marked("half a stop") if stops < 1 else marked("1 stop")
+    return say("{amount} stops", amount=figure(f"{stops:g}"))

@@ -1,0 +1,1 @@
+"""Which frames are printed, and how large their pixels are."""

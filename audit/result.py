@@ -1,0 +1,47 @@
+"""All that one audit knows, handed to the report."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import pandas as pd
+
+from audit.corners.prediction import Prediction
+from audit.declare.rig import Rig
+from audit.finding import CheckRun, Finding
+from audit.kit.kit import Kit
+from audit.errors import Mistake
+from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
+from audit.table.columns import records
+
+
+@dataclass(frozen=True)
+class Result:
+    """`frames` has every column of `audit.table.columns.ALL`, one row a frame, in scan order.
+
+    `files_seen` equals the files in `frames` plus the rows of `passed_over` (columns path, reason).
+    `rigs` maps the table's `rig` to what was worn, `corners` its `corner` to what was predicted, `evidence` a
+    frame to what its pixels show against another. `pixels` is the mode: preview, full or off.
+    """
+
+    title: str
+    frames: pd.DataFrame
+    passed_over: pd.DataFrame
+    files_seen: int
+    rigs: dict[str, Rig]
+    corners: dict[str, Prediction]
+    findings: tuple[Finding, ...]
+    checks: tuple[CheckRun, ...]
+    mistakes: tuple[Mistake, ...]
+    kit: Kit
+    pixels: str = "off"
+    evidence: dict[str, Evidence] = field(default_factory=dict)
+    filters: tuple[FilterShown, ...] = ()
+    curves: tuple[CameraCurve, ...] = ()
+
+    @cached_property
+    def rows(self) -> list[dict[str, Any]]:
+        """The rows of `frames`, made once."""
+        return records(self.frames)

@@ -1,0 +1,1 @@
+"""The frame table: every column once, and what follows from its kind."""

@@ -1,0 +1,98 @@
+"""One TOML file as data with lines, or the one mistake that stops it from being read."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from audit.disk.regular import open_regular
+from audit.message.shown import shown_name
+from audit.message.text import marked, say
+from audit.errors import Mistake
+from audit.toml.fault import Fault
+from audit.toml.lines import Path as KeyPath
+from audit.toml.lines import line_of, toml_lines
+
+LARGEST_BYTES = 5_000_000
+"""A kit or declaration is written by hand; anything larger is some other file."""
+
+
+@dataclass(frozen=True)
+class TomlFile:
+    """`shown` is the path in messages; `data` is empty where the file cannot be read."""
+
+    shown: str
+    data: dict[str, Any]
+    lines: dict[KeyPath, int]
+
+    def mistake(self, path: KeyPath, key: str, text: str, level: str = "error") -> Mistake:
+        """A mistake at the line of a key path; characters that act on a terminal are shown as escapes."""
+        return Mistake(self.shown, line_of(self.lines, path), shown_name(key), shown_name(text), level)
+
+    def at(self, table: str, index: int, fault: Fault) -> Mistake:
+        """A table's fault with its file and line."""
+        path: KeyPath = (table, index, fault.key) if fault.key else (table, index)
+        if fault.item is not None:
+            path = (*path, fault.item)
+        key = f"{table}.{fault.key}" if fault.key else table
+        return self.mistake(path, key, fault.text, fault.level)
+
+    def table_lines(self, table: str, index: int) -> dict[str, int]:
+        """Lines of the keys of one table: "" its header, "slots" a key, "slots.1" an item."""
+        found = {}
+        for path, line in self.lines.items():
+            if path[:2] == (table, index) and len(path) <= 4:
+                found[".".join(str(part) for part in path[2:])] = line
+        return found
+
+
+def read_toml(path: Path, shown: str) -> tuple[TomlFile, list[Mistake]]:
+    """Read a TOML file; at most one mistake, and then no data."""
+    text, mistake = _text(path, shown)
+    return parse_toml(text, shown) if mistake is None else (TomlFile(shown, {}, {}), [mistake])
+
+
+def parse_toml(text: str, shown: str) -> tuple[TomlFile, list[Mistake]]:
+    """The same for a text that is not in a file yet."""
+    try:
+        return TomlFile(shown, tomllib.loads(text.removeprefix("\ufeff")), toml_lines(text)), []
+    except tomllib.TOMLDecodeError as error:
+        mistake = _syntax(error, text, shown)
+    except RecursionError:
+        mistake = Mistake(shown, 1, "", marked("is nested too deeply to be a kit or declaration"))
+    return TomlFile(shown, {}, {}), [mistake]
+
+
+def _text(path: Path, shown: str) -> tuple[str, Mistake | None]:
+    try:
+        with open_regular(path) as file:
+            raw = file.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        words = marked("cannot be read ({reason_written}); check the name and the rights")
+        return "", Mistake(shown, 0, "", say(words, reason_written=reason))
+    if len(raw) > LARGEST_BYTES:
+        return "", Mistake(shown, 1, "", marked("is larger than 5 MB; is it the right file?"))
+    try:
+        return raw.decode("utf-8-sig"), None
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        return "", Mistake(shown, line, "", marked("is not UTF-8 text; save the file as UTF-8"))
+
+
+def _syntax(error: tomllib.TOMLDecodeError, text: str, shown: str) -> Mistake:
+    """tomllib's message carries the line in its text."""
+    message = str(error)
+    where = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$", message)
+    line, words = text.count("\n") + 1, marked("is not valid TOML: {reason_written}")
+    column = 0
+    if where:
+        message = message[: where.start()]
+        if where.group(1):
+            line, column = int(where.group(1)), int(where.group(2))
+            words = marked("is not valid TOML at column {column}: {reason_written}")
+    reason = message[:1].lower() + message[1:]
+    return Mistake(shown, line, "", say(words, column=column, reason_written=reason))
