@@ -10,9 +10,9 @@ import pandas as pd
 
 from audit.corners.prediction import Prediction
 from audit.declare.rig import Rig
+from audit.errors import Mistake
 from audit.finding import CheckRun, Finding
 from audit.kit.kit import Kit
-from audit.errors import Mistake
 from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
 from audit.table.columns import records
 

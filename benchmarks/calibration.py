@@ -17,13 +17,13 @@ from multiprocessing import Pool
 import numpy as np
 from PIL import Image
 
-from audit.pixels.cut import Measured, measure_cut
-from audit.pixels.cut_angle import cuts_of
 from audit.corners.predict import Geometry
 from audit.declare.rig import Opening, Rig
 from audit.demo.camera import develop
 from audit.demo.rays import Bundle, Round, unobstructed
 from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth
+from audit.pixels.cut import Measured, measure_cut
+from audit.pixels.cut_angle import cuts_of
 from audit.pixels.decode import Codes
 
 WIDTH_PX, HEIGHT_PX = 900, 600

@@ -21,8 +21,7 @@ from audit.cli.filters import filters_command
 from audit.cli.kit import kit_group
 from audit.cli.spoken import Group
 from audit.disk import interrupt
-from audit.errors import AuditError
-from audit.errors import DeclarationError
+from audit.errors import AuditError, DeclarationError
 from audit.start import CODE, LINE
 
 NOTHING, CANNOT, OUR_FAULT, INTERRUPTED = 0, 2, 3, CODE

@@ -16,10 +16,10 @@ from audit.declare.rig import Rig
 from audit.declare.worn import Declaration
 from audit.declare.worn_filters import of_rigs
 from audit.declare.worn_lens import settle_lenses
+from audit.errors import Mistake
 from audit.kit.kit import Kit
 from audit.message.several import all_of, one_of
 from audit.message.text import joined, marked, plural, say
-from audit.errors import Mistake
 from audit.table.columns import filled
 
 NAN = float("nan")

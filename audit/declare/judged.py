@@ -14,10 +14,10 @@ from audit.declare.rigs import build_rig
 from audit.declare.span_rules import span_faults
 from audit.declare.spans import Cover, cover, set_back
 from audit.declare.worn import Declaration, Worn
+from audit.errors import Mistake
 from audit.kit.kit import Kit
 from audit.message.shown import shown_name
 from audit.message.text import marked, say
-from audit.errors import Mistake
 from audit.toml.fault import Fault
 
 HAS_A_MISTAKE = marked("{place_path} has a mistake: {why}")

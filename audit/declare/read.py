@@ -16,11 +16,11 @@ from audit.declare.worn import Declaration, Worn
 from audit.disk.apart import report_around
 from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.regular import PASSED_OVER, is_something_else
+from audit.errors import DeclarationError, Mistake
 from audit.kit.kit import Kit
 from audit.kit.read import KitRead, find_kit, kit_places, read_kit
 from audit.message.shown import shown_name
 from audit.message.text import marked, say
-from audit.errors import DeclarationError, Mistake
 from audit.toml.fault import Fault, suggestion
 from audit.toml.file import TomlFile, read_toml
 from audit.toml.wording import BRACKETS, UNKNOWN_KEY, YES_NO, faults, unlike

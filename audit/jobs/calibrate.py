@@ -12,8 +12,6 @@ import numpy as np
 import pandas as pd
 
 from audit.corners.calibration import Calibration, FrameCut, kit_values
-from audit.pixels.cut import Measured, measure_cut
-from audit.pixels.cut_angle import cuts_of, parts_with_errors
 from audit.corners.predict import Geometry
 from audit.corners.verdict import LensOptics, geometry_of, missing
 from audit.declare import add_gear, join, lens_optics, load
@@ -21,6 +19,8 @@ from audit.declare.rig import Rig
 from audit.errors import AuditError
 from audit.kit.kit import Kit, Lens
 from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth, onset_deg
+from audit.pixels.cut import Measured, measure_cut
+from audit.pixels.cut_angle import cuts_of, parts_with_errors
 from audit.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
 from audit.scan import scan
 

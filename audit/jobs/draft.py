@@ -9,11 +9,11 @@ from pathlib import Path
 from audit.declare import add_gear, join, load
 from audit.declare.draft import FolderDraft, draft, questions
 from audit.declare.draft_write import DraftChange, plan
+from audit.errors import Mistake
 from audit.exposure.estimate import add_estimate
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import Place, add_sky
-from audit.errors import Mistake
 from audit.pixels.glances import look_over, name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.scan import scan

@@ -10,11 +10,11 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from audit.errors import Mistake
 from audit.kit.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
 from audit.kit.rules import Placed, kit_faults
 from audit.kit.where import Where
 from audit.message.text import marked, say
-from audit.errors import Mistake
 from audit.toml.fault import Fault, suggestion
 from audit.toml.file import TomlFile, read_toml
 from audit.toml.wording import BRACKETS, UNKNOWN_KEY, faults

@@ -13,8 +13,8 @@ from typing import Any
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from audit.kit.part import KitValue
 from audit.errors import AuditError
+from audit.kit.part import KitValue
 from audit.kit.read import kit_from
 from audit.toml.file import parse_toml
 from audit.toml.text_file import diff, line_ends, put, read_text

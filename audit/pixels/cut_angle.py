@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from audit.pixels.cut import OPPOSITE, Edge, Measured
 from audit.corners.predict import Geometry, field_of, parts_of
 from audit.declare.rig import Opening, Rails, Rig
 from audit.optics.calibrate import (
@@ -17,6 +16,7 @@ from audit.optics.calibrate import (
     Cut,
     Part,
 )
+from audit.pixels.cut import OPPOSITE, Edge, Measured
 
 _CELLS = ((0, 0), (0, -1), (-1, 0), (-1, -1))
 """Cell of each corner in a map of the picture, in the order of audit.pixels.cut.CORNERS."""

@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from audit.kit.part import KitValue
 from audit.kit.kit import Filter, Kit, ScrewIn
+from audit.kit.part import KitValue
 from audit.message.text import marked, say
 from audit.pixels.evidence import FilterShown
 

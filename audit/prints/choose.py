@@ -9,12 +9,11 @@ from pathlib import Path
 import pandas as pd
 
 from audit.disk.card import read_part
-from audit.message.text import joined, marked, say
 from audit.errors import Mistake
+from audit.message.text import joined, marked, say
 from audit.prints.chosen import Chosen, rated
-from audit.scan.folder import KEEP_FILE
 from audit.prints.rating import MOST_BYTES, REJECTED, NoXmpError, rating
-from audit.scan.folder import Entry, split_ending
+from audit.scan.folder import KEEP_FILE, Entry, split_ending
 
 MOST_KEEP_BYTES = 1_000_000
 _COMMENT = re.compile(r"(?:^|\s)#")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from audit.message.text import marked
 from audit.errors import Mistake
+from audit.message.text import marked
 
 PROPOSED = marked("proposed")
 _RATED = "rating "

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from audit.disk.regular import open_regular
+from audit.errors import Mistake
 from audit.message.shown import shown_name
 from audit.message.text import marked, say
-from audit.errors import Mistake
 from audit.toml.fault import Fault
 from audit.toml.lines import Path as KeyPath
 from audit.toml.lines import line_of, toml_lines

@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 from audit.declare import Joined, add_gear, join, load
-from audit.kit.kit import Kit
 from audit.errors import DeclarationError
+from audit.kit.kit import Kit
 from audit.table.columns import GEAR, JOIN, SCAN
 
 A = {"body_serial": "3001234"}

@@ -14,9 +14,9 @@ import pandas as pd
 import pytest
 
 from audit.declare import add_gear, join, load
+from audit.errors import DeclarationError, Mistake
 from audit.kit.kit import Kit
 from audit.message.text import made_of
-from audit.errors import DeclarationError, Mistake
 from audit.report.language import Language
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"

@@ -13,9 +13,9 @@ from PIL import Image, ImageDraw
 
 from audit.corners.predict import Geometry, predict
 from audit.declare.rig import Opening, Rig
+from audit.errors import Mistake
 from audit.finding import CheckInfo, CheckRun, Finding
 from audit.kit.kit import Body, Filter, Holder, Kit, Lens, Ring
-from audit.errors import Mistake
 from audit.result import Result
 from audit.table import columns
 
