@@ -22,7 +22,7 @@ from audit.pixels.cast import LEAST_UV, Cast, colour_cast
 from audit.pixels.pair import compare
 from audit.pixels.sketch import COLOUR_CELL_PX, LONGEST_SIDE_PX, Sketch
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "measure"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "pixels"))
 import foreign
 
 Floats = NDArray[np.float64]

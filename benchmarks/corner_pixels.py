@@ -16,13 +16,13 @@ from typing import Any
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "measure"))
+sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "pixels"))
 
 import cut_pairs
 import foreign
 
 from audit.demo.scene import LOOKS, paint
-from audit.pixels.hint import THRESHOLD_STOPS, corner_darkness
+from audit.pixels.cells import THRESHOLD_STOPS, corner_darkness
 from audit.pixels.pair import compare
 from audit.pixels.regions import CORNER
 from audit.pixels.stack import COUNTS, LENS_STOPS, corner_contrasts, distinct, fingerprint, threshold

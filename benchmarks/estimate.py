@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-TESTS = Path(__file__).parents[1] / "tests" / "estimate"
+TESTS = Path(__file__).parents[1] / "tests" / "exposure"
 sys.path.insert(0, str(TESTS))
 
 from scoring import certainty, figures, pooled  # noqa: E402

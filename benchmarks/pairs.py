@@ -4,7 +4,7 @@
 
 First the errors on brackets by true step, with the general curve and with one fitted on three brackets of
 other scenes of the same camera; then how often the stated range holds the truth, by measured difference, on
-pairs of frames whose shutter and aperture scatter. The curves are those of tests/measure/foreign.py, fixed.
+pairs of frames whose shutter and aperture scatter. The curves are those of tests/pixels/foreign.py, fixed.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "measure"))
+sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "pixels"))
 
 import brackets
 import foreign

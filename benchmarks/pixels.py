@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from audit.demo.multi_picture import with_preview
+from audit.demo.header import with_preview
 from audit.demo.scene import paint
 from audit.pixels import readers
 from audit.pixels.sources import Sketches

@@ -21,7 +21,7 @@ from audit.demo.scene import LOOKS, paint
 from audit.pixels.pair import GENERAL_ERR_STOPS, compare
 from audit.pixels.strength import Sighting, Strength, pooled, strengths
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "measure"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "pixels"))
 import foreign
 
 LABELS = (1.0, 2.0, 3.0, 6.0, 10.0)

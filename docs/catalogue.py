@@ -18,7 +18,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
 from audit.check import load_checks
-from audit.report.known import SOURCES, column_words, shown_columns
+from audit.report.data import SOURCES, column_words, shown_columns
 from audit.report.view_kit import kit_words
 
 ROOT = Path(__file__).resolve().parents[1]

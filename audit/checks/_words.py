@@ -8,8 +8,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from audit.corners.prediction import BLACK_STOPS
-from audit.message.duration import duration
-from audit.message.figures import plus_minus
+from audit.message.figures import duration, plus_minus
 from audit.message.text import day, figure, joined, marked, plural, say
 
 LEAST_STOPS = 0.05

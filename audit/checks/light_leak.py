@@ -12,7 +12,7 @@ import pandas as pd
 
 from audit.checks._words import body_words, names
 from audit.finding import Finding
-from audit.message.duration import duration
+from audit.message.figures import duration
 from audit.message.text import joined, marked, say
 
 ID = "light-leak"

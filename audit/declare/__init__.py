@@ -6,7 +6,7 @@ from audit.declare.join import Joined, join
 from audit.declare.read import Loaded, load
 from audit.declare.rigs import build_rig
 from audit.kit.gear import add_gear
-from audit.kit.lens_optics import lens_optics
+from audit.kit.lens_data import lens_optics
 from audit.kit.read import find_kit
 
 __all__ = [

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,16 +11,83 @@ import pandas as pd
 
 from audit.declare.index import FrameIndex, frame_index
 from audit.declare.judged import Judged, judge
-from audit.declare.manual import fill_manual
 from audit.declare.rig import Rig
 from audit.declare.worn import Declaration
-from audit.declare.worn_filters import of_rigs
 from audit.declare.worn_lens import settle_lenses
 from audit.errors import Mistake
-from audit.kit.kit import Kit
-from audit.message.several import all_of, one_of
+from audit.kit.kit import Filter, Kit, Lens, ScrewIn
+from audit.message.figures import all_of, one_of
 from audit.message.text import joined, marked, plural, say
+from audit.optics.exposure import ev100, snap_f_number
 from audit.table.columns import filled
+
+STRONG_STOPS = 6.0
+"""From here on light that leaks past a filter, or time that must be reckoned, matters (common practice)."""
+
+
+def of_rigs(rigs: Iterable[Rig | None], kit: Kit) -> list[tuple[float, tuple[str, ...]]]:
+    """(neutral_stops, ungasketed) of each; NaN and none without a rig. A rig is looked at once."""
+    known: dict[int, tuple[float, tuple[str, ...]]] = {id(None): (float("nan"), ())}
+    found = []
+    for rig in rigs:
+        if rig is not None and id(rig) not in known:
+            known[id(rig)] = neutral_stops(rig, kit), ungasketed(rig, kit)
+        found.append(known[id(rig)])
+    return found
+
+
+def neutral_stops(rig: Rig, kit: Kit) -> float:
+    """Loss declared over the whole frame without a polariser, whose loss turns with it."""
+    return float(sum(p.loss_stops[0] for p in _parts(rig, kit) if not p.is_grad and p.kind != "polariser"))
+
+
+def ungasketed(rig: Rig, kit: Kit) -> tuple[str, ...]:
+    """Ids of the strong filters in slots, back to front, for which the kit gives no gasket.
+
+    A round or screw-in filter closes against its thread and needs none.
+    """
+    slots = {*rig.slots, *rig.second_slots}
+    return tuple(
+        part.id
+        for part in _parts(rig, kit)
+        if part.id in slots and part.loss_stops[0] >= STRONG_STOPS and part.id not in rig.gasketed
+    )
+
+
+def _parts(rig: Rig, kit: Kit) -> list[Filter | ScrewIn]:
+    found = [kit.filter(name) or kit.between(name) for name in rig.filters]
+    return [part for part in found if isinstance(part, Filter | ScrewIn)]
+
+
+def fill_manual(frames: pd.DataFrame, spans: list[Judged | None], kit: Kit) -> pd.DataFrame:
+    """Focal length, f-number and ev100 where the file has none and kit or span know them.
+
+    A zoom without contacts has no focal length to give. `f_number_basis` says kit, or declared for the span.
+    """
+    table = frames.copy()
+    lenses = {lens.id: lens for lens in kit.lenses if lens.no_contacts}
+    for row, (name, span) in enumerate(zip(frames["lens_id"].tolist(), spans, strict=True)):
+        lens = lenses.get(name) if isinstance(name, str) else None
+        if lens is not None:
+            _fill(table, frames.index[row], lens, span)
+    return table
+
+
+def _fill(table: pd.DataFrame, at: object, lens: Lens, span: Judged | None) -> None:
+    if pd.isna(table.at[at, "focal_length_mm"]) and lens.focal_mm[0] == lens.focal_mm[1]:
+        table.at[at, "focal_length_mm"] = lens.focal_mm[0]
+    declared = span.worn.f_number if span is not None else None
+    f_number = declared if declared is not None else lens.f_number
+    if f_number is None or not pd.isna(table.at[at, "f_number"]):
+        return
+    exact, _ = snap_f_number(f_number)
+    table.at[at, "f_number"] = f_number
+    table.at[at, "f_number_exact"] = exact
+    table.at[at, "f_number_basis"] = marked("declared") if declared is not None else marked("kit")
+    time_s, iso = table.at[at, "exposure_time_exact_s"], table.at[at, "iso"]
+    if not pd.isna(time_s) and not pd.isna(iso) and time_s > 0 and iso > 0:
+        table.at[at, "ev100"] = ev100(exact, float(time_s), float(iso))
+
 
 NAN = float("nan")
 

@@ -2,13 +2,129 @@
 
 from __future__ import annotations
 
-from audit.declare.openings import stack
-from audit.declare.rig import Rig
+from dataclasses import dataclass, field
+
+from audit.declare.rig import Opening, Rails, Rig
 from audit.declare.rig_rules import threads
 from audit.declare.rig_words import mount_words, rig_words, stops_words
 from audit.declare.worn import Worn
-from audit.kit.kit import Filter, Kit, ScrewIn
-from audit.message.text import marked
+from audit.kit.kit import Filter, Holder, Kit, Ring, ScrewIn, StepRing
+from audit.message.text import marked, say
+
+# Default dimensions in mm: common practice, no source.
+BORE_BELOW_THREAD = 3.0
+RING_HEIGHT = {"standard": 4.0, "recessed": 0.5}
+STEP_RING_HEIGHT, SCREW_IN_HEIGHT = 3.0, 5.0
+HOLDER_BORE, HOLDER_BASE, CLEAR_WIDTH, SLOT_PITCH = 86.0, 7.0, 90.0, 3.2
+FRONT_RING_THICKNESS = 7.5
+
+
+class DefaultHolder(Holder):
+    """A holder that no kit has: the size of its front ring is assumed too."""
+
+
+@dataclass
+class Stack:
+    """Openings and rails so far; `front_mm` is where the next part would sit."""
+
+    front_mm: float = 0.0
+    openings: list[Opening] = field(default_factory=list)
+    rails: list[Rails] = field(default_factory=list)
+    guessed: list[str] = field(default_factory=list)
+
+    def value(self, given: float | None, default: float, what: str) -> float:
+        """The kit's dimension, or the default, remembered as assumed."""
+        if given is not None:
+            return given
+        if what not in self.guessed:
+            self.guessed.append(what)
+        return default
+
+    def hole(self, name: str, diameter_mm: float, across: tuple[str, ...] = ()) -> None:
+        """A circular opening at the front so far; every height guessed below it counts."""
+        self.openings.append(Opening(name, diameter_mm, self.front_mm, across, tuple(self.guessed)))
+
+
+def stack(worn: Worn, kit: Kit) -> Stack:
+    """All openings and rails of a span, from the lens outwards."""
+    parts = Stack()
+    for name in worn.behind:
+        part = kit.between(name)
+        if part is not None:
+            _between(parts, part)
+    ring = kit.ring(worn.ring) if worn.ring else None
+    if ring is not None:
+        _ring(parts, ring)
+    _holders(parts, worn, kit)
+    hood = kit.hood(worn.hood) if worn.hood else None
+    if hood is not None:
+        parts.front_mm += hood.length_mm
+        parts.hole(say("hood {name}", name=hood.id), hood.bore_mm)
+    return parts
+
+
+def _bore(given: float | None, thread_mm: float, what: str) -> tuple[float, tuple[str, ...]]:
+    if given is not None:
+        return given, ()
+    return thread_mm - BORE_BELOW_THREAD, (say("bore of {part}", part=what),)
+
+
+def _between(parts: Stack, part: StepRing | ScrewIn) -> None:
+    if isinstance(part, StepRing):
+        what, height = say("step ring {name}", name=part.id), STEP_RING_HEIGHT
+        thread = min(part.from_mm, part.to_mm)
+    else:
+        what, height, thread = say("screw-in {name}", name=part.id), SCREW_IN_HEIGHT, part.thread_mm
+    parts.front_mm += parts.value(part.height_mm, height, say("height of {part}", part=what))
+    diameter, assumed = _bore(part.bore_mm, thread, what)
+    parts.hole(what, diameter, assumed)
+
+
+def _ring(parts: Stack, ring: Ring) -> None:
+    what = say("ring {name}", name=ring.id)
+    parts.front_mm += parts.value(ring.height_mm, RING_HEIGHT[ring.kind], say("height of {part}", part=what))
+    diameter, assumed = _bore(ring.bore_mm, ring.thread_mm, what)
+    parts.hole(what, diameter, assumed)
+
+
+def _holders(parts: Stack, worn: Worn, kit: Kit) -> None:
+    first = kit.holder(worn.holder) if worn.holder else None
+    second = kit.holder(worn.second_holder) if worn.second_holder else None
+    if first is None:
+        return
+    if worn.ring is None and first.push_on_mm is not None:
+        parts.front_mm = 0.0
+    # The round filter sits on the front ring of the holder furthest out that has one.
+    on_second = worn.front is not None and second is not None and second.front_ring_mm is not None
+    _holder(parts, first, worn.turn_deg or 0.0)
+    if worn.front is not None and first.front_ring_mm is not None and not on_second:
+        _front_ring(parts, first)
+    if second is not None:
+        _holder(parts, second, worn.second_turn_deg or 0.0)
+    if second is not None and on_second:
+        _front_ring(parts, second)
+
+
+def _holder(parts: Stack, holder: Holder, turn_deg: float) -> None:
+    what = say("holder {name}", name=holder.id)
+    parts.front_mm += parts.value(holder.base_mm, HOLDER_BASE, say("base of {part}", part=what))
+    bore = HOLDER_BORE if holder.bore_mm is None else holder.bore_mm
+    parts.hole(what, bore, () if holder.bore_mm is not None else (say("bore of {part}", part=what),))
+    pitch = parts.value(holder.slot_pitch_mm, SLOT_PITCH, say("slot pitch of {part}", part=what))
+    parts.front_mm += holder.slots * pitch
+    clear = CLEAR_WIDTH if holder.clear_width_mm is None else holder.clear_width_mm
+    across = () if holder.clear_width_mm is not None else (say("clear width of {part}", part=what),)
+    parts.rails.append(Rails(what, clear, parts.front_mm, turn_deg % 360.0, across, tuple(parts.guessed)))
+
+
+def _front_ring(parts: Stack, holder: Holder) -> None:
+    what = say("front ring of holder {name}", name=holder.id)
+    guess = say("thickness of the front ring of holder {name}", name=holder.id)
+    thickness = parts.value(holder.front_ring_thickness_mm, FRONT_RING_THICKNESS, guess)
+    parts.front_mm += thickness
+    if holder.front_ring_mm is not None:
+        across = (say("bore of the {part}", part=what),) if isinstance(holder, DefaultHolder) else ()
+        parts.hole(what, holder.front_ring_mm, across)
 
 
 def build_rig(worn: Worn, kit: Kit) -> Rig:

@@ -10,7 +10,7 @@ import numpy as np
 
 from audit.declare.index import NO_TIME, FrameIndex, Rows
 from audit.declare.worn import Worn
-from audit.message.several import all_of, all_phrases
+from audit.message.figures import all_of, all_phrases
 from audit.message.text import marked, say
 from audit.toml.fault import Fault, nearest, suggestion
 

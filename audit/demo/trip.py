@@ -15,9 +15,8 @@ from PIL import Image
 from audit.demo.camera import PREVIEW_PX, develop, jpeg, preview, through, thumbnail
 from audit.demo.declared import declarations
 from audit.demo.exif_block import with_exif
-from audit.demo.header import Stored, jpeg_header, raw_file
+from audit.demo.header import Stored, jpeg_header, raw_file, with_preview
 from audit.demo.kit_file import KIT
-from audit.demo.multi_picture import with_preview
 from audit.demo.plan import TRIP
 from audit.demo.scene import Light, paint
 from audit.demo.schedule import Frame, frames

@@ -18,6 +18,15 @@ from audit.kit.kit import Kit
 from audit.optics.hidden import Chain, Runs, forward_backward
 from audit.table.columns import filled
 
+COMPARED = ("stops", "err_stops", "sure")
+
+
+def add_independent(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
+    """Fills the estimated_independent_* columns; all others stay as they are."""
+    blind = add_estimate(frames, kit, use_declared=False)
+    return frames.assign(**{f"estimated_independent_{name}": blind[f"estimated_{name}"] for name in COMPARED})
+
+
 Floats = NDArray[np.float64]
 Sky = tuple[Floats, Floats]
 """Expected EV100 and its slope in stops per minute, one for each row; NaN where unknown."""

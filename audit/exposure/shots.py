@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.message.duration import duration as duration
+from audit.message.figures import duration as duration
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

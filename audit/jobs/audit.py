@@ -9,8 +9,7 @@ from audit.check import run_checks
 from audit.corners.verdict import add_corners
 from audit.declare import add_gear, join, lens_optics, load
 from audit.exposure.arithmetic import add_arithmetic
-from audit.exposure.estimate import add_estimate
-from audit.exposure.independent import add_independent
+from audit.exposure.estimate import add_estimate, add_independent
 from audit.exposure.light import add_light
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups

@@ -16,12 +16,27 @@ from typing import Any, NamedTuple
 from xml.etree import ElementTree
 
 import lensfunpy
+import pandas as pd
 
 from audit.kit.camera_data import database, diagonal_of, mounts_of
 from audit.message.text import marked, say
 from audit.optics.distortion import Distortion
 from audit.optics.falloff import COVERED, Falloff
 from audit.optics.field import FULL_FRAME_DIAGONAL_MM, sides_from_diagonal_mm
+
+NAMES = ["make", "model", "lens"]
+
+
+def lens_optics(frames: pd.DataFrame) -> dict[tuple[str, str, str], LensData]:
+    """Lens data by make, model and lens name as written, for the lenses that are found beyond doubt."""
+    found = {}
+    lenses = frames[[*NAMES, "lens_focal_min_mm", "lens_focal_max_mm"]].dropna().drop_duplicates(NAMES)
+    for make, model, lens, shortest_mm, longest_mm in lenses.itertuples(index=False):
+        data = find_lens(make, model, lens, shortest_mm, longest_mm)
+        if data is not None:
+            found[make, model, lens] = data
+    return found
+
 
 LICENCE = "CC BY-SA 3.0"
 """Licence of the data, as the lensfun project states it for its database; the code around it has others."""

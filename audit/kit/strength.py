@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from audit.kit.part import Name, NotNegative, Part, rule
-from audit.message.several import all_of
+from audit.message.figures import all_of
 from audit.message.text import marked, say
 from audit.optics.density import stops_from_density, stops_from_factor
 

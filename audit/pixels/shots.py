@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import pandas as pd
 
@@ -14,8 +14,28 @@ from audit.declare.rig import Rig
 from audit.exposure.light import lit_otherwise
 from audit.exposure.scenes import moments
 from audit.kit.kit import Kit
-from audit.pixels.pictures import USED
+from audit.pixels.sketch import Sketch
 from audit.table.columns import records
+
+Row = Mapping[str, Any]
+USED = (
+    *("frame", "files", "preview_file", "preview_offset", "preview_bytes", "width_px", "height_px"),
+    *("orientation", "model", "lens", "focal_length_mm", "f_number_exact", "exposure_time_s"),
+    *("exposure_time_exact_s", "ev100", "sky_ev100", "white_balance", "scene", "corner"),
+    *("declaration_source", "rig", "mount_words", "filters", "even_stops_min", "even_stops_max"),
+)
+"""Columns of a row that are looked at here and where pictures come from."""
+
+
+class Pictures(Protocol):
+    """Gives a frame's small picture when asked."""
+
+    def of(self, row: Row) -> Sketch | None:
+        """The small picture of a frame, or None."""
+
+    def why(self, row: Row) -> str:
+        """Why there is none."""
+
 
 HAND_TIMED_S = 30.0
 """Longer exposures are timed by hand or a remote: half a second more or less (common practice, no source)."""

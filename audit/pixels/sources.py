@@ -16,7 +16,7 @@ import PIL
 
 import audit
 from audit.message.text import joined, marked, say
-from audit.pixels import extras, readers
+from audit.pixels import readers
 from audit.pixels.cache import Cache
 from audit.pixels.cache_file import SIBLINGS
 from audit.pixels.decode import PixelsUnreadable, tried_twice
@@ -124,10 +124,10 @@ class Sketches:
         orientation = _whole(row, "orientation") or 1
         reading: dict[str, Read] = {
             "picture": lambda: readers.from_picture(file),
-            "heif": lambda: extras.from_heif(file, shape, orientation),
-            "raw": lambda: extras.from_raw(file, shape),
+            "heif": lambda: readers.from_heif(file, shape, orientation),
+            "raw": lambda: readers.from_raw(file, shape),
         }
-        library = extras.library_version(file.kind) if file.kind in extras.LIBRARIES else ""
+        library = readers.library_version(file.kind) if file.kind in readers.LIBRARIES else ""
         key = f"{file.identity}|{file.kind}|{library}|{shape}|{orientation}"
         return self._through_cache(key, file.path.name, reading[file.kind])
 

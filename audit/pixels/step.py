@@ -13,13 +13,12 @@ from audit.kit.kit import Kit
 from audit.optics.response import GENERAL, Curve
 from audit.pixels.cells import Cells, frame_cells, held_cells, strength_cells
 from audit.pixels.compare import Held, evidence_of, hold
-from audit.pixels.curve_step import camera_curves
+from audit.pixels.curves import camera_curves
 from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
 from audit.pixels.filters import scene_strengths, shown_filters
 from audit.pixels.glances import by_scene, markers_of
-from audit.pixels.pictures import Pictures, Row
-from audit.pixels.shots import Shot, scenes_of
-from audit.pixels.stacks import Stacks
+from audit.pixels.shots import Pictures, Row, Shot, scenes_of
+from audit.pixels.stack import Stacks
 from audit.pixels.strength import Strength
 
 Progress = Callable[[int, int], None]

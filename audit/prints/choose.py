@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pandas as pd
@@ -11,9 +12,33 @@ import pandas as pd
 from audit.disk.card import read_part
 from audit.errors import Mistake
 from audit.message.text import joined, marked, say
-from audit.prints.chosen import Chosen, rated
 from audit.prints.rating import MOST_BYTES, REJECTED, NoXmpError, rating
 from audit.scan.folder import KEEP_FILE, Entry, split_ending
+
+PROPOSED = marked("proposed")
+_RATED = "rating "
+
+
+def rated(stars: float) -> str:
+    """How a frame was chosen by its rating, as the table says it."""
+    return f"{_RATED}{stars:g}"
+
+
+def stars_of(kept: str) -> str:
+    """The rating in what `rated` made, "" for a frame that was chosen otherwise."""
+    return kept.removeprefix(_RATED) if kept.startswith(_RATED) else ""
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """`kept` maps a frame to how ("keep.txt", "rating 4") and where it was chosen; `rejected` frames never
+    are proposed. Empty where nobody chose.
+    """
+
+    kept: dict[str, tuple[str, str]] = field(default_factory=dict)
+    rejected: frozenset[str] = frozenset()
+    mistakes: tuple[Mistake, ...] = ()
+
 
 MOST_KEEP_BYTES = 1_000_000
 _COMMENT = re.compile(r"(?:^|\s)#")

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from audit.message.text import joined, marked, say
-from audit.prints.chosen import PROPOSED, Chosen
+from audit.prints.choose import PROPOSED, Chosen
 from audit.prints.print_set import BRACKET, PANORAMA, STACK, grouped
 from audit.table.columns import filled, records
 

@@ -8,13 +8,53 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from audit.corners.prediction import BLACK_STOPS, CUT_STOPS, Prediction
+from audit.message.figures import number
 from audit.message.text import joined, marked, say
 from audit.optics.crop import TURNS, Crop, oriented
+from audit.report.words import corner_loss, known, text
+from audit.result import Result
+
+
+def frame_diagrams(result: Result) -> list[CornerDiagram | None]:
+    """One diagram a frame in the table's order, None where there is no verdict or nothing before the lens."""
+    return [_diagram(row, result) for row in result.rows]
+
+
+def _diagram(row: dict[str, Any], result: Result) -> CornerDiagram | None:
+    prediction, rig = result.corners.get(text(row["corner"])), result.rigs.get(text(row["rig"]))
+    if prediction is None or rig is None or not rig.openings:
+        return None
+    lost = corner_loss(prediction.loss_min_stops, prediction.loss_max_stops)
+    title = say(
+        "Corners {verdict}: {lost}, predicted at {focal} mm, f/{number}",
+        verdict=prediction.verdict,
+        lost=lost,
+        focal=number(float(row["focal_length_mm"])),
+        number=number(float(row["f_number_exact"])),
+    )
+    return CornerDiagram(
+        text(row["corner"]),
+        float(row["sensor_width_mm"]),
+        float(row["sensor_height_mm"]),
+        int(row["orientation"]) if known(row["orientation"]) else 1,
+        title,
+        _crop_of(row),
+        (int(row["width_px"]), int(row["height_px"])) if known(row["width_px"]) else (0, 0),
+        prediction,
+    )
+
+
+def _crop_of(row: dict[str, Any]) -> Crop | None:
+    if not known(row["clean_crop"]):
+        return None
+    return Crop.read(text(row["clean_crop"]), float(row["clean_crop_share"]))
+
 
 Floats = NDArray[np.float64]
 

@@ -18,12 +18,12 @@ from audit.report.heat import Plate
 from audit.report.kit_use import KitUse, kit_use
 from audit.report.language import ENGLISH, Language
 from audit.report.ledger import LedgerRow, ledger
-from audit.report.print_pages import PrintPage, print_pages
 from audit.report.strip import StripView, strips
 from audit.report.strip_data import day_lights
 from audit.report.templating import environment, script, style_sheet
 from audit.report.view import Page, page
 from audit.report.view_frames import FrameView, frame_links
+from audit.report.view_print import PrintPage, print_pages
 from audit.result import Result
 
 PICTURES = "pictures"

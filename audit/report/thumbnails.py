@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from PIL import Image, ImageOps
 
 from audit.message.text import marked, say
-from audit.pixels.bars import without_bars
+from audit.pixels.readers import without_bars
 
 LONGEST_SIDE_PX = 160
 MOST_PIXELS = 4_000_000

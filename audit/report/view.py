@@ -10,9 +10,8 @@ import pandas as pd
 from audit import __version__
 from audit.finding import LEVELS
 from audit.message.text import day, joined, marked, plural, say
-from audit.report.corner_diagrams import frame_diagrams
 from audit.report.counts import FileCounts, SumLine, declared_counts, declared_lines, file_counts, file_lines
-from audit.report.diagram import Drawing, drawings
+from audit.report.diagram import Drawing, drawings, frame_diagrams
 from audit.report.heat import Plate
 from audit.report.hints import hints
 from audit.report.links import Link

@@ -12,8 +12,8 @@ from audit.finding import LEVELS
 from audit.message.figures import number
 from audit.message.text import marked, plural, say
 from audit.report import frame_words
+from audit.report.data import everything
 from audit.report.diagram import Drawing
-from audit.report.known import everything
 from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView

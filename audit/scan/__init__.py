@@ -9,9 +9,8 @@ from pathlib import Path
 import pandas as pd
 
 from audit.scan.folder import Entry, tells_choice, walk
-from audit.scan.frames import Picture, add_thumbnail, group, picture
+from audit.scan.frames import Picture, add_thumbnail, frame_table, group, passed_over_table, picture
 from audit.scan.reader import read_file
-from audit.scan.table import frame_table, passed_over_table
 
 __all__ = ["Scan", "scan"]
 

@@ -7,12 +7,26 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+import pandas as pd
+
 from audit.message.text import joined, marked, say
 from audit.scan.exposure import exposure_value
 from audit.scan.folder import Entry, split_ending
 from audit.scan.formats import DEVELOPED
 from audit.scan.note import OF_SIZE, about
 from audit.scan.reader import HEAD_SUM
+from audit.table.columns import SCAN
+
+
+def frame_table(rows: list[dict[str, Any]]) -> pd.DataFrame:
+    """Table of the scan columns; what a row does not hold is null (an empty list in columns of lists)."""
+    return pd.DataFrame({c.name: c.kind.series(row.get(c.name) for row in rows) for c in SCAN})
+
+
+def passed_over_table(rows: list[tuple[str, str]]) -> pd.DataFrame:
+    """Table of the files passed over: path and reason."""
+    return pd.DataFrame(rows, columns=["path", "reason"]).astype("str")
+
 
 Row = dict[str, Any]
 

@@ -2,8 +2,7 @@
 
 import pytest
 
-from audit.declare.draft import draft, questions
-from audit.declare.draft_rig import rig_lines
+from audit.declare.draft import draft, questions, rig_lines
 from audit.declare.draft_write import plan, write
 from audit.declare.join import join
 from audit.declare.read import load

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audit.declare.order import Shot, capture_order
+from audit.declare.index import Shot, capture_order
 
 HOUR = 3_600_000_000
 

@@ -4,9 +4,9 @@ import math
 
 import pandas as pd
 
+from audit.declare.join import neutral_stops, of_rigs, ungasketed
 from audit.declare.rigs import build_rig
 from audit.declare.worn import Worn
-from audit.declare.worn_filters import neutral_stops, of_rigs, ungasketed
 from audit.kit.gear import add_gear
 from audit.kit.kit import Kit
 

@@ -13,9 +13,8 @@ import pytest
 
 from audit.demo.camera import View, corner_losses
 from audit.demo.gear import BODIES, GLASSES, LENSES, Lens, Rig, even_stops
-from audit.demo.light import day_light, exact_f_number, exposure_ev100
 from audit.demo.plan import TRIP
-from audit.demo.schedule import GRAD_SEEN_BY_METER, Frame, frames
+from audit.demo.schedule import GRAD_SEEN_BY_METER, Frame, day_light, exact_f_number, exposure_ev100, frames
 from audit.demo.story import INNOCENT, PLANTED
 from audit.demo.take import Scene
 

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from audit.demo import exif_block as block
-from audit.demo.multi_picture import with_preview
+from audit.demo.header import with_preview
 
 
 def _jpegs(trip):

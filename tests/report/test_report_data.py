@@ -12,8 +12,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from audit.message.shown import disarmed
-from audit.report.data import csv_text, findings_record, findings_text, parquet_bytes
-from audit.report.known import everything
+from audit.report.data import csv_text, everything, findings_record, findings_text, parquet_bytes
 from audit.table import columns
 from audit.table.column import KINDS, TEXT, TEXTS, Column
 

@@ -9,8 +9,7 @@ import pytest
 
 from audit.corners.prediction import Prediction
 from audit.optics.crop import TURNS, Crop
-from audit.report.corner_diagrams import frame_diagrams
-from audit.report.diagram import LONG_SIDE, CornerDiagram, as_held, describe, draw, drawings
+from audit.report.diagram import LONG_SIDE, CornerDiagram, as_held, describe, draw, drawings, frame_diagrams
 
 ROWS, COLUMNS = 41, 61
 SCALE = LONG_SIDE / 36

@@ -12,10 +12,9 @@ import axe_playwright_python
 import pytest
 
 from audit import report
-from audit.report.print_pages import PRINTS_A_PAGE, print_pages
 from audit.report.thumbnails import Thumbnail
 from audit.report.view_frames import frame_links
-from audit.report.view_print import print_view
+from audit.report.view_print import PRINTS_A_PAGE, print_pages, print_view
 from audit.result import Result
 
 COUNT = 130

@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from audit.prints.choose import choose
-from audit.prints.chosen import Chosen
+from audit.prints.choose import Chosen, choose
 from audit.prints.rating import MOST_BYTES, NoXmpError, rating
 from audit.scan import scan
 

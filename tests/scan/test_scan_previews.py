@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from audit.demo.exif_block import with_exif
-from audit.demo.multi_picture import with_preview
+from audit.demo.header import with_preview
 from audit.scan import scan
 from audit.scan.containers import find_blocks
 from audit.scan.containers.source import Source

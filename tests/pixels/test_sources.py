@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageOps
 
-from audit.demo.multi_picture import with_preview
+from audit.demo.header import with_preview
 from audit.demo.scene import paint
 from audit.optics.response import light_stops
-from audit.pixels import extras, readers, sources
-from audit.pixels.bars import without_bars
+from audit.pixels import readers, sources
 from audit.pixels.decode import grey_codes
 from audit.pixels.files import look_at
+from audit.pixels.readers import without_bars
 from audit.pixels.sources import IN_MEMORY, NO_PREVIEW, NOTHING, OFF, Sketches
 from audit.scan import scan
 
@@ -280,10 +280,10 @@ def test_heif_is_turned_back_to_how_it_is_stored(scene, orientation):
     stored.save(out, "PNG", exif=exif)
     upright = ImageOps.exif_transpose(Image.open(out))
     assert upright.size == ((200, 300) if orientation >= 5 else (300, 200))
-    back = extras.as_stored(upright, stored.size, orientation)
+    back = readers.as_stored(upright, stored.size, orientation)
     assert np.array_equal(np.asarray(back), np.asarray(stored))
     if orientation >= 5:  # a decoder that turned nothing
-        assert extras.as_stored(stored, stored.size, orientation) is stored
+        assert readers.as_stored(stored, stored.size, orientation) is stored
 
 
 def test_real_heif(monkeypatch):
@@ -304,9 +304,9 @@ def test_real_heif(monkeypatch):
 
 def test_what_is_not_installed_is_named(tmp_path, monkeypatch):
     def absent(name: str) -> str:
-        raise extras.metadata.PackageNotFoundError(name)
+        raise readers.metadata.PackageNotFoundError(name)
 
-    monkeypatch.setattr(extras.metadata, "version", absent)
+    monkeypatch.setattr(readers.metadata, "version", absent)
     (tmp_path / "a.heic").write_bytes(b"\0\0\0\x18ftypheic" + bytes(40))
     (tmp_path / "b.nef").write_bytes(b"II*\0" + bytes(40))
     pictures = Sketches(tmp_path, "full")
@@ -346,9 +346,9 @@ def test_a_real_raw_at_half_its_size():
 
 def test_codes_of_raw_light_are_read_back_as_that_light():
     doubled = np.array([1000, 2000, 4000, 8000, 16_000, 32_000])
-    assert np.diff(light_stops(extras._CODES[doubled])) == pytest.approx(1, abs=0.06)
-    assert (np.diff(extras._CODES.astype(int)) >= 0).all()
-    assert (extras._CODES[0], extras._CODES[-1]) == (0, 255)
+    assert np.diff(light_stops(readers._CODES[doubled])) == pytest.approx(1, abs=0.06)
+    assert (np.diff(readers._CODES.astype(int)) >= 0).all()
+    assert (readers._CODES[0], readers._CODES[-1]) == (0, 255)
 
 
 def test_a_jpeg_with_a_preview_is_decoded_as_grey_too(tmp_path, scene):

@@ -2,8 +2,7 @@
 
 import pandas as pd
 
-from audit.exposure.estimate import add_estimate
-from audit.exposure.independent import add_independent
+from audit.exposure.estimate import add_estimate, add_independent
 from audit.exposure.scenes import add_scenes
 from audit.kit.kit import Kit
 

@@ -7,7 +7,7 @@ import pytest
 from cut_pairs import smooth_cut, smooth_loss
 
 from audit.demo.scene import LOOKS, paint
-from audit.pixels.hint import THRESHOLD_STOPS, corner_darkness, corner_hint
+from audit.pixels.cells import THRESHOLD_STOPS, corner_darkness, corner_hint
 
 
 def painted(number, loss):

@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from audit.prints.chosen import Chosen
+from audit.prints.choose import Chosen
 from audit.prints.kept import add_kept
 from audit.table import columns
 

@@ -15,7 +15,7 @@ from audit.demo.gear import LENSES, standard
 from audit.demo.scene import paint
 from audit.exposure.scenes import add_scenes
 from audit.kit.kit import Kit
-from audit.pixels.clipping import thirds
+from audit.pixels.glances import thirds
 from audit.pixels.sketch import Sketch
 from audit.pixels.step import add_pixels
 

@@ -28,9 +28,8 @@ from audit.disk.card_thread import CardThreads
 from audit.pixels import cache as cache_module
 from audit.pixels import cache_file as kept_file
 from audit.pixels import decode, readers, sources
-from audit.pixels.cache import Cache
+from audit.pixels.cache import Cache, pack, unpack
 from audit.pixels.decode import PixelsUnreadable, grey_codes
-from audit.pixels.packed import pack, unpack
 from audit.pixels.sketch import Sketch
 from audit.pixels.sources import Sketches
 

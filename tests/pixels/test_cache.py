@@ -15,8 +15,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from audit.pixels import sources
-from audit.pixels.cache import Cache, default_cache
-from audit.pixels.packed import pack, unpack
+from audit.pixels.cache import Cache, default_cache, pack, unpack
 from audit.pixels.sketch import LONGEST_SIDE_PX, Sketch
 from audit.pixels.sources import Sketches
 

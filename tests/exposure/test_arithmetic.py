@@ -4,11 +4,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from audit.exposure.arithmetic import add_arithmetic
-from audit.exposure.readings import readings
+from audit.exposure.arithmetic import add_arithmetic, readings
 from audit.exposure.scenes import add_scenes
 from audit.kit.kit import Kit
-from audit.message.duration import duration
+from audit.message.figures import duration
 
 START = pd.Timestamp("2026-05-02 10:00:00")
 KIT = Kit.model_validate(
