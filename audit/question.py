@@ -17,9 +17,10 @@ from audit.measure.predict import Geometry, predict
 from audit.measure.widest import widest_clear, widest_clear_middle_mm
 from audit.model.answer import Answer, Case, Help, Widest
 from audit.model.kit import Kit, Lens
-from audit.model.prediction import CLEAR_STOPS, CUT_STOPS, Floats
+from audit.model.prediction import CLEAR_STOPS, CUT_STOPS
 from audit.model.question import Question
 from audit.model.rig import Rig
+from audit.optics.arrays import Floats
 from audit.optics.crop import Crop, clean_crop
 from audit.optics.exposure import snap_f_number
 

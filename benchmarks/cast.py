@@ -14,18 +14,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
 from audit.demo.scene import LOOKS, paint
 from audit.measure.witness.cast import LEAST_UV, Cast, colour_cast
 from audit.measure.witness.pair import compare
 from audit.model.sketch import COLOUR_CELL_PX, LONGEST_SIDE_PX, Sketch
+from audit.optics.arrays import Floats
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "measure"))
 import foreign
 
-Floats = NDArray[np.float64]
 METERED = 0.17
 BETWEEN_HOURS = 2 / 60
 XYZ_OF_SRGB = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])

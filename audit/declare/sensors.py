@@ -8,9 +8,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from audit.declare.camera_data import diagonal_of
+from audit.optics.arrays import Reals
 from audit.optics.field import (
     FULL_FRAME_DIAGONAL_MM,
-    Reals,
     diagonal_from_equivalent_mm,
     diagonal_mm,
     equivalent_error,

@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.measure.pixels.decode import Codes
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, light_stops
-
-Floats = NDArray[np.float64]
 
 CORNERS = ("top left", "top right", "bottom left", "bottom right")
 OPPOSITE = ((0, 3), (1, 2))

@@ -7,20 +7,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audit.measure.band import ASSUMED_MM, FOCAL_ERR, GIVEN_MM, ONSET_STOPS, Part, band_deg, distortion_err
 from audit.model.kit import PUPIL_BAND_MM, PUPIL_DEPTH_MM, Lens, PupilDepth
 from audit.model.prediction import CORNERS, Prediction
 from audit.model.rig import Opening as RoundOpening
 from audit.model.rig import Rails, Rig
+from audit.optics.arrays import Floats
 from audit.optics.corners import Circle, Opening, Pupil, Rectangle, default_pupil, loss_stops, transmission
 from audit.optics.distortion import Distortion
 from audit.optics.field import field_map, turned_shift
 from audit.optics.onset import field_angle_at_loss, outward
 from audit.say import marked, say
-
-Floats = NDArray[np.float64]
 
 GRID = (61, 41)
 """Columns and rows of a map."""

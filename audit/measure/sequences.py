@@ -12,7 +12,6 @@ import numpy as np
 
 from audit.measure.shots import (
     Flags,
-    Floats,
     Rows,
     Sequence,
     Shots,
@@ -23,6 +22,7 @@ from audit.measure.shots import (
     runs,
     same_exposure,
 )
+from audit.optics.arrays import Floats
 from audit.say import marked, say
 
 # All of these: common practice, no source.

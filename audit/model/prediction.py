@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
+from audit.optics.arrays import Floats
 from audit.say import marked
-
-Floats = NDArray[np.float64]
 
 CLEAR_STOPS = 0.1
 """Clear: less than this lost anywhere on the picture's edge even at the worst end of the band."""

@@ -13,12 +13,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from audit.optics.arrays import Floats
 from audit.optics.corners import Circle, Opening, Pupil, default_pupil
 from audit.optics.onset import field_angle_at_loss
-
-Floats = NDArray[np.float64]
 
 MODEL_DEG, MODEL_ONE_DEPTH_DEG = 0.2, 0.35
 """1 sigma of the onset's error on ray-traced lenses, with depth and drift fitted and with one depth."""

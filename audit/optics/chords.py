@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
+
 Pair = tuple[Floats, Floats]
 
 NODES = 32

@@ -17,9 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from audit.optics.arrays import Floats
 from audit.optics.chords import Disc, Pair, Slab, share_inside
 
-Floats = NDArray[np.float64]
 AT_ONCE = 256
 """Points clipped at once, so that their chords stay in the processor's cache."""
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from audit.optics.arrays import Floats
+
 Whole = NDArray[np.int64]
 
 SHAPES = {"3:2": (3, 2), "4:5": (5, 4), "1:1": (1, 1), "16:9": (16, 9), "2:1": (2, 1)}
@@ -159,9 +161,9 @@ def _largest(
     return size, -int(away[at]), crop
 
 
-def _up(places: NDArray[np.float64]) -> Whole:
+def _up(places: Floats) -> Whole:
     return np.ceil(places - 1e-9).astype(np.int64)
 
 
-def _down(places: NDArray[np.float64]) -> Whole:
+def _down(places: Floats) -> Whole:
     return np.floor(places + 1e-9).astype(np.int64)

@@ -7,15 +7,15 @@ it to 1. Source of the definitions: camera-wiki.org "Neutral density filter".
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from audit.optics.arrays import Reals
 
 DENSITY_PER_STOP = float(np.log10(2.0))
 """Optical density of exactly one stop, 0.30103."""
 
 TRADE_DENSITY_PER_STOP = 0.3
 """The trade's rounding of it: density 3.0 is sold as 10 stops."""
-
-Reals = np.float64 | NDArray[np.float64]
 
 
 def stops_from_density(density: ArrayLike) -> Reals:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Reals = np.float64 | NDArray[np.float64]
+from audit.optics.arrays import Reals
 
 FIRST_ZERO = 2.43934
 """Diameter of the Airy disc's first dark ring in wavelengths times f-number: twice 1.21967, the first zero

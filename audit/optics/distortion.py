@@ -14,9 +14,9 @@ from functools import cached_property
 
 import numpy as np
 from numpy.polynomial import polynomial
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
 
 STEEPEST = 0.05
 """Where a height gains less than this share of what it gains on the axis, the data have left the lens."""

@@ -10,13 +10,15 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from audit.optics.arrays import Floats
 
 COVERED = 1.02
 """A calibration's sensor this much too small still counts as the camera's: crop factors are rounded."""
 
 
-def cos4_loss_stops(tangent: ArrayLike) -> NDArray[np.float64]:
+def cos4_loss_stops(tangent: ArrayLike) -> Floats:
     """Loss by the cos^4 law at tangents of field angles: 4 log2(1 / cos) = 2 log2(1 + tangent^2).
 
     A lens whose entrance pupil grows off the axis, as in every wide lens for a mirror camera, loses less.
@@ -37,7 +39,7 @@ class Falloff:
     k3: float
     half_diagonal_mm: float
 
-    def loss_stops(self, height_mm: ArrayLike) -> NDArray[np.float64]:
+    def loss_stops(self, height_mm: ArrayLike) -> Floats:
         """Loss at distances from the axis in mm; nan beyond what was measured, where no light is left."""
         r2 = np.square(np.asarray(height_mm, dtype=float) / self.half_diagonal_mm)
         light = 1 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3))

@@ -15,14 +15,13 @@ everything else that looks the same from either side give one map, the rest two,
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from audit.optics.arrays import Floats, Reals
 from audit.optics.distortion import Distortion as Distortion
 
 FULL_FRAME_DIAGONAL_MM = float(np.hypot(36.0, 24.0))
 """43.267 mm, the diagonal that "35 mm equivalent" refers to (CIPA DCG-001: equal diagonal angle)."""
-
-Reals = np.float64 | NDArray[np.float64]
 
 
 def diagonal_mm(width_mm: ArrayLike, height_mm: ArrayLike) -> Reals:
@@ -94,7 +93,7 @@ def field_map(
     distance_m: float = np.inf,
     shift_mm: tuple[float, float] = (0.0, 0.0),
     distortion: Distortion | None = None,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """Field tangents (x, y) of a grid over the picture, arrays of (rows, columns), row 0 at its top.
 
     The outermost cells' centres lie on the picture's edge: the corners are cells. `shift_mm` is how far

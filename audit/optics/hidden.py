@@ -16,7 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float32]
+from audit.optics.arrays import Floats
+
+Singles = NDArray[np.float32]
 Wholes = NDArray[np.int32]
 
 KEEP = 128
@@ -36,10 +38,10 @@ class Chain:
     is how far a change of class moves the level seen for good: strengths lie off their labels.
     """
 
-    levels: NDArray[np.float64]
-    quick: NDArray[np.float64]
-    slow: NDArray[np.float64]
-    start: NDArray[np.float64]
+    levels: Floats
+    quick: Floats
+    slow: Floats
+    start: Floats
     restart_var: float
 
 
@@ -54,26 +56,26 @@ class Runs:
     of which the first column is not used. `light_start` (R, G).
     """
 
-    table: Floats
+    table: Singles
     place: Wholes
     cell: Wholes
-    class_weight: Floats
-    ceiling: Floats
-    walk_var: Floats
-    jump: Floats
-    jump_stops: Floats
-    change: Floats
-    hasty: Floats
-    light_start: Floats
+    class_weight: Singles
+    ceiling: Singles
+    walk_var: Singles
+    jump: Singles
+    jump_stops: Singles
+    change: Singles
+    hasty: Singles
+    light_start: Singles
 
 
 @dataclass(frozen=True)
 class Posterior:
     """`classes` (R, T, C) and mean light level `level` (R, T) given all frames; `log_likelihood` (R)."""
 
-    classes: Floats
-    level: Floats
-    log_likelihood: NDArray[np.float64]
+    classes: Singles
+    level: Singles
+    log_likelihood: Floats
 
 
 def forward_backward(chain: Chain, runs: Runs) -> Posterior:
@@ -84,7 +86,7 @@ def forward_backward(chain: Chain, runs: Runs) -> Posterior:
     level = np.empty((count, length), dtype=np.float32)
     logs = np.zeros(count)
 
-    def step(state: Floats, t: int) -> Floats:
+    def step(state: Singles, t: int) -> Singles:
         return _scaled(walk.moved(state, t) * walk.seen(t))[0]
 
     first, logs_first = _scaled(walk.first() * walk.seen(0))
@@ -120,11 +122,11 @@ class _Walk:
         self.to = _clear(chain.quick), _clear(chain.slow)
         self.back = _clear(chain.quick.T), _clear(chain.slow.T)
 
-    def first(self) -> Floats:
+    def first(self) -> Singles:
         """The state before the first frame is seen."""
         return self.runs.light_start[:, :, None] * self.chain.start.astype(np.float32)
 
-    def seen(self, t: int) -> Floats:
+    def seen(self, t: int) -> Singles:
         """Likelihood of frame t."""
         runs = self.runs
         like = runs.table[runs.place[:, t, None, None] + runs.cell]
@@ -133,22 +135,22 @@ class _Walk:
         like *= runs.class_weight[:, None, t]
         return like
 
-    def kernel(self, t: int) -> Floats:
+    def kernel(self, t: int) -> Singles:
         """Frequency response (R, G) of the light's step into frame t."""
         runs = self.runs
         jump = runs.jump[:, t, None]
         still = np.exp(-runs.walk_var[:, t, None] * self.rough)
         return _clear(still * (1 - jump) + jump / (1 + 2 * runs.jump_stops[:, t, None] ** 2 * self.rough))
 
-    def moved(self, state: Floats, t: int) -> Floats:
+    def moved(self, state: Singles, t: int) -> Singles:
         """The state a step on, before frame t is seen."""
         return self._through(state, t, self.to)
 
-    def moved_back(self, state: Floats, t: int) -> Floats:
+    def moved_back(self, state: Singles, t: int) -> Singles:
         """The transposed step."""
         return self._through(state, t, self.back)
 
-    def _through(self, state: Floats, t: int, turn: tuple[Floats, Floats]) -> Floats:
+    def _through(self, state: Singles, t: int, turn: tuple[Singles, Singles]) -> Singles:
         # One small product a run: large ones would go to several threads, which cost more than they save.
         change, hasty = self.runs.change[:, t, None, None], self.runs.hasty[:, t, None, None]
         kernel = self.kernel(t)[:, :, None]
@@ -163,8 +165,8 @@ class _Walk:
 
 
 def _backwards(
-    first: Floats, step: Callable[[Floats, int], Floats], length: int
-) -> Iterator[tuple[int, Floats]]:
+    first: Singles, step: Callable[[Singles, int], Singles], length: int
+) -> Iterator[tuple[int, Singles]]:
     """(t, state) from the last frame to the first, in memory that grows little with the length."""
     kept = [first]
     state = first
@@ -180,16 +182,16 @@ def _backwards(
             yield block * KEEP + t, states[t]
 
 
-def _scaled(state: Floats) -> tuple[Floats, NDArray[np.float64]]:
+def _scaled(state: Singles) -> tuple[Singles, Floats]:
     """The state with its sum over each run made 1, and the log of what it was."""
     total = np.maximum(state.sum(axis=(1, 2)), TINY)
     state *= (1 / total)[:, None, None]
     return np.maximum(state, LEAST, out=state), np.log(total).astype(np.float64)
 
 
-def _clear(factor: NDArray[np.floating]) -> Floats:
+def _clear(factor: NDArray[np.floating]) -> Singles:
     return np.where(factor < NOUGHT, 0, factor).astype(np.float32)
 
 
-def _rest(first: Floats, after: Floats) -> NDArray[np.float64]:
+def _rest(first: Singles, after: Singles) -> Floats:
     return np.log(np.maximum((first * after).sum(axis=(1, 2)), TINY)).astype(np.float64)

@@ -13,11 +13,10 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from audit.optics.arrays import Floats
 from audit.optics.colour import srgb_decoded
-
-Floats = NDArray[np.float64]
 
 DARKEST, BRIGHTEST = 8, 247
 """Codes outside are too near black or white to say how much light there was."""

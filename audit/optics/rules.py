@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from audit.say import joined, marked, say
 
-FULL_FRAME_DIAGONAL_MM = 43.267
+ROUNDED_DIAGONAL_MM = 43.267
+"""Diagonal of 36x24 mm, rounded up by 0.4 um. Not `field.FULL_FRAME_DIAGONAL_MM`: a 9 mm lens of 24 mm
+equivalent lies on the border of a rule, and the exact value would turn its verdict."""
 SAME_FORMAT = 0.05
 """Sensors this near to 36x24 mm count as full frame."""
 APS_C_CROP = (1.4, 1.7)
@@ -31,7 +33,7 @@ def rule_of_thumb(
     `diagonal_mm` is that of the area used. Other formats than full frame and APS-C are judged by
     their equivalent focal length on full frame; so is the ring rule on APS-C.
     """
-    crop = FULL_FRAME_DIAGONAL_MM / diagonal_mm
+    crop = ROUNDED_DIAGONAL_MM / diagonal_mm
     crop = 1.0 if abs(crop - 1) < SAME_FORMAT else crop
     aps_c = APS_C_CROP[0] <= crop <= APS_C_CROP[1]
     equivalent_mm = focal_length_mm * crop

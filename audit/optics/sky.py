@@ -11,9 +11,9 @@ every error is a 95 % half width. All functions take numbers or arrays of one sh
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Reals = np.float64 | NDArray[np.float64]
+from audit.optics.arrays import Reals
 
 INCIDENT_C = 250.0
 """Calibration constant of an incident-light meter (ISO 2720 by way of published tables): E = C 2^EV / 100."""

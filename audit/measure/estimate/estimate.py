@@ -16,9 +16,9 @@ from audit.measure.estimate.states import States, possible_states
 from audit.measure.estimate.words import Told, cautious, evidence, told, untold
 from audit.model.columns import filled
 from audit.model.kit import Kit
+from audit.optics.arrays import Floats
 from audit.optics.hidden import Chain, Runs, forward_backward
 
-Floats = NDArray[np.float64]
 Sky = tuple[Floats, Floats]
 """Expected EV100 and its slope in stops per minute, one for each row; NaN where unknown."""
 

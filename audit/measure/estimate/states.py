@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.model.kit import Filter, Kit, ScrewIn
+from audit.optics.arrays import Floats
 from audit.say import joined, marked, say
-
-Floats = NDArray[np.float64]
 
 MOST_NEUTRALS = 3
 """More neutrals at once are not considered (common practice, no source)."""

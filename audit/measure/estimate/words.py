@@ -10,9 +10,8 @@ from numpy.typing import NDArray
 
 from audit.measure.estimate.observations import MANUAL, NOTHING, RENDERED, Units
 from audit.measure.estimate.states import States, class_words, extra_words
+from audit.optics.arrays import Floats
 from audit.say import figure, joined, marked, say
-
-Floats = NDArray[np.float64]
 
 SURE, LIKELY = 0.99, 0.8
 WITHIN_STOPS = 0.5

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
+
 Mask = NDArray[np.bool_]
 
 CELL_PX = 4

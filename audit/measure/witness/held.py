@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audit.measure.witness.cast import Cast, colour_cast
 from audit.measure.witness.pair import Pair, compare, laid_over
@@ -14,10 +13,10 @@ from audit.measure.witness.shots import Shot, partners
 from audit.measure.witness.static import CornerLoss, corner_loss
 from audit.model.evidence import Evidence
 from audit.model.sketch import Sketch
+from audit.optics.arrays import Floats
 from audit.optics.response import DARKEST, GENERAL, Curve, light_stops
 from audit.say import marked, say
 
-Floats = NDArray[np.float64]
 Look = Callable[[Shot], Sketch | None]
 
 MAP_ROWS = 24

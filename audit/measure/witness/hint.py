@@ -7,13 +7,11 @@ look like a ring in front of the lens, and a cut hides where the corners are dar
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audit.model.sketch import Codes
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.say import say
-
-Floats = NDArray[np.float64]
 
 BOX, AWAY = 0.06, 0.12
 """Side of the fields that are compared, and how far apart they lie, of the picture's width and height."""

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from audit.measure.witness.follow import odd_cells, unlike
 from audit.measure.witness.register import overlap, register
 from audit.model.sketch import Codes
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.say import marked, say
 
-Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 FARTHEST_SHIFT = 0.03

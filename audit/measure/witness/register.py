@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.model.sketch import Codes
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, Curve, light_stops
 
-Floats = NDArray[np.float64]
 Shift = tuple[int, int]
 
 FARTHEST = 0.12

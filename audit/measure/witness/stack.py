@@ -12,13 +12,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audit.model.sketch import Codes
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.say import figure, marked, plural, say
-
-Floats = NDArray[np.float64]
 
 BOX, AWAY = 0.06, 0.17
 """Side of the fields that are compared, and how far apart they lie, of the picture's width and height."""

@@ -9,13 +9,12 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from audit.measure.witness.stack import Stack, corner_contrasts, distinct, fingerprint, stack_loss
 from audit.model.sketch import Sketch
+from audit.optics.arrays import Floats
 from audit.optics.response import Curve
 
-Floats = NDArray[np.float64]
 SAME = ("mount_words", "model", "lens", "focal_length_mm", "f_number_exact")
 
 

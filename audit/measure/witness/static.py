@@ -15,10 +15,10 @@ from audit.measure.witness.pair import MOST_MOVED, Pair
 from audit.measure.witness.regions import OPPOSITE, Regions, Rings, block_means, corners_of_map, regions_of
 from audit.measure.witness.surface import expected
 from audit.model.sketch import Codes
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.say import marked, say
 
-Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Four = tuple[float, float, float, float]
 

@@ -12,11 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from audit.optics.arrays import Floats
 from audit.say import marked
-
-Floats = NDArray[np.float64]
 
 SURE = 1.96
 """Of a standard deviation: 95 % of a normal error."""

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.measure.witness.regions import Regions
+from audit.optics.arrays import Floats
 
-Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 MOST_FITTED = 12_000
