@@ -33,9 +33,13 @@ NOUGHT = 1e-8
 class Chain:
     """What is alike in all runs. G light levels, C classes.
 
-    `quick` and `slow` (C, C) are the chances of the class after a change, for hasty and for unhurried ones;
-    rows sum to 1. `start` (C) is the chance of each class before anything is seen. `restart_var` in stops^2
-    is how far a change of class moves the level seen for good: strengths lie off their labels.
+    Attributes
+    ----------
+    levels : light levels, evenly spaced upwards, (G,) [stop]
+    quick : chance of the class after a hasty change, (C, C), rows sum to 1 [1]
+    slow : the same after an unhurried change, (C, C), rows sum to 1 [1]
+    start : chance of each class before anything is seen, (C,) [1]
+    restart_var : how far a change of class moves the level seen for good: strengths lie off labels [stop^2]
     """
 
     levels: Floats
@@ -49,11 +53,22 @@ class Chain:
 class Runs:
     """R runs of T frames; shorter ones end in frames with row 0 of `table` and no change or walk.
 
-    Likelihood of a frame: `table[place + cell]` x `class_weight` x (level below `ceiling`). `place` (R, T)
-    and `cell` (G, C) are places in the flat `table`. `ceiling` (R, T) is in the units of the levels.
-    `walk_var` stops^2, `jump` chance and `jump_stops` size (a double exponential) of the light's step into
-    the frame; `change` chance of another class and `hasty` the share of it that goes by `quick`; all (R, T),
-    of which the first column is not used. `light_start` (R, G).
+    Likelihood of a frame: `table[place + cell]` x `class_weight` x (level below `ceiling`, which is softened
+    over a step of the levels). No NaN anywhere.
+
+    Attributes
+    ----------
+    table : likelihoods, flat [1]
+    place : of each frame in `table`, (R, T) [1]
+    cell : added to it for each level and class, (G, C) [1]
+    class_weight : likelihood of each class by itself, (R, T, C) [1]
+    ceiling : no level lies above it, (R, T) [stop]
+    walk_var : of the light's walk into the frame, (R, T), first column not used [stop^2]
+    jump : chance that the light jumps into the frame, (R, T), first column not used [1]
+    jump_stops : size of the jump, a double exponential, (R, T), first column not used [stop]
+    change : chance of another class, (R, T), first column not used [1]
+    hasty : share of the changes that go by `quick`, (R, T), first column not used [1]
+    light_start : chance of each level in the first frame, (R, G) [1]
     """
 
     table: Singles
@@ -71,7 +86,14 @@ class Runs:
 
 @dataclass(frozen=True)
 class Posterior:
-    """`classes` (R, T, C) and mean light level `level` (R, T) given all frames; `log_likelihood` (R)."""
+    """What is known given all frames.
+
+    Attributes
+    ----------
+    classes : chance of each class, (R, T, C) [1]
+    level : mean light level, (R, T) [stop]
+    log_likelihood : natural logarithm of the likelihood of the run, (R,) [1]
+    """
 
     classes: Singles
     level: Singles
@@ -79,7 +101,21 @@ class Posterior:
 
 
 def forward_backward(chain: Chain, runs: Runs) -> Posterior:
-    """Chance of each class in each frame, given all frames of its run."""
+    """Chance of each class in each frame, given all frames of its run.
+
+    Parameters
+    ----------
+    chain : what is alike in all runs [-]
+    runs : the frames; no NaN [-]
+
+    Returns
+    -------
+    chances, levels and likelihoods [-]
+
+    Source
+    ------
+    Own derivation: sums over all paths, forwards and backwards; beside sums over every path one by one.
+    """
     walk = _Walk(chain, runs)
     count, length = runs.place.shape
     classes = np.empty((count, length, len(chain.start)), dtype=np.float32)
@@ -151,6 +187,7 @@ class _Walk:
         return self._through(state, t, self.back)
 
     def _through(self, state: Singles, t: int, turn: tuple[Singles, Singles]) -> Singles:
+        """A step: the light's walk, and the class changes by `turn`."""
         # One small product a run: large ones would go to several threads, which cost more than they save.
         change, hasty = self.runs.change[:, t, None, None], self.runs.hasty[:, t, None, None]
         kernel = self.kernel(t)[:, :, None]
@@ -190,8 +227,10 @@ def _scaled(state: Singles) -> tuple[Singles, Floats]:
 
 
 def _clear(factor: NDArray[np.floating]) -> Singles:
+    """A factor without what is too small to matter."""
     return np.where(factor < NOUGHT, 0, factor).astype(np.float32)
 
 
 def _rest(first: Singles, after: Singles) -> Floats:
+    """Log of what was not yet scaled away."""
     return np.log(np.maximum((first * after).sum(axis=(1, 2)), TINY)).astype(np.float64)
