@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
 from audit.demo.scene import LOOKS, paint
+from audit.optics.arrays import Floats
 from audit.pixels.cast import LEAST_UV, Cast, colour_cast
 from audit.pixels.pair import compare
 from audit.pixels.sketch import COLOUR_CELL_PX, LONGEST_SIDE_PX, Sketch
@@ -25,7 +25,6 @@ from audit.pixels.sketch import COLOUR_CELL_PX, LONGEST_SIDE_PX, Sketch
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "pixels"))
 import foreign
 
-Floats = NDArray[np.float64]
 METERED = 0.17
 BETWEEN_HOURS = 2 / 60
 XYZ_OF_SRGB = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audit.corners.band import ASSUMED_MM, FOCAL_ERR, GIVEN_MM, ONSET_STOPS, Part, band_deg, distortion_err
 from audit.corners.prediction import CORNERS, Prediction
@@ -15,12 +14,11 @@ from audit.declare.rig import Opening as RoundOpening
 from audit.declare.rig import Rails, Rig
 from audit.kit.kit import PUPIL_BAND_MM, PUPIL_DEPTH_MM, Lens, PupilDepth
 from audit.message.text import marked, say
+from audit.optics.arrays import Floats
 from audit.optics.corners import Circle, Opening, Pupil, Rectangle, default_pupil, loss_stops, transmission
 from audit.optics.distortion import Distortion
 from audit.optics.field import field_map, turned_shift
 from audit.optics.onset import field_angle_at_loss, outward
-
-Floats = NDArray[np.float64]
 
 GRID = (61, 41)
 """Columns and rows of a map."""

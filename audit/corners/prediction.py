@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from audit.message.text import marked
-
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
 
 CLEAR_STOPS = 0.1
 """Clear: less than this lost anywhere on the picture's edge even at the worst end of the band."""

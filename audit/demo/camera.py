@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from audit.demo.gear import GLASSES, SLOT_PITCH_MM, Rig, even_stops, openings
-from audit.demo.rays import Bundle, Opening, Round, unobstructed
+from audit.demo.rays import Bundle, Floats, Opening, Round, unobstructed
 from audit.demo.scene import Light
 
-Floats = NDArray[np.float64]
 MAP_COLUMNS, MAP_ROWS = 61, 41
 MAP_RAYS, CORNER_RAYS = 512, 8192
 _GRAD_EDGE_BELOW_MIDDLE = 0.06

@@ -15,6 +15,7 @@ from audit.exposure.estimate_words import Told, cautious, evidence, told, untold
 from audit.exposure.observations import NOTHING, Units, units_of
 from audit.exposure.states import States, possible_states
 from audit.kit.kit import Kit
+from audit.optics.arrays import Floats
 from audit.optics.hidden import Chain, Runs, forward_backward
 from audit.table.columns import filled
 
@@ -27,7 +28,6 @@ def add_independent(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     return frames.assign(**{f"estimated_independent_{name}": blind[f"estimated_{name}"] for name in COMPARED})
 
 
-Floats = NDArray[np.float64]
 Sky = tuple[Floats, Floats]
 """Expected EV100 and its slope in stops per minute, one for each row; NaN where unknown."""
 

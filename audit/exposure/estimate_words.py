@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 from audit.exposure.observations import MANUAL, NOTHING, RENDERED, Units
 from audit.exposure.states import States, class_words, extra_words
 from audit.message.text import figure, joined, marked, say
-
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
 
 SURE, LIKELY = 0.99, 0.8
 WITHIN_STOPS = 0.5

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from audit.exposure.light import lit_otherwise
 from audit.exposure.scenes import moments
+from audit.optics.arrays import Floats
 
-Floats = NDArray[np.float64]
 Wholes = NDArray[np.int64]
 
 RUN_GAP_MIN = 150.0

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from audit.exposure.states import States, is_neutral
 from audit.kit.kit import Filter, Kit, ScrewIn
-
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
 
 STEP_STOPS = 0.5
 LEVELS = np.arange(-14.0, 14.0 + STEP_STOPS / 2, STEP_STOPS)

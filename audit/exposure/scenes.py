@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
 
 SCENE_GAP_MIN = 10.0
 """Longest pause between the end of one exposure and the start of the next, minutes."""

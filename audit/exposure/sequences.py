@@ -12,7 +12,6 @@ import numpy as np
 
 from audit.exposure.shots import (
     Flags,
-    Floats,
     Rows,
     Sequence,
     Shots,
@@ -24,6 +23,7 @@ from audit.exposure.shots import (
     same_exposure,
 )
 from audit.message.text import marked, say
+from audit.optics.arrays import Floats
 
 # All of these: common practice, no source.
 MANY = 30

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.message.figures import duration as duration
+from audit.optics.arrays import Floats
 
-Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Rows = NDArray[np.int64]
 

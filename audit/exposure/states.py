@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from audit.kit.kit import Filter, Kit, ScrewIn
 from audit.message.text import joined, marked, say
-
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
 
 MOST_NEUTRALS = 3
 """More neutrals at once are not considered (common practice, no source)."""

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from audit.kit.kit import Kit
 from audit.message.text import joined, marked, say
+from audit.optics.arrays import Floats
 from audit.optics.sky import expected_ev100, expected_slope, level_err_stops, mean_over_exposure, slope_err
 
 ZONE_STEP_MIN = 30.0
@@ -77,7 +78,6 @@ a degree of longitude or four minutes of the sun."""
 SUN_DEG_PER_MIN = 0.25
 """How fast the sun's hour angle grows: 360 degrees in 24 hours."""
 
-Floats = NDArray[np.float64]
 Place = tuple[float, float]
 
 

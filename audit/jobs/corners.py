@@ -20,6 +20,7 @@ from audit.declare import find_kit, load
 from audit.declare.rig import Rig
 from audit.kit.kit import Kit, Lens
 from audit.kit.lens_data import LensData, find_lens
+from audit.optics.arrays import Floats
 from audit.optics.crop import Crop, clean_crop
 from audit.optics.exposure import snap_f_number
 

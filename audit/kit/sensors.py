@@ -9,9 +9,9 @@ from typing import NamedTuple
 
 from audit.kit.camera_data import diagonal_of
 from audit.message.text import figure, joined, marked, say
+from audit.optics.arrays import Reals
 from audit.optics.field import (
     FULL_FRAME_DIAGONAL_MM,
-    Reals,
     diagonal_from_equivalent_mm,
     diagonal_mm,
     equivalent_error,

@@ -13,12 +13,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from audit.optics.arrays import Floats
 from audit.optics.corners import Circle, Opening, Pupil, default_pupil
 from audit.optics.onset import field_angle_at_loss
-
-Floats = NDArray[np.float64]
 
 MODEL_DEG, MODEL_ONE_DEPTH_DEG = 0.2, 0.35
 """1 sigma of the onset's error on ray-traced lenses, with depth and drift fitted and with one depth."""
@@ -53,7 +51,15 @@ class CalibrationRefused(ValueError):
 
 @dataclass(frozen=True)
 class Part:
-    """An opening, the name that is equal where the same piece was worn, and its errors (1 sigma)."""
+    """An opening that was worn, and its errors (1 sigma).
+
+    Attributes
+    ----------
+    name : equal where the same piece was worn [-]
+    opening : as worn [-]
+    bore_err_mm : of the diameter or width [mm]
+    height_err_mm : of the distance from the lens [mm]
+    """
 
     name: str
     opening: Opening
@@ -61,14 +67,40 @@ class Part:
     height_err_mm: float = HEIGHT_ERR_MM
 
     def wider(self, step_mm: float) -> Part:
-        """The part with its diameter (or width) larger by a step."""
+        """The part with its diameter (or width) larger by a step.
+
+        Parameters
+        ----------
+        step_mm : [mm]
+
+        Returns
+        -------
+        the changed part [-]
+
+        Source
+        ------
+        Geometry.
+        """
         o = self.opening
         if isinstance(o, Circle):
             return replace(self, opening=replace(o, radius_mm=o.radius_mm + step_mm / 2))
         return replace(self, opening=replace(o, width_mm=o.width_mm + step_mm))
 
     def higher(self, step_mm: float) -> Part:
-        """The part farther from the lens by a step."""
+        """The part farther from the lens by a step.
+
+        Parameters
+        ----------
+        step_mm : [mm]
+
+        Returns
+        -------
+        the changed part [-]
+
+        Source
+        ------
+        Geometry.
+        """
         return replace(self, opening=replace(self.opening, distance_mm=self.opening.distance_mm + step_mm))
 
 
@@ -76,10 +108,16 @@ class Part:
 class Cut:
     """What one frame shows: the mean field angle at which its usable corners lose `level_stops`.
 
-    A frame gives one for each loss; these share its `name`.
-
-    `directions` are those of the corners that were averaged, in the optics' axes; `err_deg` is the error
-    of measuring (1 sigma).
+    Attributes
+    ----------
+    name : of the frame, which gives one cut for each loss [-]
+    focal_length_mm : [mm]
+    f_number : [1]
+    level_stops : the loss [stop]
+    angle_deg : where it is reached [deg]
+    err_deg : of measuring (1 sigma) [deg]
+    directions : of the corners that were averaged, in the optics' axes [1]
+    parts : what was worn [-]
     """
 
     name: str
@@ -96,9 +134,16 @@ class Cut:
 class DepthFit:
     """Depths by focal length; every error is a 95 % half width.
 
-    `depths`: (focal length, depth, error, error on the axis). The error is that of the depth as it is used,
-    together with the drift given or the default drift; the error on the axis is that of the pupil's true
-    place and holds what is not known of the drift. `drift_mm` is None where the cuts do not tell it.
+    Attributes
+    ----------
+    depths : of each (focal length, depth, error, error on the axis) [mm]
+        The error is that of the depth as it is used, together with the drift given or the default drift; the
+        error on the axis is that of the pupil's true place and holds what is not known of the drift.
+    drift_mm : at the focal length of the first cut, None where the cuts do not tell it [mm]
+    drift_err_mm : its error, None where `drift_mm` is [mm]
+    residuals_deg : seen less predicted, for each cut [deg]
+    predicted_deg : angle of each cut by the fit [deg]
+    misfit : root mean square of the residuals in units of their error [1]
     """
 
     depths: tuple[tuple[float, float, float, float], ...]
@@ -110,22 +155,39 @@ class DepthFit:
 
     @property
     def depth_mm(self) -> float:
-        """Depth at the shortest focal length."""
+        """Depth at the shortest focal length [mm]."""
         return self.depths[0][1]
 
     @property
     def depth_err_mm(self) -> float:
-        """Its error on the axis."""
+        """Its error on the axis [mm]."""
         return self.depths[0][3]
 
 
 def fit_depth(
     cuts: Sequence[Cut], half_diagonal_mm: float, *, drift: bool = True, most_misfit: float = 3.0
 ) -> DepthFit:
-    """One depth for each group of focal lengths, and the drift where `drift` allows and the cuts tell it.
+    """One depth for each group of focal lengths, and the drift where the cuts tell it.
 
-    Raises CalibrationRefused without cuts, where no depth explains them, and where they contradict
-    each other by more than `most_misfit` times their errors.
+    Parameters
+    ----------
+    cuts : in any order; no NaN [-]
+    half_diagonal_mm : of the picture [mm]
+    drift : whether the drift may be fitted [-]
+    most_misfit : by how many times their errors the cuts may contradict each other [1]
+
+    Returns
+    -------
+    depths and drift with their errors [-]
+
+    Raises
+    ------
+    CalibrationRefused
+        Without cuts, where no depth explains them, and where they contradict each other.
+
+    Source
+    ------
+    Own derivation: linear least squares with a full covariance, as the top of this module tells.
     """
     if not cuts:
         raise CalibrationRefused("no cut in any frame; photograph a rig that darkens the corners")
@@ -308,6 +370,7 @@ class _Problem:
 
 
 def _openings(parts: Sequence[Part]) -> tuple[Opening, ...]:
+    """The openings of parts."""
     return tuple(part.opening for part in parts)
 
 
@@ -324,11 +387,28 @@ def _angle(
 def _one_angle(
     level: float, pupil: Pupil, openings: tuple[Opening, ...], direction: tuple[float, float]
 ) -> float:
+    """`field_angle_at_loss`, each answer kept."""
     return field_angle_at_loss(level, pupil, openings, direction)
 
 
 def onset_deg(cut: Cut, depth_mm: float, drift_mm: float | None, half_diagonal_mm: float) -> float:
-    """Angle at which a frame of that rig would lose the level, for checking frames without a cut."""
+    """Angle at which a frame of a rig would lose the level, for checking frames without a cut.
+
+    Parameters
+    ----------
+    cut : the frame; its own angle does not count [-]
+    depth_mm : of the pupil on the axis [mm]
+    drift_mm : None for the default one [mm]
+    half_diagonal_mm : of the picture [mm]
+
+    Returns
+    -------
+    mean angle over its corners; 90 where the loss is never reached [deg]
+
+    Source
+    ------
+    That of `field_angle_at_loss`.
+    """
     pupil = default_pupil(cut.focal_length_mm, cut.f_number, depth_mm, half_diagonal_mm=half_diagonal_mm)
     pupil = pupil if drift_mm is None else replace(pupil, drift_mm=drift_mm)
     return _angle(cut.level_stops, pupil, _openings(cut.parts), cut.directions)

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
+
 Pair = tuple[Floats, Floats]
 
 NODES = 32
@@ -31,21 +31,32 @@ HAIR = 1e-9
 
 
 class Disc(NamedTuple):
-    """The inside of a circle."""
+    """The inside of a circle, in the ellipse's own axes.
+
+    Attributes
+    ----------
+    middle : radial and tangential coordinate, arrays of (n,) [mm]
+    radius : [mm]
+    """
 
     middle: Pair
     radius: float
 
     @property
     def towards(self) -> Pair:
-        """Across its edge to its middle."""
+        """Across its edge to its middle [mm]."""
         return self.middle
 
 
 class Slab(NamedTuple):
-    """What lies between two parallel edges: their normal, the place of their middle along it, their distance.
+    """What lies between two parallel edges, in the ellipse's own axes.
 
-    `cut`: 1 where they come near the ellipse, 0 where they surely do not.
+    Attributes
+    ----------
+    normal : of the edges, length 1, two arrays of (n,) [1]
+    offset : place of their middle along the normal, (n,) [mm]
+    width : distance of the edges [mm]
+    cut : 1 where they come near the ellipse, 0 where they surely do not, (n,) [1]
     """
 
     normal: Pair
@@ -55,13 +66,31 @@ class Slab(NamedTuple):
 
     @property
     def towards(self) -> Pair:
-        """Across its edges to their middle, 0 where they do not cut."""
+        """Across its edges to their middle, 0 where they do not cut [1]."""
         sign = np.copysign(self.cut, self.offset)
         return sign * self.normal[0], sign * self.normal[1]
 
 
 def share_inside(radial: Floats, tangential: Floats, limits: Sequence[Disc | Slab]) -> Floats:
-    """Share, 0..1, of ellipses with these semi-axes that lies inside every limit."""
+    """Share of ellipses that lies inside every limit.
+
+    The lengths of 32 chords, clipped by each limit, are summed up with the weights of a Gauss-Chebyshev rule
+    of the second kind.
+
+    Parameters
+    ----------
+    radial : semi-axes, above 0, (n,) [mm]
+    tangential : semi-axes, above 0, (n,) [mm]
+    limits : circles and pairs of edges, one or more [-]
+
+    Returns
+    -------
+    shares, 0 to 1, (n,); NaN where an axis or a limit is [1]
+
+    Source
+    ------
+    Own derivation; beside MathWorld, Circle-Circle Intersection, eq. 14, and rays followed one by one.
+    """
     turn = _turn(radial, tangential, [limit.towards for limit in limits])
     chords = _Chords.radial(radial, tangential) if turn is None else _Chords.turned(radial, tangential, turn)
     end = np.repeat(_CHORD, len(radial), axis=1)

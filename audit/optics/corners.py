@@ -17,9 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from audit.optics.arrays import Floats
 from audit.optics.chords import Disc, Pair, Slab, share_inside
 
-Floats = NDArray[np.float64]
 AT_ONCE = 256
 """Points clipped at once, so that their chords stay in the processor's cache."""
 
@@ -34,7 +34,17 @@ NARROW, WIDE = 0.42, 0.70
 
 @dataclass(frozen=True)
 class Pupil:
-    """Entrance pupil of a lens: `depth_mm` behind the thread's edge, growing and drifting off the axis."""
+    """Entrance pupil of a lens, which grows and drifts off the axis; t is the field tangent.
+
+    Attributes
+    ----------
+    focal_length_mm : [mm]
+    f_number : [1]
+    depth_mm : behind the front edge of the filter thread, on the axis [mm]
+    radial_growth : p; the radial semi-axis is f/2N (1 + t^2)^(p/2) [1]
+    tangential_growth : q; the tangential semi-axis is f/2N (1 + t^2)^(q/2) [1]
+    drift_mm : a; off the axis the bundle crosses the axis at depth + a t^2 [mm]
+    """
 
     focal_length_mm: float
     f_number: float
@@ -46,7 +56,15 @@ class Pupil:
 
 @dataclass(frozen=True)
 class Circle:
-    """A round opening `distance_mm` in front of the thread's edge."""
+    """A round opening.
+
+    Attributes
+    ----------
+    radius_mm : [mm]
+    distance_mm : in front of the thread's edge [mm]
+    x_mm : of its middle, to the right of the axis [mm]
+    y_mm : of its middle, above the axis [mm]
+    """
 
     radius_mm: float
     distance_mm: float
@@ -56,7 +74,17 @@ class Circle:
 
 @dataclass(frozen=True)
 class Rectangle:
-    """A rectangular opening; `turned_deg` from the x axis towards the y axis, where its width lies."""
+    """A rectangular opening.
+
+    Attributes
+    ----------
+    width_mm : [mm]
+    height_mm : [mm]
+    distance_mm : in front of the thread's edge [mm]
+    turned_deg : from the x axis towards the y axis, where its width lies [deg]
+    x_mm : of its middle, to the right of the axis [mm]
+    y_mm : of its middle, above the axis [mm]
+    """
 
     width_mm: float
     height_mm: float
@@ -75,7 +103,22 @@ def default_pupil(
     """Pupil with the growth and drift that ray-traced wide lenses have on average.
 
     Linear in w = half diagonal / focal length and held outside NARROW..WIDE: p from 0.35 to 1.8, q from
-    0 to 0.56, a/depth from 0.6 to 0.036. Fitted on six traced lenses (patent prescriptions).
+    0 to 0.56, a/depth from 0.6 to 0.036.
+
+    Parameters
+    ----------
+    focal_length_mm : above 0 [mm]
+    f_number : above 0 [1]
+    depth_mm : behind the thread's edge [mm]
+    half_diagonal_mm : of the picture [mm]
+
+    Returns
+    -------
+    the pupil; growth and drift are NaN where w is [-]
+
+    Source
+    ------
+    Own fit on six ray-traced wide lenses (patent prescriptions).
     """
     share = float(np.clip((half_diagonal_mm / focal_length_mm - NARROW) / (WIDE - NARROW), 0.0, 1.0))
     return Pupil(
@@ -89,10 +132,25 @@ def default_pupil(
 
 
 def transmission(tan_x: ArrayLike, tan_y: ArrayLike, pupil: Pupil, openings: Iterable[Opening]) -> Floats:
-    """Unobstructed fraction of the bundle, 0..1, at field tangents of any broadcastable shape.
+    """Unobstructed fraction of the bundle.
 
     The ellipse is cut into chords at 32 Gauss nodes, each clipped by every circle and slab; error
-    below 0.002 of the bundle, 0.004 behind an opening smaller than the pupil. NaN in gives NaN out.
+    below 0.002 of the bundle, 0.004 behind an opening smaller than the pupil.
+
+    Parameters
+    ----------
+    tan_x : field tangent to the right, any shape [1]
+    tan_y : field tangent upwards, any shape that broadcasts with `tan_x` [1]
+    pupil : of the lens [-]
+    openings : in front of it, in any order; none lets everything pass [-]
+
+    Returns
+    -------
+    0 to 1, of the broadcast shape; NaN where a tangent is NaN [1]
+
+    Source
+    ------
+    Own derivation; beside MathWorld, Circle-Circle Intersection, eq. 14, and rays followed one by one.
     """
     x, y = np.broadcast_arrays(np.asarray(tan_x, dtype=float), np.asarray(tan_y, dtype=float))
     x, y = np.clip(x, -SIDEWAYS, SIDEWAYS), np.clip(y, -SIDEWAYS, SIDEWAYS)
@@ -115,7 +173,21 @@ def transmission(tan_x: ArrayLike, tan_y: ArrayLike, pupil: Pupil, openings: Ite
 
 
 def loss_stops(fraction: ArrayLike) -> Floats:
-    """Loss in stops of a transmitted fraction: -log2; infinite where nothing passes."""
+    """Loss of a transmitted fraction: -log2.
+
+    Parameters
+    ----------
+    fraction : 0 to 1, any shape [1]
+        NaN gives NaN.
+
+    Returns
+    -------
+    loss, of the shape of `fraction`; infinite where nothing passes [stop]
+
+    Source
+    ------
+    Definition of the stop.
+    """
     with np.errstate(divide="ignore"):
         return -np.log2(np.asarray(fraction, dtype=float)) + 0.0
 
@@ -132,6 +204,7 @@ class _Bundle:
     depth: Floats
 
     def at(self, rows: NDArray[np.intp]) -> _Bundle:
+        """The footprints of some rows."""
         return _Bundle(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
 
     def direction(self) -> Pair:
@@ -147,6 +220,7 @@ class _Bundle:
 
 
 def _bundle(tan_x: Floats, tan_y: Floats, pupil: Pupil) -> _Bundle:
+    """Footprints at field tangents of shape (n,)."""
     square = tan_x * tan_x + tan_y * tan_y
     radius = pupil.focal_length_mm / (2 * pupil.f_number)
     return _Bundle(

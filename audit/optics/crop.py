@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from audit.optics.arrays import Floats
+
 Whole = NDArray[np.int64]
 
 SHAPES = {"3:2": (3, 2), "4:5": (5, 4), "1:1": (1, 1), "16:9": (16, 9), "2:1": (2, 1)}
@@ -33,7 +35,16 @@ TURNS = {
 
 @dataclass(frozen=True)
 class Crop:
-    """A crop in pixels from the picture's top left corner; `share` of the picture's area that it keeps."""
+    """A crop, from the picture's top left corner.
+
+    Attributes
+    ----------
+    left_px : [px]
+    top_px : [px]
+    width_px : [px]
+    height_px : [px]
+    share : of the picture's area that it keeps [1]
+    """
 
     left_px: int
     top_px: int
@@ -43,12 +54,31 @@ class Crop:
 
     @property
     def words(self) -> str:
-        """Left, top, width and height in pixels."""
+        """Left, top, width and height as text [px]."""
         return f"{self.left_px}, {self.top_px}, {self.width_px}, {self.height_px}"
 
     @classmethod
     def read(cls, words: str, share: float) -> Crop:
-        """The crop that `words` came from. Raises ValueError where they are not four whole numbers."""
+        """The crop that `words` came from.
+
+        Parameters
+        ----------
+        words : left, top, width and height, four whole numbers with commas [px]
+        share : of the picture's area [1]
+
+        Returns
+        -------
+        the crop [-]
+
+        Raises
+        ------
+        ValueError
+            Where `words` are not four whole numbers.
+
+        Source
+        ------
+        What `Crop.words` writes.
+        """
         left, top, width, height = (int(part) for part in words.split(","))
         return cls(left, top, width, height, share)
 
@@ -78,11 +108,33 @@ def clean_crop(
     most_loss: float = 0.5,
     centred: bool = False,
 ) -> Crop | None:
-    """Largest crop of a shape without a cell that loses more than `most_loss` stops; None where none is.
+    """Largest crop of a shape without a cell that loses too much.
 
-    `loss_map` (rows, columns) in stops, 2 x 2 or more, row 0 the top of the picture as stored. A shape
-    lies as the picture does: 3:2 of an upright picture is 2:3. Of equal crops the one nearest to the
-    middle wins. Raises ValueError for an unknown shape or a picture without area.
+    Of equal crops the one nearest to the middle wins.
+
+    Parameters
+    ----------
+    loss_map : (rows, columns), 2 x 2 or more, row 0 the top of the picture as stored [stop]
+        NaN counts as too much.
+    width_px : of the picture [px]
+    height_px : of the picture [px]
+    shape : "same", one of SHAPES, or "free" [-]
+        It lies as the picture does: 3:2 of an upright picture is 2:3.
+    most_loss : that a cell may have [stop]
+    centred : whether the crop keeps the picture's middle in its own [-]
+
+    Returns
+    -------
+    the crop; None where there is none [-]
+
+    Raises
+    ------
+    ValueError
+        For an unknown shape, a smaller map or a picture without area.
+
+    Source
+    ------
+    Own derivation; beside every crop there is, tried in turn.
     """
     losses = np.asarray(loss_map, dtype=float)
     if losses.ndim != 2 or min(losses.shape) < 2 or min(width_px, height_px) < 1:
@@ -98,9 +150,22 @@ def clean_crop(
 
 
 def oriented(crop: Crop, orientation: int, width_px: int, height_px: int) -> Crop:
-    """A crop of the stored picture (`width_px` x `height_px`) where it lies in the picture as shown.
+    """A crop of the stored picture where it lies in the picture as shown.
 
-    `orientation` is EXIF's, 1 to 8 (Exif 2.32, tag 274); any other counts as 1.
+    Parameters
+    ----------
+    crop : of the stored picture [-]
+    orientation : of EXIF, 1 to 8; any other counts as 1 [1]
+    width_px : of the stored picture [px]
+    height_px : of the stored picture [px]
+
+    Returns
+    -------
+    the same crop of the picture as shown [-]
+
+    Source
+    ------
+    Exif 2.32, tag 274.
     """
     across, down, swapped = TURNS.get(orientation, TURNS[1])
     left, top, wide, high = crop.left_px, crop.top_px, crop.width_px, crop.height_px
@@ -159,9 +224,11 @@ def _largest(
     return size, -int(away[at]), crop
 
 
-def _up(places: NDArray[np.float64]) -> Whole:
+def _up(places: Floats) -> Whole:
+    """Whole pixels at or right of places, but for rounding errors."""
     return np.ceil(places - 1e-9).astype(np.int64)
 
 
-def _down(places: NDArray[np.float64]) -> Whole:
+def _down(places: Floats) -> Whole:
+    """Whole pixels at or left of places, but for rounding errors."""
     return np.floor(places + 1e-9).astype(np.int64)

@@ -14,9 +14,9 @@ from functools import cached_property
 
 import numpy as np
 from numpy.polynomial import polynomial
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
 
 STEEPEST = 0.05
 """Where a height gains less than this share of what it gains on the axis, the data have left the lens."""
@@ -30,7 +30,14 @@ class Distortion:
     """Height in the picture = unit * sum of terms[k - 1] (rectilinear height / unit)^k, up to `reach_mm`.
 
     Beyond the reach of the data, or where the polynomial turns back, the relative shift stays what it is
-    there. `terms[0]` is the scale on the axis: tangents are counted from the focal length there.
+    there. ValueError for what is no picture of anything: a linear term, unit or reach that is not above 0.
+
+    Attributes
+    ----------
+    terms : coefficients from the linear one on [1]
+        `terms[0]` is the scale on the axis: tangents are counted from the focal length there.
+    unit_mm : height that counts as 1 [mm]
+    reach_mm : largest height in the picture that the data describe [mm]
     """
 
     terms: tuple[float, ...]
@@ -46,7 +53,28 @@ class Distortion:
     def from_model(
         cls, model: str, coefficients: tuple[float, ...], unit_mm: float, reach_mm: float
     ) -> Distortion:
-        """From a model's name and its coefficients; raises ValueError for a name without a formula here."""
+        """From a model of the open lens data; the formulae stand at the top of this module.
+
+        Parameters
+        ----------
+        model : "ptlens", "poly3" or "poly5" [-]
+        coefficients : a, b, c of ptlens; k1 of poly3; k1, k2 of poly5 [1]
+        unit_mm : half the short side of the sensor that the lens was measured with [mm]
+        reach_mm : largest height in the picture that was measured [mm]
+
+        Returns
+        -------
+        the distortion [-]
+
+        Raises
+        ------
+        ValueError
+            For a name without a formula here, and as the class does.
+
+        Source
+        ------
+        lensfun manual, "lfDistortionModel".
+        """
         if model == "ptlens":
             a, b, c = coefficients[:3]
             terms: tuple[float, ...] = (1 - a - b - c, c, b, a)
@@ -61,10 +89,27 @@ class Distortion:
 
     @classmethod
     def from_percent(cls, percent: float, half_diagonal_mm: float) -> Distortion:
-        """From the shift of the corner, percent of its rectilinear height, barrel negative.
+        """From the shift of the corner alone.
 
-        The shift grows with the square of the height (third-order distortion, every textbook of optics);
-        raises ValueError below -30 %, where the corner would turn back.
+        The shift grows with the square of the height (third-order distortion).
+
+        Parameters
+        ----------
+        percent : of the corner's rectilinear height, barrel negative [%]
+        half_diagonal_mm : height of the corner in the picture [mm]
+
+        Returns
+        -------
+        the distortion [-]
+
+        Raises
+        ------
+        ValueError
+            At -30 % and below, where the corner would turn back, and as the class does.
+
+        Source
+        ------
+        Third-order distortion: every textbook of optics.
         """
         shift = percent / 100
         if shift <= -0.3:
@@ -72,12 +117,42 @@ class Distortion:
         return cls((1.0, 0.0, shift), half_diagonal_mm / (1 + shift), half_diagonal_mm)
 
     def tangent(self, height_mm: ArrayLike, focal_length_mm: float) -> Floats:
-        """Tangent of the field angle of picture heights; height / focal length near the axis."""
+        """Tangent of the field angle of picture heights; height / focal length near the axis.
+
+        Parameters
+        ----------
+        height_mm : distance from the axis in the picture, any shape; negative on the other side [mm]
+            NaN gives NaN.
+        focal_length_mm : on the axis [mm]
+
+        Returns
+        -------
+        tangents, of the shape of `height_mm` [1]
+
+        Source
+        ------
+        That of the model it was made from; undone by Newton's method.
+        """
         height = np.asarray(height_mm, dtype=float)
         return np.asarray(self._rectilinear(height) * (self.terms[0] / focal_length_mm))
 
     def height(self, tangent: ArrayLike, focal_length_mm: float) -> Floats:
-        """Picture height in mm of tangents of field angles: what `tangent` undoes."""
+        """Picture height of tangents of field angles: what `tangent` undoes.
+
+        Parameters
+        ----------
+        tangent : any shape; negative on the other side [1]
+            NaN gives NaN.
+        focal_length_mm : on the axis [mm]
+
+        Returns
+        -------
+        distances from the axis in the picture, of the shape of `tangent` [mm]
+
+        Source
+        ------
+        That of the model it was made from.
+        """
         ideal = np.asarray(tangent, dtype=float) * (focal_length_mm / self.terms[0])
         end = self._end * self.unit_mm
         inside = np.clip(np.abs(ideal), 0.0, end)
@@ -99,9 +174,11 @@ class Distortion:
         return float(self._undo(np.array([reach]), min(top, 10 * reach / self.terms[0]))[0])
 
     def _bent(self, ideal: Floats) -> Floats:
+        """Picture heights of rectilinear ones, both in units."""
         return np.asarray(polynomial.polyval(ideal, (0.0, *self.terms)))
 
     def _rectilinear(self, height_mm: Floats) -> Floats:
+        """Rectilinear heights of picture heights, both in mm."""
         end = self._end
         last = float(self._bent(np.array(end)))
         height = np.abs(height_mm) / self.unit_mm

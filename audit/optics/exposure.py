@@ -61,6 +61,7 @@ _Series = list[tuple[float, float]]  # (nominal, exact)
 
 
 def _time_thirds() -> _Series:
+    """Nominal and exact times of the third-stop series."""
     pairs = [(float(t), 2.0 ** (i / 3)) for i, t in enumerate(_THIRDS_LONG)]
     pairs += [(1.0 / t, 2.0 ** (-i / 3)) for i, t in enumerate(_THIRDS_SHORT)]
     return pairs + [(t, 2.0 ** (i / 3)) for i, names in _THIRDS_ALSO.items() for t in names]
@@ -76,9 +77,22 @@ _F_HALVES: _Series = [(n, 2.0 ** (i / 4)) for i, names in _HALVES_F.items() for 
 
 
 def snap_exposure_time(t_s: float) -> tuple[float, str]:
-    """Exact exposure time [s] behind a written one, and the series it was found in.
+    """Exact exposure time behind a written one, and the series it was found in.
 
-    The basis is `third`, `half` or `written`; times over 30 s (bulb) and values off both series are kept.
+    Times over 30 s (bulb) and values off both series are kept.
+
+    Parameters
+    ----------
+    t_s : as written [s]
+        NaN, infinity and what is not above 0 are kept.
+
+    Returns
+    -------
+    exact time [s], and `third`, `half` or `written` [-]
+
+    Source
+    ------
+    Common practice, no source: which nominal number stands for which step, and how far one may lie off it.
     """
     if not isfinite(t_s) or t_s <= 0 or t_s > LONGEST_SERIES_TIME_S * (1 + NOMINAL_TIME_TOLERANCE):
         return t_s, WRITTEN
@@ -86,13 +100,28 @@ def snap_exposure_time(t_s: float) -> tuple[float, str]:
 
 
 def snap_f_number(n: float) -> tuple[float, str]:
-    """Exact f-number behind a written one, and the series it was found in: `third`, `half` or `written`."""
+    """Exact f-number behind a written one, and the series it was found in.
+
+    Parameters
+    ----------
+    n : as written [1]
+        NaN, infinity and what is not above 0 are kept, as are values off both series.
+
+    Returns
+    -------
+    exact f-number [1], and `third`, `half` or `written` [-]
+
+    Source
+    ------
+    Common practice, no source: which nominal number stands for which step, and how far one may lie off it.
+    """
     if not isfinite(n) or n <= 0:
         return n, WRITTEN
     return _snap(n, _F_THIRDS, _F_HALVES, NOMINAL_F_TOLERANCE)
 
 
 def _snap(value: float, thirds: _Series, halves: _Series, tolerance: float) -> tuple[float, str]:
+    """The exact value of the first pair that a value fits, thirds before halves."""
     for basis, pairs in ((THIRD, thirds), (HALF, halves)):
         for nominal, exact in pairs:
             near_nominal = abs(value - nominal) <= tolerance * nominal
@@ -102,40 +131,140 @@ def _snap(value: float, thirds: _Series, halves: _Series, tolerance: float) -> t
 
 
 def ev100(f_number: Number, exposure_time_s: Number, iso: Number) -> Number:
-    """Exposure value at ISO 100 [stop]: log2(N^2/t) - log2(ISO/100). All three above 0; NaN stays NaN."""
+    """Exposure value at ISO 100: log2(N^2 / t) - log2(ISO / 100).
+
+    Parameters
+    ----------
+    f_number : above 0, any shape [1]
+    exposure_time_s : above 0, any shape [s]
+    iso : above 0, any shape [1]
+
+    Returns
+    -------
+    EV; NaN where one of the three is NaN [stop]
+
+    Source
+    ------
+    APEX, Ev = Av + Tv = Bv + Sv, counted at Sv = 5 (Kerr's paper on APEX; EXIF 2.2 annex C, from memory).
+    """
     result: Number = np.log2(f_number * f_number / exposure_time_s) - np.log2(iso / 100)
     return result
 
 
 def compensated_time_s(time_s: Number, stops: Number) -> Number:
-    """Exposure time [s] that makes up for a loss of light in stops: t 2^stops; less than 0 shortens it.
+    """Exposure time that makes up for a loss of light: t 2^stops.
 
     1/4 s and 10 stops make 256 s, 4 min 16 s; density 3.0 is 9.966 stops and makes 250 s, 4 min 10 s.
+
+    Parameters
+    ----------
+    time_s : without the loss, any shape [s]
+        NaN gives NaN.
+    stops : lost, any shape; less than 0 shortens the time [stop]
+        NaN gives NaN.
+
+    Returns
+    -------
+    time with the loss [s]
+
+    Source
+    ------
+    Definition of the stop: factor = 2^stops.
     """
     result: Number = time_s * 2.0**stops
     return result
 
 
 def aperture_value(f_number: float) -> float:
-    """APEX aperture value Av = 2 log2 N. Source: EXIF 2.2 annex C, quoted from memory."""
+    """APEX aperture value: Av = 2 log2 N.
+
+    Parameters
+    ----------
+    f_number : above 0 [1]
+        NaN gives NaN.
+
+    Returns
+    -------
+    Av [stop]
+
+    Source
+    ------
+    APEX: Kerr's paper on it; EXIF 2.2 annex C, quoted from memory.
+    """
     return float(2 * np.log2(f_number))
 
 
 def time_value(exposure_time_s: float) -> float:
-    """APEX time value Tv = -log2 t, t in seconds. Source: EXIF 2.2 annex C, quoted from memory."""
+    """APEX time value: Tv = -log2 t.
+
+    Parameters
+    ----------
+    exposure_time_s : above 0 [s]
+        NaN gives NaN.
+
+    Returns
+    -------
+    Tv [stop]
+
+    Source
+    ------
+    APEX: Kerr's paper on it; EXIF 2.2 annex C, quoted from memory.
+    """
     return float(-np.log2(exposure_time_s))
 
 
 def speed_value(iso: float) -> float:
-    """APEX speed value Sv = log2(ISO / 3.125). Source: EXIF 2.2 annex C, quoted from memory."""
+    """APEX speed value: Sv = log2(ISO / 3.125), 5 at ISO 100.
+
+    Parameters
+    ----------
+    iso : above 0 [1]
+        NaN gives NaN.
+
+    Returns
+    -------
+    Sv [stop]
+
+    Source
+    ------
+    APEX: Kerr's paper on it; EXIF 2.2 annex C, quoted from memory.
+    """
     return float(np.log2(iso / 3.125))
 
 
 def f_number_from_aperture_value(av: float) -> float:
-    """f-number N = 2^(Av/2)."""
+    """f-number of an APEX aperture value: N = 2^(Av / 2).
+
+    Parameters
+    ----------
+    av : Av [stop]
+        NaN gives NaN.
+
+    Returns
+    -------
+    f-number [1]
+
+    Source
+    ------
+    APEX: Kerr's paper on it; EXIF 2.2 annex C, quoted from memory.
+    """
     return float(2.0 ** (av / 2))
 
 
 def exposure_time_from_time_value(tv: float) -> float:
-    """Exposure time [s] t = 2^-Tv."""
+    """Exposure time of an APEX time value: t = 2^-Tv.
+
+    Parameters
+    ----------
+    tv : Tv [stop]
+        NaN gives NaN.
+
+    Returns
+    -------
+    time [s]
+
+    Source
+    ------
+    APEX: Kerr's paper on it; EXIF 2.2 annex C, quoted from memory.
+    """
     return float(2.0**-tv)

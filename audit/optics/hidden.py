@@ -16,7 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float32]
+from audit.optics.arrays import Floats
+
+Singles = NDArray[np.float32]
 Wholes = NDArray[np.int32]
 
 KEEP = 128
@@ -31,15 +33,19 @@ NOUGHT = 1e-8
 class Chain:
     """What is alike in all runs. G light levels, C classes.
 
-    `quick` and `slow` (C, C) are the chances of the class after a change, for hasty and for unhurried ones;
-    rows sum to 1. `start` (C) is the chance of each class before anything is seen. `restart_var` in stops^2
-    is how far a change of class moves the level seen for good: strengths lie off their labels.
+    Attributes
+    ----------
+    levels : light levels, evenly spaced upwards, (G,) [stop]
+    quick : chance of the class after a hasty change, (C, C), rows sum to 1 [1]
+    slow : the same after an unhurried change, (C, C), rows sum to 1 [1]
+    start : chance of each class before anything is seen, (C,) [1]
+    restart_var : how far a change of class moves the level seen for good: strengths lie off labels [stop^2]
     """
 
-    levels: NDArray[np.float64]
-    quick: NDArray[np.float64]
-    slow: NDArray[np.float64]
-    start: NDArray[np.float64]
+    levels: Floats
+    quick: Floats
+    slow: Floats
+    start: Floats
     restart_var: float
 
 
@@ -47,44 +53,76 @@ class Chain:
 class Runs:
     """R runs of T frames; shorter ones end in frames with row 0 of `table` and no change or walk.
 
-    Likelihood of a frame: `table[place + cell]` x `class_weight` x (level below `ceiling`). `place` (R, T)
-    and `cell` (G, C) are places in the flat `table`. `ceiling` (R, T) is in the units of the levels.
-    `walk_var` stops^2, `jump` chance and `jump_stops` size (a double exponential) of the light's step into
-    the frame; `change` chance of another class and `hasty` the share of it that goes by `quick`; all (R, T),
-    of which the first column is not used. `light_start` (R, G).
+    Likelihood of a frame: `table[place + cell]` x `class_weight` x (level below `ceiling`, which is softened
+    over a step of the levels). No NaN anywhere.
+
+    Attributes
+    ----------
+    table : likelihoods, flat [1]
+    place : of each frame in `table`, (R, T) [1]
+    cell : added to it for each level and class, (G, C) [1]
+    class_weight : likelihood of each class by itself, (R, T, C) [1]
+    ceiling : no level lies above it, (R, T) [stop]
+    walk_var : of the light's walk into the frame, (R, T), first column not used [stop^2]
+    jump : chance that the light jumps into the frame, (R, T), first column not used [1]
+    jump_stops : size of the jump, a double exponential, (R, T), first column not used [stop]
+    change : chance of another class, (R, T), first column not used [1]
+    hasty : share of the changes that go by `quick`, (R, T), first column not used [1]
+    light_start : chance of each level in the first frame, (R, G) [1]
     """
 
-    table: Floats
+    table: Singles
     place: Wholes
     cell: Wholes
-    class_weight: Floats
-    ceiling: Floats
-    walk_var: Floats
-    jump: Floats
-    jump_stops: Floats
-    change: Floats
-    hasty: Floats
-    light_start: Floats
+    class_weight: Singles
+    ceiling: Singles
+    walk_var: Singles
+    jump: Singles
+    jump_stops: Singles
+    change: Singles
+    hasty: Singles
+    light_start: Singles
 
 
 @dataclass(frozen=True)
 class Posterior:
-    """`classes` (R, T, C) and mean light level `level` (R, T) given all frames; `log_likelihood` (R)."""
+    """What is known given all frames.
 
-    classes: Floats
-    level: Floats
-    log_likelihood: NDArray[np.float64]
+    Attributes
+    ----------
+    classes : chance of each class, (R, T, C) [1]
+    level : mean light level, (R, T) [stop]
+    log_likelihood : natural logarithm of the likelihood of the run, (R,) [1]
+    """
+
+    classes: Singles
+    level: Singles
+    log_likelihood: Floats
 
 
 def forward_backward(chain: Chain, runs: Runs) -> Posterior:
-    """Chance of each class in each frame, given all frames of its run."""
+    """Chance of each class in each frame, given all frames of its run.
+
+    Parameters
+    ----------
+    chain : what is alike in all runs [-]
+    runs : the frames; no NaN [-]
+
+    Returns
+    -------
+    chances, levels and likelihoods [-]
+
+    Source
+    ------
+    Own derivation: sums over all paths, forwards and backwards; beside sums over every path one by one.
+    """
     walk = _Walk(chain, runs)
     count, length = runs.place.shape
     classes = np.empty((count, length, len(chain.start)), dtype=np.float32)
     level = np.empty((count, length), dtype=np.float32)
     logs = np.zeros(count)
 
-    def step(state: Floats, t: int) -> Floats:
+    def step(state: Singles, t: int) -> Singles:
         return _scaled(walk.moved(state, t) * walk.seen(t))[0]
 
     first, logs_first = _scaled(walk.first() * walk.seen(0))
@@ -120,11 +158,11 @@ class _Walk:
         self.to = _clear(chain.quick), _clear(chain.slow)
         self.back = _clear(chain.quick.T), _clear(chain.slow.T)
 
-    def first(self) -> Floats:
+    def first(self) -> Singles:
         """The state before the first frame is seen."""
         return self.runs.light_start[:, :, None] * self.chain.start.astype(np.float32)
 
-    def seen(self, t: int) -> Floats:
+    def seen(self, t: int) -> Singles:
         """Likelihood of frame t."""
         runs = self.runs
         like = runs.table[runs.place[:, t, None, None] + runs.cell]
@@ -133,22 +171,23 @@ class _Walk:
         like *= runs.class_weight[:, None, t]
         return like
 
-    def kernel(self, t: int) -> Floats:
+    def kernel(self, t: int) -> Singles:
         """Frequency response (R, G) of the light's step into frame t."""
         runs = self.runs
         jump = runs.jump[:, t, None]
         still = np.exp(-runs.walk_var[:, t, None] * self.rough)
         return _clear(still * (1 - jump) + jump / (1 + 2 * runs.jump_stops[:, t, None] ** 2 * self.rough))
 
-    def moved(self, state: Floats, t: int) -> Floats:
+    def moved(self, state: Singles, t: int) -> Singles:
         """The state a step on, before frame t is seen."""
         return self._through(state, t, self.to)
 
-    def moved_back(self, state: Floats, t: int) -> Floats:
+    def moved_back(self, state: Singles, t: int) -> Singles:
         """The transposed step."""
         return self._through(state, t, self.back)
 
-    def _through(self, state: Floats, t: int, turn: tuple[Floats, Floats]) -> Floats:
+    def _through(self, state: Singles, t: int, turn: tuple[Singles, Singles]) -> Singles:
+        """A step: the light's walk, and the class changes by `turn`."""
         # One small product a run: large ones would go to several threads, which cost more than they save.
         change, hasty = self.runs.change[:, t, None, None], self.runs.hasty[:, t, None, None]
         kernel = self.kernel(t)[:, :, None]
@@ -163,8 +202,8 @@ class _Walk:
 
 
 def _backwards(
-    first: Floats, step: Callable[[Floats, int], Floats], length: int
-) -> Iterator[tuple[int, Floats]]:
+    first: Singles, step: Callable[[Singles, int], Singles], length: int
+) -> Iterator[tuple[int, Singles]]:
     """(t, state) from the last frame to the first, in memory that grows little with the length."""
     kept = [first]
     state = first
@@ -180,16 +219,18 @@ def _backwards(
             yield block * KEEP + t, states[t]
 
 
-def _scaled(state: Floats) -> tuple[Floats, NDArray[np.float64]]:
+def _scaled(state: Singles) -> tuple[Singles, Floats]:
     """The state with its sum over each run made 1, and the log of what it was."""
     total = np.maximum(state.sum(axis=(1, 2)), TINY)
     state *= (1 / total)[:, None, None]
     return np.maximum(state, LEAST, out=state), np.log(total).astype(np.float64)
 
 
-def _clear(factor: NDArray[np.floating]) -> Floats:
+def _clear(factor: NDArray[np.floating]) -> Singles:
+    """A factor without what is too small to matter."""
     return np.where(factor < NOUGHT, 0, factor).astype(np.float32)
 
 
-def _rest(first: Floats, after: Floats) -> NDArray[np.float64]:
+def _rest(first: Singles, after: Singles) -> Floats:
+    """Log of what was not yet scaled away."""
     return np.log(np.maximum((first * after).sum(axis=(1, 2)), TINY)).astype(np.float64)

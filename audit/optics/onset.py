@@ -16,10 +16,22 @@ _BLACK = 1e-6
 def tangent_at_loss(
     loss_stops: float, pupil: Pupil, openings: Sequence[Opening], direction: tuple[float, float] = (1.0, 0.0)
 ) -> float:
-    """Field tangent at which the loss first reaches `loss_stops` (inf: black); inf where it never does.
+    """Field tangent at which a loss is first reached, going out from the axis.
 
-    Looked for up to FARTHEST_DEG along `direction` (x, y; any length), in steps of 1 degree and then
-    of 0.005 degrees.
+    Parameters
+    ----------
+    loss_stops : inf is black, which is a millionth of the light [stop]
+    pupil : of the lens [-]
+    openings : in front of it [-]
+    direction : x and y; any length above 0 [1]
+
+    Returns
+    -------
+    tangent; inf where the loss is never reached up to FARTHEST_DEG, or is NaN [1]
+
+    Source
+    ------
+    Own derivation: looked for in steps of 1 degree and then of 0.005 degrees.
     """
     angle = field_angle_at_loss(loss_stops, pupil, openings, direction)
     return float(np.tan(np.radians(angle))) if angle < 90 else float("inf")
@@ -28,7 +40,23 @@ def tangent_at_loss(
 def field_angle_at_loss(
     loss_stops: float, pupil: Pupil, openings: Sequence[Opening], direction: tuple[float, float] = (1.0, 0.0)
 ) -> float:
-    """As `tangent_at_loss`, in degrees; 90 where the loss is never reached."""
+    """Field angle at which a loss is first reached, going out from the axis.
+
+    Parameters
+    ----------
+    loss_stops : inf is black, which is a millionth of the light [stop]
+    pupil : of the lens [-]
+    openings : in front of it [-]
+    direction : x and y; any length above 0 [1]
+
+    Returns
+    -------
+    angle; 90 where the loss is never reached up to FARTHEST_DEG, or is NaN [deg]
+
+    Source
+    ------
+    Own derivation: looked for in steps of 1 degree and then of 0.005 degrees.
+    """
     wanted = max(2.0**-loss_stops, _BLACK)
     x, y = np.asarray(direction, dtype=float) / np.hypot(*direction)
 
@@ -46,7 +74,22 @@ def field_angle_at_loss(
 
 
 def outward(tan_x: np.ndarray, tan_y: np.ndarray, degrees: float) -> tuple[np.ndarray, np.ndarray]:
-    """Field tangents moved away from the axis by `degrees` (towards it when negative, at most onto it)."""
+    """Field tangents moved away from the axis by an angle, along their own direction.
+
+    Parameters
+    ----------
+    tan_x : any shape [1]
+    tan_y : of the shape of `tan_x` [1]
+    degrees : towards the axis when negative, at most onto it; outwards at most to 89 degrees [deg]
+
+    Returns
+    -------
+    x and y; both NaN where either is [1]
+
+    Source
+    ------
+    Geometry.
+    """
     tangent = np.hypot(tan_x, tan_y)
     angle = np.clip(np.degrees(np.arctan(tangent)) + degrees, 0.0, 89.0)
     scale = np.tan(np.radians(angle)) / np.where(tangent > 0, tangent, 1.0)

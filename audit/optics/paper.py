@@ -28,7 +28,14 @@ _A_NUMBERS = range(7)
 
 @dataclass(frozen=True)
 class Sheet:
-    """A size of paper by its name; sides in mm."""
+    """A size of paper.
+
+    Attributes
+    ----------
+    name : as the trade calls it [-]
+    short_mm : short side [mm]
+    long_mm : long side [mm]
+    """
 
     name: str
     short_mm: float
@@ -37,20 +44,34 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Mat:
-    """A mat for prints of one size: its window shows the print but for `UNDER_MAT_MM` a side."""
+    """A mat for prints of one size: its window shows the print but for `UNDER_MAT_MM` a side.
+
+    Attributes
+    ----------
+    print_size : of the print behind it [-]
+    outer : size of the mat itself [-]
+    """
 
     print_size: Sheet
     outer: Sheet
 
     @property
     def window_mm(self) -> tuple[float, float]:
-        """Short and long side of the window."""
+        """Short and long side of the window [mm]."""
         return window_mm(self.print_size.short_mm, self.print_size.long_mm)
 
 
 @dataclass(frozen=True)
 class Placed:
-    """The whole picture on a sheet: size of the picture as shown (mm) and pixels per inch."""
+    """The whole picture on a sheet.
+
+    Attributes
+    ----------
+    sheet : it is printed on [-]
+    width_mm : of the picture as shown [mm]
+    height_mm : of the picture as shown [mm]
+    ppi : pixels per inch [px/in]
+    """
 
     sheet: Sheet
     width_mm: float
@@ -60,7 +81,14 @@ class Placed:
 
 @dataclass(frozen=True)
 class Matted:
-    """The picture behind a mat: pixels per inch, and the share of the picture that is not trimmed."""
+    """The picture behind a mat.
+
+    Attributes
+    ----------
+    mat : it lies behind [-]
+    ppi : pixels per inch [px/in]
+    kept : share of the picture that is not trimmed, 0 to 1 [1]
+    """
 
     mat: Mat
     ppi: float
@@ -68,10 +96,22 @@ class Matted:
 
 
 def iso_a(number: int) -> Sheet:
-    """Sheet A`number` of ISO 216: A0 has 1 m2 and sides as 1 to the root of 2, each next is the half.
+    """A sheet of the A series: A0 has 1 m2 and sides as 1 to the root of 2, each next is the half.
 
     Sides are whole mm. A0's are the nearest (841, 1189); a halved side loses its half mm, as the published
     table has it: A1 is 594 x 841 where rounding the unrounded half would give 595.
+
+    Parameters
+    ----------
+    number : 0 for A0, and on [1]
+
+    Returns
+    -------
+    the sheet [-]
+
+    Source
+    ------
+    ISO 216 and its published table.
     """
     short, long = round(1000 * 2**-0.25), round(1000 * 2**0.25)
     for _ in range(number):
@@ -80,10 +120,12 @@ def iso_a(number: int) -> Sheet:
 
 
 def _cm(short: float, long: float) -> Sheet:
+    """A sheet by its sides in cm."""
     return Sheet(f"{short:g} \N{MULTIPLICATION SIGN} {long:g} cm", 10.0 * short, 10.0 * long)
 
 
 def _inches(short: float, long: float) -> Sheet:
+    """A sheet by its sides in inches."""
     return Sheet(f"{short:g} \N{MULTIPLICATION SIGN} {long:g} in", MM_PER_INCH * short, MM_PER_INCH * long)
 
 
@@ -129,26 +171,85 @@ INCH_MATS = tuple(
 
 
 def print_mm(width_px: int, height_px: int, ppi: float) -> tuple[float, float]:
-    """Width and height of the print that has `ppi` pixels per inch."""
+    """Width and height of a print: pixels over pixels per inch.
+
+    Parameters
+    ----------
+    width_px : of the picture [px]
+    height_px : of the picture [px]
+    ppi : pixels per inch, above 0 [px/in]
+
+    Returns
+    -------
+    width and height [mm]
+
+    Source
+    ------
+    Definition; an inch is 25.4 mm.
+    """
     return MM_PER_INCH * width_px / ppi, MM_PER_INCH * height_px / ppi
 
 
 def window_mm(width_mm: float, height_mm: float) -> tuple[float, float]:
-    """Window of a mat cut to measure: `UNDER_MAT_MM` of the print lies under each side."""
+    """Window of a mat cut to measure: `UNDER_MAT_MM` of the print lies under each side.
+
+    Parameters
+    ----------
+    width_mm : of the print [mm]
+    height_mm : of the print [mm]
+
+    Returns
+    -------
+    width and height; 0 where nothing is left [mm]
+
+    Source
+    ------
+    Common practice, no source.
+    """
     return max(width_mm - 2 * UNDER_MAT_MM, 0.0), max(height_mm - 2 * UNDER_MAT_MM, 0.0)
 
 
 def place(width_px: int, height_px: int, sheet: Sheet) -> Placed:
-    """The whole picture as large as the sheet allows, long side along the sheet's long side."""
+    """The whole picture as large as a sheet allows, long side along the sheet's long side.
+
+    Parameters
+    ----------
+    width_px : of the picture, 1 or more [px]
+    height_px : of the picture, 1 or more [px]
+    sheet : any size [-]
+
+    Returns
+    -------
+    the picture on the sheet [-]
+
+    Source
+    ------
+    Geometry.
+    """
     long, short = max(width_px, height_px), min(width_px, height_px)
     mm_per_px = min(sheet.long_mm / long, sheet.short_mm / short)
     return Placed(sheet, mm_per_px * width_px, mm_per_px * height_px, MM_PER_INCH / mm_per_px)
 
 
 def largest(width_px: int, height_px: int, ppi: float, sheets: Iterable[Sheet]) -> Placed | None:
-    """The sheet on which the picture is largest with at least `ppi`; None where it fills none.
+    """The sheet on which the picture is largest with enough pixels per inch.
 
     Of sheets that hold it equally large, the smallest.
+
+    Parameters
+    ----------
+    width_px : of the picture, 1 or more [px]
+    height_px : of the picture, 1 or more [px]
+    ppi : the least pixels per inch [px/in]
+    sheets : to choose from [-]
+
+    Returns
+    -------
+    the picture on that sheet; None where it fills none [-]
+
+    Source
+    ------
+    Geometry.
     """
     placed = (place(width_px, height_px, sheet) for sheet in sheets)
     enough = [one for one in placed if one.ppi >= ppi * (1 - _SLACK)]
@@ -160,29 +261,102 @@ def largest(width_px: int, height_px: int, ppi: float, sheets: Iterable[Sheet]) 
 
 
 def behind(width_px: int, height_px: int, mat: Mat) -> Matted:
-    """The picture trimmed to the mat's print size, which it fills."""
+    """The picture trimmed to the mat's print size, which it fills.
+
+    Parameters
+    ----------
+    width_px : of the picture, 1 or more [px]
+    height_px : of the picture, 1 or more [px]
+    mat : any size [-]
+
+    Returns
+    -------
+    the picture behind the mat [-]
+
+    Source
+    ------
+    Geometry.
+    """
     long, short = max(width_px, height_px), min(width_px, height_px)
     across, down = mat.print_size.long_mm / long, mat.print_size.short_mm / short
     return Matted(mat, MM_PER_INCH / max(across, down), min(across, down) / max(across, down))
 
 
 def largest_mat(width_px: int, height_px: int, ppi: float, mats: Iterable[Mat]) -> Matted | None:
-    """The largest of the mats that the picture fills with at least `ppi` and `LEAST_KEPT` of it kept."""
+    """The largest mat that the picture fills with enough pixels per inch and `LEAST_KEPT` of it kept.
+
+    Parameters
+    ----------
+    width_px : of the picture, 1 or more [px]
+    height_px : of the picture, 1 or more [px]
+    ppi : the least pixels per inch [px/in]
+    mats : to choose from [-]
+
+    Returns
+    -------
+    the picture behind that mat; None where it fills none [-]
+
+    Source
+    ------
+    Geometry; how much may be trimmed: common practice, no source.
+    """
     tried = (behind(width_px, height_px, mat) for mat in mats)
     enough = [one for one in tried if one.ppi >= ppi * (1 - _SLACK) and one.kept >= LEAST_KEPT]
     return max(enough, key=lambda one: one.mat.print_size.short_mm * one.mat.print_size.long_mm, default=None)
 
 
 def merging_mm(ppi: float) -> float:
-    """Distance from which pixels merge, since one spans `ACUITY_DEG`: d = 25.4 mm / ppi / tan(1/60 deg)."""
+    """Distance from which pixels merge, since one spans `ACUITY_DEG`: d = 25.4 mm / ppi / tan(1/60 deg).
+
+    Parameters
+    ----------
+    ppi : pixels per inch, above 0 [px/in]
+        NaN gives NaN.
+
+    Returns
+    -------
+    distance [mm]
+
+    Source
+    ------
+    Geometry; one minute of arc: visual acuity 1.0, ISO 8596, from memory.
+    """
     return MM_PER_INCH / ppi / tan(radians(ACUITY_DEG))
 
 
 def enough_ppi(distance_mm: float) -> float:
-    """Pixels per inch that merge at a distance: the same formula the other way round."""
+    """Pixels per inch that merge at a distance: `merging_mm` the other way round.
+
+    Parameters
+    ----------
+    distance_mm : above 0 [mm]
+        NaN gives NaN.
+
+    Returns
+    -------
+    pixels per inch [px/in]
+
+    Source
+    ------
+    Geometry; one minute of arc: visual acuity 1.0, ISO 8596, from memory.
+    """
     return merging_mm(1.0) / distance_mm
 
 
 def overview_mm(width_mm: float, height_mm: float) -> float:
-    """Distance from which a print is seen at a glance: its diagonal (common practice, no source)."""
+    """Distance from which a print is seen at a glance: its diagonal, but no nearer than `NEAREST_MM`.
+
+    Parameters
+    ----------
+    width_mm : of the print [mm]
+    height_mm : of the print [mm]
+
+    Returns
+    -------
+    distance; NaN where a side is NaN [mm]
+
+    Source
+    ------
+    Common practice, no source; the least distance of distinct vision by convention, from memory.
+    """
     return max(hypot(width_mm, height_mm), NEAREST_MM)

@@ -13,11 +13,10 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from audit.optics.arrays import Floats
 from audit.optics.colour import srgb_decoded
-
-Floats = NDArray[np.float64]
 
 DARKEST, BRIGHTEST = 8, 247
 """Codes outside are too near black or white to say how much light there was."""
@@ -45,8 +44,14 @@ _SHARP_STOPS = 0.02
 
 @dataclass(frozen=True)
 class Curve:
-    """A tone curve. `residual_stops` is what its own brackets leave (root mean square), None for the general
-    one; `samples` the number of pairs of codes it was fitted to."""
+    """A tone curve.
+
+    Attributes
+    ----------
+    coefficients : of Legendre orders 1 to 6, added to log2 of the sRGB curve [stop]
+    residual_stops : what its own brackets leave (root mean square), None for the general one [stop]
+    samples : number of pairs of codes it was fitted to [1]
+    """
 
     coefficients: tuple[float, ...]
     residual_stops: float | None = None
@@ -54,7 +59,7 @@ class Curve:
 
     @property
     def own(self) -> bool:
-        """Whether it was fitted on brackets of the camera itself."""
+        """Whether it was fitted on brackets of the camera itself [-]."""
         return self.samples > 0
 
 
@@ -62,9 +67,24 @@ GENERAL = Curve(COEFFICIENTS)
 
 
 def light_stops(codes: ArrayLike, curve: Curve = GENERAL) -> Floats:
-    """Scene light in stops (log2, zero point arbitrary) of codes 0 to 255, any shape.
+    """Scene light of the codes of a JPEG; increases with the code.
 
-    Increases with the code. Codes below DARKEST or above BRIGHTEST give NaN.
+    log2 of the sRGB curve, plus Legendre orders 1 to 6 over code / 127.5 - 1, which are 0 at the middle code.
+
+    Parameters
+    ----------
+    codes : whole numbers 0 to 255, any shape; no NaN [1]
+    curve : of the camera [-]
+
+    Returns
+    -------
+    log2 of the light, zero point arbitrary, of the shape of `codes` [stop]
+        NaN for codes below DARKEST or above BRIGHTEST.
+
+    Source
+    ------
+    sRGB: IEC 61966-2-1. Series after Debevec and Malik, "Recovering high dynamic range radiance maps from
+    photographs", 1997; general coefficients: own fit on brackets of six camera models.
     """
     return _table(curve.coefficients)[np.asarray(codes, dtype=np.uint8)]
 
@@ -72,10 +92,23 @@ def light_stops(codes: ArrayLike, curve: Curve = GENERAL) -> Floats:
 def fit_curve(samples: Sequence[tuple[ArrayLike, ArrayLike, float]]) -> Curve | None:
     """The tone curve of a camera from pairs of codes of the same cells in two exposures.
 
-    Each sample is (codes a, codes b, stops by which a got more light). Codes too near black or white are left
-    out. Linear least squares on light(a) - light(b) = stops, cells that do not follow weighted down (clouds,
-    people), drawn towards the general curve where the samples say little. None where there are too few
-    samples, where no curve explains them, or where it would not rise with every code.
+    Codes too near black or white are left out. Linear least squares on light(a) - light(b) = stops, cells
+    that do not follow weighted down (clouds, people), drawn towards the general curve where the samples say
+    little.
+
+    Parameters
+    ----------
+    samples : of each (codes a, codes b, stops by which a got more light); codes as `light_stops` [stop]
+
+    Returns
+    -------
+    the curve [-]
+        None where there are too few samples, where no curve explains them, or where it would not rise with
+        every code.
+
+    Source
+    ------
+    After Debevec and Malik, "Recovering high dynamic range radiance maps from photographs", 1997.
     """
     tones = [_tones(*sample, index) for index, sample in enumerate(samples)]
     table = np.concatenate([np.empty((0, 5)), *tones])
@@ -142,6 +175,7 @@ def _terms(codes: Floats) -> Floats:
 
 @lru_cache(maxsize=64)
 def _table(coefficients: tuple[float, ...]) -> Floats:
+    """Light of all 256 codes."""
     codes = np.arange(256.0)
     valid = (codes >= DARKEST) & (codes <= BRIGHTEST)
     return np.where(valid, _srgb_stops(codes) + _terms(codes) @ np.array(coefficients), np.nan)

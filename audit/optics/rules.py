@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from audit.message.text import joined, marked, say
 
-FULL_FRAME_DIAGONAL_MM = 43.267
+ROUNDED_DIAGONAL_MM = 43.267
+"""Diagonal of 36x24 mm, rounded up by 0.4 um. Not `field.FULL_FRAME_DIAGONAL_MM`: a 9 mm lens of 24 mm
+equivalent lies on the border of a rule, and the exact value would turn its verdict."""
 SAME_FORMAT = 0.05
 """Sensors this near to 36x24 mm count as full frame."""
 APS_C_CROP = (1.4, 1.7)
@@ -26,12 +28,28 @@ def rule_of_thumb(
     second_holder: bool,
     thread_mm: float | None = None,
 ) -> tuple[str, str]:
-    """(verdict, the rule in words): fine, doubtful, not fine, or silent where no rule speaks.
+    """What the trade's rules say of a rig on a lens.
 
-    `diagonal_mm` is that of the area used. Other formats than full frame and APS-C are judged by
-    their equivalent focal length on full frame; so is the ring rule on APS-C.
+    Other formats than full frame and APS-C are judged by their equivalent focal length on full frame; so is
+    the ring rule on APS-C.
+
+    Parameters
+    ----------
+    focal_length_mm : as written [mm]
+    diagonal_mm : of the area used [mm]
+    ring_kind : "standard" or "recessed"; any other is no ring [-]
+    second_holder : whether a second holder is on [-]
+    thread_mm : of the lens, None where unknown [mm]
+
+    Returns
+    -------
+    verdict, fine, doubtful, not fine, or silent where no rule speaks; and the rule in words [-]
+
+    Source
+    ------
+    Common practice, no source.
     """
-    crop = FULL_FRAME_DIAGONAL_MM / diagonal_mm
+    crop = ROUNDED_DIAGONAL_MM / diagonal_mm
     crop = 1.0 if abs(crop - 1) < SAME_FORMAT else crop
     aps_c = APS_C_CROP[0] <= crop <= APS_C_CROP[1]
     equivalent_mm = focal_length_mm * crop
@@ -58,6 +76,7 @@ def rule_of_thumb(
 
 
 def _ring_rule(crop: float) -> str:
+    """The rule on rings in words, with its limit on this sensor."""
     if crop == 1:
         return say("a recessed ring below {limit:g} mm on full frame", limit=RING_LIMIT_MM)
     return say(

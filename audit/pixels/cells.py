@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from audit.corners.prediction import BLACK_STOPS, Prediction
 from audit.message.text import marked, say
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.pixels.compare import Held
 from audit.pixels.evidence import FilterShown
@@ -23,8 +23,6 @@ from audit.pixels.stack import Stacks
 from audit.pixels.static import corner_mean
 from audit.pixels.strength import Strength
 from audit.table.columns import PIXELS, filled
-
-Floats = NDArray[np.float64]
 
 BOX, AWAY = 0.06, 0.12
 """Side of the fields that are compared, and how far apart they lie, of the picture's width and height."""

@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audit.message.text import marked, say
+from audit.optics.arrays import Floats
 from audit.optics.response import DARKEST, GENERAL, Curve, light_stops
 from audit.pixels.cast import Cast, colour_cast
 from audit.pixels.evidence import Evidence
@@ -17,7 +17,6 @@ from audit.pixels.shots import Shot, partners
 from audit.pixels.sketch import Sketch
 from audit.pixels.static import CornerLoss, corner_loss
 
-Floats = NDArray[np.float64]
 Look = Callable[[Shot], Sketch | None]
 
 MAP_ROWS = 24

@@ -13,10 +13,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, light_stops
 from audit.pixels.decode import Codes
-
-Floats = NDArray[np.float64]
 
 CORNERS = ("top left", "top right", "bottom left", "bottom right")
 OPPOSITE = ((0, 3), (1, 2))

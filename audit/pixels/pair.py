@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.message.text import marked, say
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.pixels.register import overlap, register
 from audit.pixels.sketch import Codes
@@ -90,7 +91,6 @@ def _spread(odd: Mask, shape: tuple[int, ...]) -> Mask:
     return np.pad(wide, lacking, mode="edge")
 
 
-Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 FARTHEST_SHIFT = 0.03

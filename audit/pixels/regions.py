@@ -8,7 +8,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
+
 Mask = NDArray[np.bool_]
 Four = tuple[float, float, float, float]
 

@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, Curve, light_stops
 from audit.pixels.sketch import Codes
 
-Floats = NDArray[np.float64]
 Shift = tuple[int, int]
 
 FARTHEST = 0.12

@@ -15,9 +15,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from audit.message.text import figure, marked, plural, say
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.pixels.sketch import Codes, Sketch
 
@@ -52,8 +52,6 @@ class Stacks:
             found[name] = stack_loss(np.array([contrasts[i] for i in once]).reshape(-1, 4))
         return found
 
-
-Floats = NDArray[np.float64]
 
 BOX, AWAY = 0.06, 0.17
 """Side of the fields that are compared, and how far apart they lie, of the picture's width and height."""

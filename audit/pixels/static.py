@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.message.text import marked, say
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.pixels.pair import MOST_MOVED, Pair
 from audit.pixels.regions import OPPOSITE, Regions, Rings, block_means, corners_of_map, regions_of
@@ -73,7 +74,6 @@ def _robust(rows: Floats, wanted: Floats) -> Floats:
     return found
 
 
-Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Four = tuple[float, float, float, float]
 

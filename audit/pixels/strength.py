@@ -12,11 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audit.message.text import marked
-
-Floats = NDArray[np.float64]
+from audit.optics.arrays import Floats
 
 SURE = 1.96
 """Of a standard deviation: 95 % of a normal error."""

@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audit.corners.prediction import BLACK_STOPS, CUT_STOPS, Prediction
 from audit.message.figures import number
 from audit.message.text import joined, marked, say
+from audit.optics.arrays import Floats
 from audit.optics.crop import TURNS, Crop, oriented
+from audit.report.coordinates import tenth
 from audit.report.words import corner_loss, known, text
 from audit.result import Result
 
@@ -55,8 +56,6 @@ def _crop_of(row: dict[str, Any]) -> Crop | None:
         return None
     return Crop.read(text(row["clean_crop"]), float(row["clean_crop_share"]))
 
-
-Floats = NDArray[np.float64]
 
 LONG_SIDE = 150.0
 """Length of the frame's long side in the drawing's own units; hatches keep one size on every sensor."""
@@ -128,7 +127,7 @@ def draw(diagram: CornerDiagram, name: str) -> Drawing:
     wide, high = sides[::-1] if diagram.orientation >= 5 else sides
     scale = LONG_SIDE / max(wide, high)
     width, height = wide * scale, high * scale
-    frame = f"M0 0H{_n(width)}V{_n(height)}H0Z"
+    frame = f"M0 0H{tenth(width)}V{tenth(height)}H0Z"
 
     def zone(losses: Floats, level: float, around: str) -> str:
         clear = _clear(losses, level, width, height)
@@ -136,14 +135,14 @@ def draw(diagram: CornerDiagram, name: str) -> Drawing:
 
     return Drawing(
         id=name,
-        width=_n(width),
-        height=_n(height),
+        width=tenth(width),
+        height=tenth(height),
         maybe_half=zone(worst, CUT_STOPS, frame),
         sure_half=zone(best, CUT_STOPS, frame),
         maybe_black=zone(worst, BLACK_STOPS, ""),
         sure_black=zone(best, BLACK_STOPS, frame),
         crop=_crop(diagram, width, height),
-        cross=f"M{_n(width / 2 - 3)} {_n(height / 2)}h6M{_n(width / 2)} {_n(height / 2 - 3)}v6",
+        cross=f"M{tenth(width / 2 - 3)} {tenth(height / 2)}h6M{tenth(width / 2)} {tenth(height / 2 - 3)}v6",
         title=diagram.title,
         description=describe(diagram),
     )
@@ -210,7 +209,7 @@ def _clear(losses: Floats, level: float, width: float, height: float) -> str | N
     right = _smooth([_edge(passed[i], cells[-1], 1, wanted) for i, cells in inside], columns)
     across = width / (columns - 1)
     outline = [*zip(right * across, y, strict=True), *reversed(list(zip(left * across, y, strict=True)))]
-    return "M" + "L".join(f"{_n(x)} {_n(y)}" for x, y in outline) + "Z" if outline else ""
+    return "M" + "L".join(f"{tenth(x)} {tenth(y)}" for x, y in outline) + "Z" if outline else ""
 
 
 def _edge(row: Floats, last: int, step: int, wanted: float) -> float:
@@ -235,10 +234,6 @@ def _crop(diagram: CornerDiagram, width: float, height: float) -> str:
         return ""
     shown = oriented(diagram.crop, diagram.orientation, *diagram.size_px)
     across, down = diagram.size_px[::-1] if diagram.orientation >= 5 else diagram.size_px
-    x, wide = (_n(width * part / across) for part in (shown.left_px, shown.width_px))
-    y, high = (_n(height * part / down) for part in (shown.top_px, shown.height_px))
+    x, wide = (tenth(width * part / across) for part in (shown.left_px, shown.width_px))
+    y, high = (tenth(height * part / down) for part in (shown.top_px, shown.height_px))
     return f"M{x} {y}h{wide}v{high}H{x}Z"
-
-
-def _n(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")

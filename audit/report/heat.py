@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 
 from audit.message.figures import number
 from audit.message.text import joined, marked, say
+from audit.optics.arrays import Floats
 from audit.pixels.evidence import Evidence
+from audit.report.coordinates import tenth
 from audit.report.diagram import as_held
 
-Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 LONG_SIDE = 180.0
@@ -70,8 +71,8 @@ def plate(evidence: Evidence, orientation: int, name: str) -> Plate:
     corners, middle = _numbers(darker)
     return Plate(
         id=name,
-        width=_n(width),
-        height=_n(height),
+        width=tenth(width),
+        height=tenth(height),
         unknown=outline(~np.isfinite(darker), cell),
         brighter=outline(known <= -STEPS_STOPS[0], cell),
         steps=tuple(outline(known >= step, cell) for step in STEPS_STOPS),
@@ -109,11 +110,11 @@ def _borders(inside: Mask) -> dict[Point, list[Point]]:
 
 def _loop(onward: dict[Point, list[Point]], start: Point, cell: float) -> str:
     """One closed loop; only its turns are written."""
-    words, here, along = [f"M{_n(start[0] * cell)} {_n(start[1] * cell)}"], start, ""
+    words, here, along = [f"M{tenth(start[0] * cell)} {tenth(start[1] * cell)}"], start, ""
     while True:
         after = onward[here].pop()
         way = "H" if after[1] == here[1] else "V"
-        part = f"{way}{_n((after[0] if way == 'H' else after[1]) * cell)}"
+        part = f"{way}{tenth((after[0] if way == 'H' else after[1]) * cell)}"
         if way == along:
             words[-1] = part
         else:
@@ -148,7 +149,7 @@ def _labels(corners: list[float], middle: float, width: float, height: float) ->
         (width / 2, height / 2 + 4, "middle"),
     )
     return tuple(
-        Label(_n(x), _n(y), anchor, _number(value))
+        Label(tenth(x), tenth(y), anchor, _number(value))
         for (x, y, anchor), value in zip(places, [*corners, middle], strict=True)
     )
 
@@ -172,7 +173,3 @@ def _description(corners: list[float], darker: Floats) -> str:
     unknown = 100 * float(np.mean(~np.isfinite(darker)))
     rest = say("{unknown:.0f} % of the map is unknown.", unknown=unknown) if unknown >= 0.5 else ""
     return joined([said, rest], " ")
-
-
-def _n(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from audit.message.figures import number
+from audit.report.coordinates import tenth
 
 LEFT, RIGHT, TOP, AXIS, FOOT = 52, 12, 8, 20, 22
 """Room for the scale, beside and above the drawing, for the numbers and for frames that say nothing, px."""
@@ -141,8 +142,8 @@ def setup_chart(points: Sequence[LightPoint]) -> SetupChart:
         leads=_leads(points, scale),
         off=_boxes(points, scale),
         gives=_bars(points, GIVES, scale),
-        silent="".join(f"M{_n(scale.x(n) - 4)} {scale.foot + 7}l8 8m-8 0l8-8" for n in silent),
-        light=tuple((_n(scale.y(v)), number(v)) for v in range(first, scale.high + 1, step)),
+        silent="".join(f"M{tenth(scale.x(n) - 4)} {scale.foot + 7}l8 8m-8 0l8-8" for n in silent),
+        light=tuple((tenth(scale.y(v)), number(v)) for v in range(first, scale.high + 1, step)),
         numbers=_numbers(points, scale),
     )
 
@@ -162,9 +163,9 @@ def _band(points: Sequence[LightPoint], scale: _Scale) -> str:
     """The light that fits, closed around each run of frames."""
     paths = []
     for run in _runs(points):
-        over = [f"V{_n(scale.y(points[n].band[1]))}H{scale.edge(n + 1)}" for n in run]
-        under = [f"V{_n(scale.y(points[n].band[0]))}H{scale.edge(n)}" for n in reversed(run)]
-        start = f"M{scale.edge(run[0])} {_n(scale.y(points[run[0]].band[0]))}"
+        over = [f"V{tenth(scale.y(points[n].band[1]))}H{scale.edge(n + 1)}" for n in run]
+        under = [f"V{tenth(scale.y(points[n].band[0]))}H{scale.edge(n)}" for n in reversed(run)]
+        start = f"M{scale.edge(run[0])} {tenth(scale.y(points[run[0]].band[0]))}"
         paths.append(start + "".join([*over, *under]) + "Z")
     return "".join(paths)
 
@@ -173,8 +174,8 @@ def _scene(points: Sequence[LightPoint], scale: _Scale) -> str:
     """The light of the scene, from frame to frame."""
     paths = []
     for run in _runs(points):
-        steps = "".join(f"V{_n(scale.y(points[n].scene))}H{scale.edge(n + 1)}" for n in run)
-        paths.append(f"M{scale.edge(run[0])} {_n(scale.y(points[run[0]].scene))}{steps}")
+        steps = "".join(f"V{tenth(scale.y(points[n].scene))}H{scale.edge(n + 1)}" for n in run)
+        paths.append(f"M{scale.edge(run[0])} {tenth(scale.y(points[run[0]].scene))}{steps}")
     return "".join(paths)
 
 
@@ -185,7 +186,7 @@ def _of(points: Sequence[LightPoint], kind: str) -> Iterable[tuple[int, LightPoi
 def _bars(points: Sequence[LightPoint], kind: str, scale: _Scale) -> str:
     """Lines from the most to the least light: a round pen makes a dot of one without length."""
     return "".join(
-        f"M{_n(scale.x(n))} {_n(scale.y(p.high))}V{_n(scale.y(p.low))}" for n, p in _of(points, kind)
+        f"M{tenth(scale.x(n))} {tenth(scale.y(p.high))}V{tenth(scale.y(p.low))}" for n, p in _of(points, kind)
     )
 
 
@@ -194,7 +195,9 @@ def _boxes(points: Sequence[LightPoint], scale: _Scale) -> str:
     found = []
     for n, p in _of(points, OFF):
         top, high = scale.y(p.high) - BOX, scale.y(p.low) - scale.y(p.high) + 2 * BOX
-        found.append(f"M{_n(scale.x(n) - BOX)} {_n(top)}h{_n(2 * BOX)}v{_n(high)}h{_n(-2 * BOX)}Z")
+        found.append(
+            f"M{tenth(scale.x(n) - BOX)} {tenth(top)}h{tenth(2 * BOX)}v{tenth(high)}h{tenth(-2 * BOX)}Z"
+        )
     return "".join(found)
 
 
@@ -203,7 +206,7 @@ def _leads(points: Sequence[LightPoint], scale: _Scale) -> str:
     found = []
     for n, p in _of(points, OFF):
         start, end = (p.band[1], p.low) if p.residual > 0 else (p.band[0], p.high)
-        found.append(f"M{_n(scale.x(n))} {_n(scale.y(start))}V{_n(scale.y(end))}")
+        found.append(f"M{tenth(scale.x(n))} {tenth(scale.y(start))}V{tenth(scale.y(end))}")
     return "".join(found)
 
 
@@ -214,8 +217,4 @@ def _numbers(points: Sequence[LightPoint], scale: _Scale) -> tuple[Tick, ...]:
     for n in wanted:
         if all(abs(scale.x(n) - scale.x(other)) >= NUMBERED for other in kept):
             kept.append(n)
-    return tuple((_n(scale.x(n)), str(n + 1)) for n in sorted(kept))
-
-
-def _n(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")
+    return tuple((tenth(scale.x(n)), str(n + 1)) for n in sorted(kept))

@@ -14,6 +14,7 @@ from datetime import date
 from audit.message.figures import number
 from audit.message.text import day as day_words
 from audit.message.text import say
+from audit.report.coordinates import tenth
 from audit.report.strip_data import DayLight, Shot, sky_steps, worn_spans
 from audit.report.words import span
 
@@ -122,7 +123,7 @@ def _strip(day: DayLight, name: str, scale: Scale, anchors: Mapping[str, str]) -
         worn=_dots([(s, ev) for s, ev in lit if s.filters], scale),
         bare=_dots([(s, ev) for s, ev in lit if not s.filters], scale),
         sky=_sky(day, scale),
-        light=tuple(Tick(_n(scale.y(v)), number(v)) for v in range(first, scale.high + 1, step)),
+        light=tuple(Tick(tenth(scale.y(v)), number(v)) for v in range(first, scale.high + 1, step)),
         hours=_clock(scale),
         bars=bars,
         left_out=max(len(spans) - BARS, 0),
@@ -155,12 +156,12 @@ def _stops(values: list[float]) -> tuple[int, int]:
 def _clock(scale: Scale) -> tuple[Tick, ...]:
     step = next(s for s in (1, 2, 3, 6) if (scale.last - scale.first) / s <= 12)
     first = math.ceil(scale.first / step) * step
-    return tuple(Tick(_n(scale.x(h)), f"{h:02d}:00") for h in range(first, scale.last + 1, step))
+    return tuple(Tick(tenth(scale.x(h)), f"{h:02d}:00") for h in range(first, scale.last + 1, step))
 
 
 def _dots(shots: list[tuple[Shot, float]], scale: Scale) -> str:
     """Points as lines of no length: a round pen makes a dot of each; equal ones are drawn once."""
-    places = dict.fromkeys(f"M{scale.x(s.hour):.0f} {_n(scale.y(ev))}h0" for s, ev in shots)
+    places = dict.fromkeys(f"M{scale.x(s.hour):.0f} {tenth(scale.y(ev))}h0" for s, ev in shots)
     return "".join(places)
 
 
@@ -170,7 +171,7 @@ def _sky(day: DayLight, scale: Scale) -> str:
     for hour, ev100 in sky_steps(day):
         left, right = scale.x(max(hour, scale.first)), scale.x(min(hour + 1, scale.last))
         top, bottom = scale.y(min(ev100 + 1, scale.high)), scale.y(max(ev100 - 1, scale.low))
-        boxes.append(f"M{_n(left)} {_n(top)}H{_n(right)}V{_n(bottom)}H{_n(left)}Z")
+        boxes.append(f"M{tenth(left)} {tenth(top)}H{tenth(right)}V{tenth(bottom)}H{tenth(left)}Z")
     return "".join(boxes)
 
 
@@ -180,7 +181,7 @@ def _bars(rows: list[tuple[str, list[tuple[float, float]]]], scale: Scale) -> tu
     for n, (words, spans) in enumerate(rows):
         y = top + n * BAR_HIGH
         drawn = tuple(
-            (_n(scale.x(a)), _n(max(scale.x(min(b, scale.last)) - scale.x(a), 4.0))) for a, b in spans
+            (tenth(scale.x(a)), tenth(max(scale.x(min(b, scale.last)) - scale.x(a), 4.0))) for a, b in spans
         )
         found.append(Bar(str(y), str(y + BAR_HIGH // 2), words, _short(words), drawn))
     return tuple(found)
@@ -214,7 +215,3 @@ def _mark_words(worst: Shot, more: int) -> str:
 def _clock_words(hour: float) -> str:
     minutes = int(hour * 60)
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
-
-
-def _n(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")

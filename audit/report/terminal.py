@@ -9,7 +9,8 @@ import numpy as np
 from rich.text import Text
 
 from audit.corners.answer import Answer, Case, Help, Widest
-from audit.corners.prediction import BLACK_STOPS, CUT_STOPS, Floats, Prediction
+from audit.corners.prediction import BLACK_STOPS, CUT_STOPS, Prediction
+from audit.optics.arrays import Floats
 from audit.report.words import LEAST_SHOWN_STOPS, corner_loss
 
 WIDTH = 80
