@@ -18,7 +18,7 @@ from audit.measure.readings import Readings, readings
 from audit.measure.references import DRIFT_STOPS_PER_MIN
 from audit.measure.scenes import moments
 from audit.measure.shots import BULB_S
-from audit.model.columns import filled
+from audit.model.columns import filled, records
 from audit.model.duration import duration
 from audit.model.kit import Kit
 from audit.say import joined, say
@@ -31,6 +31,7 @@ _COLUMNS = (
     *("reference_frame", "reference_time_s", "reference_f_number", "reference_iso", "reference_minutes"),
     *("arithmetic_words", "arithmetic_off_stops"),
 )
+_USED = ("scene", "filters", "neutral_stops", "even_stops_min", "even_stops_max", "grad_stops")
 
 
 class _Shot(NamedTuple):
@@ -71,7 +72,7 @@ def add_arithmetic(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     clear = _middles(beside[(beside["even_stops_max"] == 0) & (beside["grad_stops"] == 0)])
     known = {scene: _shots(run) for scene, run in clear.groupby("scene", sort=False)}
     found: dict[object, dict[str, Any]] = {}
-    for label, row, shot in zip(long.index, long.to_dict("records"), _shots(long), strict=True):
+    for label, row, shot in zip(long.index, records(long, _USED), _shots(long), strict=True):
         references = _near(shot, known.get(row["scene"], []))
         if not references:
             continue

@@ -12,6 +12,7 @@ import pandas as pd
 from audit.measure.predict import Geometry, predict
 from audit.measure.widest import widest_clear
 from audit.model.answer import Widest
+from audit.model.columns import records
 from audit.model.formats import DEVELOPED
 from audit.model.kit import Kit, Lens
 from audit.model.prediction import Prediction
@@ -89,7 +90,7 @@ def add_corners(
     lenses = {lens.id: lens for lens in kit.lenses}
     known: dict[tuple[Any, ...], tuple[str, Corner]] = {}
     found = []
-    for row in frames[[*ALIKE, "subject_distance_m", "problem"]].to_dict("records"):
+    for row in records(frames, (*ALIKE, "subject_distance_m", "problem")):
         row = {name: None if missing(value) else value for name, value in row.items()}
         row["subject_distance_m"] = _rounded(row["subject_distance_m"])
         key = tuple(row.values())
