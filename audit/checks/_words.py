@@ -22,14 +22,14 @@ def names(part: pd.DataFrame) -> tuple[str, ...]:
 
 def body_words(label: object) -> str:
     """'body A', whether the label is the kit's "A" or already says body."""
-    if pd.isna(label):
+    if not isinstance(label, str):
         return marked("camera unknown")
-    return say("body {name}", name=str(label).removeprefix("body "))
+    return say("body {name}", name=label.removeprefix("body "))
 
 
 def lens_words(lens: object) -> str:
     """The lens as EXIF names it."""
-    return marked("lens unknown") if pd.isna(lens) else str(lens)
+    return lens if isinstance(lens, str) else marked("lens unknown")
 
 
 def span(values: Iterable[float], unit: str = "", digits: int = 3) -> str:

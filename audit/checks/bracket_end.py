@@ -5,7 +5,7 @@ One frame lost or released too few, and the end it stood for is missing from eve
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 import pandas as pd
@@ -13,6 +13,7 @@ import pandas as pd
 from audit.checks._words import body_words, names
 from audit.finding import Finding
 from audit.message.text import marked, plural, say
+from audit.table.columns import records
 
 ID = "bracket-end"
 TITLE = "Bracket without its dark or bright end"
@@ -60,9 +61,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     )
     clipped = darkest[darkest["clipped"] >= CLIPPED]
     black = brightest[(brightest["black"] >= BLACK) & (brightest["bracket"].map(light) > NIGHT_EV100)]
-    for row in clipped.to_dict("records"):
+    for row in records(clipped):
         yield _spoilt(rest, row, "clipped", CLIPPED)
-    for row in black.to_dict("records"):
+    for row in records(black):
         yield _spoilt(rest, row, "black", BLACK)
 
 
@@ -99,10 +100,11 @@ def _too_few(table: pd.DataFrame) -> Iterator[tuple[str, str, int, str]]:
         step, least, most = (float(usual[name].median()) for name in ("step", "least", "most"))
         small = day[(day["size"] < size) & ((day["step"] - step).abs() <= SAME_STEP_STOPS)]
         alone = small[~small.duplicated(["scene", "size"], keep=False)]  # several in one scene were set so
-        for row in alone.itertuples():
-            dark, bright = row.least > least + SAME_STEP_STOPS, row.most < most - SAME_STEP_STOPS
+        lacks_dark = alone["least"] > least + SAME_STEP_STOPS
+        lacks_bright = alone["most"] < most - SAME_STEP_STOPS
+        for name, dark, bright in zip(alone.index, lacks_dark, lacks_bright, strict=True):
             missing = "end" if dark == bright else "dark end" if dark else "bright end"
-            yield str(row.Index), str(body), size, missing
+            yield str(name), str(body), size, missing
 
 
 def _few(part: pd.DataFrame, body: str, usual: int, missing: str) -> Finding:
@@ -120,7 +122,7 @@ def _few(part: pd.DataFrame, body: str, usual: int, missing: str) -> Finding:
     )
 
 
-def _spoilt(members: pd.DataFrame, row: dict[Hashable, Any], kind: str, least: float) -> Finding:
+def _spoilt(members: pd.DataFrame, row: dict[str, Any], kind: str, least: float) -> Finding:
     """What one end of a bracket still loses."""
     third = max(THIRDS, key=lambda t: row[f"{kind}_{t}"] if pd.notna(row[f"{kind}_{t}"]) else 0.0)
     return Finding(

@@ -44,7 +44,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     if not pairs:
         return
     keys = ["main", "body", "offset_min", "main_offset_min"]
-    for (main, body, own, other), run in pd.concat(pairs).groupby(keys, sort=True):
+    for (main, body, *_), run in pd.concat(pairs).groupby(keys, sort=True):
         mine, others, hours = body_words(body), body_words(main), abs(run["apart_min"].iloc[0]) / 60
         yield Finding(
             ID,
@@ -53,9 +53,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             seen=say(
                 "{body} writes UTC{offset}, {other_body} UTC{other_offset}",
                 body=mine,
-                offset=_zone(own),
+                offset=_zone(run["offset_min"].iloc[0]),
                 other_body=others,
-                other_offset=_zone(other),
+                other_offset=_zone(run["main_offset_min"].iloc[0]),
             ),
             expected=marked("one time zone on one day"),
             sure=marked("as written in EXIF"),

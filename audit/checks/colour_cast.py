@@ -34,7 +34,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     cast = frames[frames["cast_uv"] > LEAST_UV]
     for _, part in cast.groupby("rig", sort=True):
         uv, err = float(part["cast_uv"].median()), float(part["cast_err_uv"].max())
-        middle = part.loc[(part["cast_uv"] - uv).abs().idxmin()]
+        middle = part.iloc[(part["cast_uv"] - uv).abs().argmin()]
         yield Finding(
             ID,
             "note",

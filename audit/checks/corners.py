@@ -65,7 +65,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         low, high = part["corner_loss_min_stops"].min(), part["corner_loss_max_stops"].max()
         yield Finding(
             ID,
-            _level(stitched or shown_clear, source == "estimated", verdict),
+            _level(bool(stitched or shown_clear), source == "estimated", str(verdict)),
             names(part),
             seen=joined(
                 [
@@ -89,11 +89,11 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         )
 
 
-def _where(part: pd.DataFrame, mount: str, lens: str | None, verdict: str) -> str:
+def _where(part: pd.DataFrame, mount: object, lens: object, verdict: object) -> str:
     """Rig, lens and settings, and the verdict on them."""
     focal, f_number = span(part["focal_length_mm"], "mm"), span(part["f_number"])
     values = {"mount": mount, "focal_length": focal, "f_number": f_number, "verdict": verdict}
-    if pd.isna(lens):
+    if not isinstance(lens, str):
         return say("{mount} on an unnamed lens at {focal_length}, f/{f_number}: {verdict}", **values)
     return say("{mount} on {lens_name} at {focal_length}, f/{f_number}: {verdict}", lens_name=lens, **values)
 

@@ -36,7 +36,7 @@ SPOILT_STOPS = 0.5
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     told = frames[frames["contradiction"].notna()]
     for (_, _, declaration), part in told.groupby(["scene", "rig", "declaration"], sort=True):
-        worst = part.loc[part["shown_loss_stops"].idxmax()]
+        worst = part.iloc[part["shown_loss_stops"].argmax()]
         low, high = worst["shown_predicted_min_stops"], worst["shown_predicted_max_stops"]
         shown = max(worst["shown_loss_stops"], 0.0)
         off = shown if declaration == "bare" else max(low - shown, shown - high)

@@ -33,7 +33,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     copied = copied.assign(copy_folder=[str(PurePosixPath(c).parent) for c in copied["copies"]])
     frames_in = frames["folder"].value_counts()
     for (folder, other), part in copied.groupby(["folder", "copy_folder"], sort=True):
-        if len(part) < 2 or part["frame"].nunique() < MIRROR_SHARE * frames_in[folder]:
+        if len(part) < 2 or part["frame"].nunique() < MIRROR_SHARE * frames_in[str(folder)]:
             yield _finding(
                 part, say("copied to {folder}", folder=other), marked("a second copy in another folder")
             )

@@ -37,7 +37,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         found = list(_left(part))
         for trial in dict.fromkeys(trial for trial, _, _ in found):
             rows = [(name, usual) for of, name, usual in found if of == trial]
-            yield _finding(part.set_index("frame").loc[trial], [name for name, _ in rows], rows[0][1])
+            yield _finding(part[part["frame"] == trial].iloc[0], [name for name, _ in rows], rows[0][1])
 
 
 def _left(part: pd.DataFrame) -> Iterator[tuple[str, str, float]]:
@@ -60,7 +60,7 @@ def _finding(trial: pd.Series, rows: list[str], usual: float) -> Finding:
         "look",
         tuple(rows),
         seen=say(
-            "ISO {iso:.0f}, as the trial {trial_frame} before", iso=trial["iso"], trial_frame=trial.name
+            "ISO {iso:.0f}, as the trial {trial_frame} before", iso=trial["iso"], trial_frame=trial["frame"]
         ),
         expected=say("ISO {iso:.0f}, as the frames before the trial", iso=usual),
         sure=marked("as written in EXIF"),

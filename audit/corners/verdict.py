@@ -21,6 +21,7 @@ from audit.optics.distortion import Distortion
 from audit.optics.falloff import Falloff, natural_falloff_stops
 from audit.optics.rules import rule_of_thumb
 from audit.scan.formats import DEVELOPED
+from audit.table.columns import records
 
 LensKey = tuple[str, str, str]
 """Make, model and lens name as written."""
@@ -89,7 +90,7 @@ def add_corners(
     lenses = {lens.id: lens for lens in kit.lenses}
     known: dict[tuple[Any, ...], tuple[str, Corner]] = {}
     found = []
-    for row in frames[[*ALIKE, "subject_distance_m", "problem"]].to_dict("records"):
+    for row in records(frames, (*ALIKE, "subject_distance_m", "problem")):
         row = {name: None if missing(value) else value for name, value in row.items()}
         row["subject_distance_m"] = _rounded(row["subject_distance_m"])
         key = tuple(row.values())

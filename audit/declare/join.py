@@ -19,7 +19,7 @@ from audit.kit.kit import Filter, Kit, Lens, ScrewIn
 from audit.message.figures import all_of, one_of
 from audit.message.text import joined, marked, plural, say
 from audit.optics.exposure import ev100, snap_f_number
-from audit.table.columns import filled
+from audit.table.columns import filled, records
 
 STRONG_STOPS = 6.0
 """From here on light that leaks past a filter, or time that must be reckoned, matters (common practice)."""
@@ -59,6 +59,9 @@ def _parts(rig: Rig, kit: Kit) -> list[Filter | ScrewIn]:
     return [part for part in found if isinstance(part, Filter | ScrewIn)]
 
 
+_USED = ("lens_id", "focal_length_mm", "f_number", "exposure_time_exact_s", "iso")
+
+
 def fill_manual(frames: pd.DataFrame, spans: list[Judged | None], kit: Kit) -> pd.DataFrame:
     """Focal length, f-number and ev100 where the file has none and kit or span know them.
 
@@ -66,27 +69,27 @@ def fill_manual(frames: pd.DataFrame, spans: list[Judged | None], kit: Kit) -> p
     """
     table = frames.copy()
     lenses = {lens.id: lens for lens in kit.lenses if lens.no_contacts}
-    for row, (name, span) in enumerate(zip(frames["lens_id"].tolist(), spans, strict=True)):
-        lens = lenses.get(name) if isinstance(name, str) else None
+    for at, row, span in zip(frames.index, records(frames, _USED), spans, strict=True):
+        lens = lenses.get(row["lens_id"])
         if lens is not None:
-            _fill(table, frames.index[row], lens, span)
+            _fill(table, at, row, lens, span)
     return table
 
 
-def _fill(table: pd.DataFrame, at: object, lens: Lens, span: Judged | None) -> None:
-    if pd.isna(table.at[at, "focal_length_mm"]) and lens.focal_mm[0] == lens.focal_mm[1]:
+def _fill(table: pd.DataFrame, at: object, row: dict[str, Any], lens: Lens, span: Judged | None) -> None:
+    if pd.isna(row["focal_length_mm"]) and lens.focal_mm[0] == lens.focal_mm[1]:
         table.at[at, "focal_length_mm"] = lens.focal_mm[0]
     declared = span.worn.f_number if span is not None else None
     f_number = declared if declared is not None else lens.f_number
-    if f_number is None or not pd.isna(table.at[at, "f_number"]):
+    if f_number is None or not pd.isna(row["f_number"]):
         return
     exact, _ = snap_f_number(f_number)
     table.at[at, "f_number"] = f_number
     table.at[at, "f_number_exact"] = exact
     table.at[at, "f_number_basis"] = marked("declared") if declared is not None else marked("kit")
-    time_s, iso = table.at[at, "exposure_time_exact_s"], table.at[at, "iso"]
+    time_s, iso = row["exposure_time_exact_s"], row["iso"]
     if not pd.isna(time_s) and not pd.isna(iso) and time_s > 0 and iso > 0:
-        table.at[at, "ev100"] = ev100(exact, float(time_s), float(iso))
+        table.at[at, "ev100"] = ev100(exact, time_s, iso)
 
 
 NAN = float("nan")

@@ -23,7 +23,7 @@ from audit.message.figures import duration
 from audit.message.text import figure, joined, say
 from audit.optics.density import density_from_stops, stops_from_density, trade_stops
 from audit.optics.exposure import compensated_time_s
-from audit.table.columns import filled
+from audit.table.columns import filled, records
 
 TRADE_DENSITY = 0.3
 """Density that the trade counts as one stop."""
@@ -96,6 +96,7 @@ _COLUMNS = (
     *("reference_frame", "reference_time_s", "reference_f_number", "reference_iso", "reference_minutes"),
     *("arithmetic_words", "arithmetic_off_stops"),
 )
+_USED = ("scene", "filters", "neutral_stops", "even_stops_min", "even_stops_max", "grad_stops")
 
 
 class _Shot(NamedTuple):
@@ -136,7 +137,7 @@ def add_arithmetic(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     clear = _middles(beside[(beside["even_stops_max"] == 0) & (beside["grad_stops"] == 0)])
     known = {scene: _shots(run) for scene, run in clear.groupby("scene", sort=False)}
     found: dict[object, dict[str, Any]] = {}
-    for label, row, shot in zip(long.index, long.to_dict("records"), _shots(long), strict=True):
+    for label, row, shot in zip(long.index, records(long, _USED), _shots(long), strict=True):
         references = _near(shot, known.get(row["scene"], []))
         if not references:
             continue

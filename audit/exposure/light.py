@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -18,7 +19,7 @@ from audit.exposure.scenes import moments
 from audit.kit.kit import Filter, Kit
 from audit.message.text import marked, say
 from audit.optics.density import stops_from_density, stops_from_factor
-from audit.table.columns import records
+from audit.table.columns import filled, records
 
 SLIP_STOPS = (0.2, 17.0)
 """A slip of unit must leave a strength that filters are made in."""
@@ -50,13 +51,8 @@ def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
                 light_tolerance_stops=one.tolerance,
             )
             compared.append(one)
-    columns: dict[str, pd.Series] = {
-        name: pd.Series(values, dtype="float64").reindex(frames.index) for name, values in out.items()
-    }
-    slip = pd.Series(None, index=frames.index, dtype="str")
-    for rows, words in _slips(compared, kit):
-        slip.loc[rows] = words
-    return frames.assign(**columns, unit_slip=slip)
+    cells: dict[str, Mapping[object, object]] = {**out, "unit_slip": _slips(compared, kit)}
+    return filled(frames, {name: map(values.get, frames.index) for name, values in cells.items()})
 
 
 def _write(out: dict[str, dict[object, float]], unit: Unit, **values: float) -> None:
@@ -145,9 +141,9 @@ def _unit(members: Rows) -> Unit:
     )
 
 
-def _slips(compared: list[Comparison], kit: Kit) -> list[tuple[list[object], str]]:
-    """Filters whose every comparison goes wrong and would come right in another unit of strength."""
-    found = []
+def _slips(compared: list[Comparison], kit: Kit) -> dict[object, str]:
+    """By row, filters whose every comparison goes wrong and would come right in another unit of strength."""
+    found: dict[object, str] = {}
     for item in kit.filters:
         worn = [c for c in compared if item.id in c.unit.filters and item.id not in c.against.filters]
         if not worn or not all(abs(c.residual) > c.tolerance for c in worn):
@@ -155,7 +151,7 @@ def _slips(compared: list[Comparison], kit: Kit) -> list[tuple[list[object], str
         for stops, words in _other_readings(item):
             change = stops - item.loss_stops[0]
             if all(_moved(c.unit, change).fits(c.against) for c in worn):
-                found.append(([row for c in worn for row in c.unit.rows], words))
+                found.update(dict.fromkeys((row for c in worn for row in c.unit.rows), words))
                 break
     return found
 

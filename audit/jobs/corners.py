@@ -12,7 +12,7 @@ from audit.corners.answer import Answer, Case, Help, Widest
 from audit.corners.asked import Asked, rig_line, understand
 from audit.corners.changes import changes
 from audit.corners.predict import Geometry, predict
-from audit.corners.prediction import CLEAR_STOPS, CUT_STOPS, Floats
+from audit.corners.prediction import CLEAR_STOPS, CUT_STOPS
 from audit.corners.question import Question
 from audit.corners.verdict import geometry_of
 from audit.corners.widest import widest_clear, widest_clear_middle_mm

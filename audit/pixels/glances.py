@@ -123,7 +123,7 @@ def markers_of(rows: Rows, pictures: Pictures) -> dict[object, str]:
 def _glance(row: Row, sketch: Sketch | None) -> Glance | None:
     if sketch is None:
         return None
-    exposure_min = float(row["exposure_time_s"]) / 60 if pd.notna(row["exposure_time_s"]) else 0.0
+    exposure_min: float = float(row["exposure_time_s"]) / 60 if pd.notna(row["exposure_time_s"]) else 0.0
     start = float(row["moment_min"])
     return Glance(start, start + exposure_min, fingerprint(sketch.grey), min(thirds(sketch.black, None)))
 

@@ -10,6 +10,7 @@ from audit.declare.rig import Rig
 from audit.message.text import marked, plural, say
 from audit.report.words import known, text
 from audit.result import Result
+from audit.table.columns import records
 
 WORST = ("cut", "at risk", "clear")
 """Verdicts, the worst first; a focal length is told by its worst frame."""
@@ -55,7 +56,7 @@ class KitUse:
 
 def kit_use(result: Result) -> KitUse:
     """Uses of every lens, ring, holder, filter and hood of the kit."""
-    rows = result.frames[["lens_id", "rig", "focal_length_mm", "corner_verdict"]].to_dict("records")
+    rows = records(result.frames, ("lens_id", "rig", "focal_length_mm", "corner_verdict"))
     used, unused = [], []
     for kind, one, listed, fields in PARTS:
         for part in getattr(result.kit, listed):
@@ -68,7 +69,7 @@ def kit_use(result: Result) -> KitUse:
     return KitUse(tuple(used), tuple(unused))
 
 
-def _wears(row: Mapping[Any, Any], name: str, fields: Iterable[str], rigs: Mapping[str, Rig]) -> bool:
+def _wears(row: Mapping[str, Any], name: str, fields: Iterable[str], rigs: Mapping[str, Rig]) -> bool:
     if not fields:
         return text(row["lens_id"]) == name
     rig = rigs.get(text(row["rig"]))
@@ -76,7 +77,7 @@ def _wears(row: Mapping[Any, Any], name: str, fields: Iterable[str], rigs: Mappi
     return any(name in each if isinstance(each, tuple) else name == each for each in held)
 
 
-def _focals(worn: list[Mapping[Any, Any]]) -> tuple[Focal, ...]:
+def _focals(worn: Iterable[Mapping[str, Any]]) -> tuple[Focal, ...]:
     """Verdicts by whole mm of focal length; frames without a verdict count nowhere."""
     found: dict[int, list[str]] = {}
     for row in worn:

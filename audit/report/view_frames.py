@@ -97,17 +97,13 @@ class Pictures:
 def frame_links(frames: pd.DataFrame) -> dict[str, Link]:
     """Frame name to its place in the page; the short name where no other frame has it."""
     names = [text(name) for name in frames["frame"]]
-    short = [_short(row) for row in frames[["frame", "folder"]].to_dict("records")]
+    folders = [text(folder) for folder in frames["folder"]]
+    short = [name.removeprefix(f"{folder}/") for name, folder in zip(names, folders, strict=True)]
     often = pd.Series(short, dtype="object").value_counts()
     links: dict[str, Link] = {}
     for n, (name, last) in enumerate(zip(names, short, strict=True), start=1):
         links.setdefault(name, Link(f"frame-{n}", last if often[last] == 1 else name))
     return links
-
-
-def _short(row: Mapping[str, Any]) -> str:
-    """The frame's name without its folder."""
-    return text(row["frame"]).removeprefix(f"{text(row['folder'])}/")
 
 
 def level_counts(views: Sequence[FrameView]) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import pandas as pd
 import pyarrow as pa
@@ -14,6 +14,7 @@ from audit.message.shown import disarmed, writable
 from audit.message.text import marked
 
 Words = Callable[[Any], list[str]]
+Dtype = Literal["str", "float64", "Int64", "boolean", "datetime64[us]", "object"]
 
 
 def _same(values: Any) -> Any:
@@ -29,7 +30,7 @@ class Kind:
     """
 
     name: str
-    dtype: str
+    dtype: Dtype
     arrow: pa.DataType
     cell: Callable[[Any], str]
     words: Words
