@@ -19,7 +19,7 @@ from typing import Any
 from zlib import crc32
 
 ROOT = Path(__file__).parents[2]
-ROOMS = ("scan", "declare", "measure", "checks", "report")
+ROOMS = ("scan", "kit", "declare", "exposure", "corners", "pixels", "checks", "report")
 ALL = "all"
 
 CODES = frozenset(
