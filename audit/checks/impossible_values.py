@@ -12,7 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.finding import Finding
-from audit.message.text import marked
+from audit.message.text import Joined, made_of, marked
 from audit.scan.note import LEFT_OUT
 
 ID = "impossible-values"
@@ -29,8 +29,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     told = frames[frames["problem"].isna()].explode(["notes", "notes_about"])
     told = told[told["notes_about"].isin(LEFT_OUT)]
     filled = told["f_number_basis"].isin(["kit", "declared"]) & (told["notes_about"] == "no contacts")
-    for note, part in told[~filled].groupby("notes", sort=True):
-        why, _, done = str(note).rpartition(": ")
+    for _, part in told[~filled].groupby("notes", sort=True):
+        note = part["notes"].iloc[0]
+        why, done = made.parts if isinstance(made := made_of(note), Joined) else (note, note)
         yield Finding(
             ID,
             "note",

@@ -240,6 +240,7 @@ def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
         "undeclared_reason": settled.reason,
         "rig": [r.key if r else None for r in rigs],
         "rig_words": [r.words if r else None for r in rigs],
+        "mount": [r.mount or None if r else None for r in rigs],
         "mount_words": [r.mount_words or None if r else None for r in rigs],
         "filters": [r.filters if r else () for r in rigs],
         "even_stops_min": [r.even_stops[0] if r else NAN for r in known],

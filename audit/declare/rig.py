@@ -101,6 +101,14 @@ class Rig:
     source: str = marked("photographer")
 
     @property
+    def mount(self) -> str:
+        """Identity of what carries the filters, "" for a bare lens; the filters in slots are left out."""
+        size = "" if self.thread_mm is None else f"{self.thread_mm:g}"
+        second, front = "second" * bool(self.second_holder), "front" * bool(self.front)
+        parts = (*self.behind, size, self.ring_kind, self.holder, second, front, self.hood)
+        return "|".join(parts) if any(parts) else ""
+
+    @property
     def key(self) -> str:
         """Identity of the rig: eight hex digits from all its values but the words, alike on every machine."""
         values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in _WORDS}

@@ -206,6 +206,7 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
         "sensor_err": [s.err for s in sensors],
         "sensor_source": [s.source for s in sensors],
         "sensor_note": [s.note for s in sensors],
+        "sensor_other_pixels": [s.other_pixels for s in sensors],
         "lens_id": [id for id, _ in lenses],
         "lens_source": [how for _, how in lenses],
         "viewfinder": [finders.get(label or "") for label in bodies],

@@ -47,13 +47,17 @@ class Picture(NamedTuple):
 
 
 class Sensor(NamedTuple):
-    """Area used; `width_mm` is its long side, `err` relative."""
+    """Area used; `width_mm` is its long side, `err` relative.
+
+    `other_pixels`: the picture's pixels are not those of the sensor, since it was resized or nobody knows.
+    """
 
     width_mm: float | None
     height_mm: float | None
     err: float | None
     source: str
     note: str | None
+    other_pixels: bool = False
 
 
 UNKNOWN = Sensor(None, None, None, marked("unknown"), None)
@@ -69,7 +73,8 @@ def sensor_of(picture: Picture) -> Sensor:
     if plane is None:
         return equivalent or UNKNOWN
     if equivalent is not None and _apart(plane, equivalent):
-        return equivalent._replace(note=say("resized: {sizes}", sizes=_against(plane, equivalent)))
+        note = say("resized: {sizes}", sizes=_against(plane, equivalent))
+        return equivalent._replace(note=note, other_pixels=True)
     return plane
 
 
@@ -78,12 +83,13 @@ def _crop(full: Sensor, used: Sensor, plane: Sensor | None, equivalent: Sensor |
     other = equivalent is not None and _apart(equivalent, full) and _apart(equivalent, used)
     if equivalent is not None and other:
         if _diagonal(equivalent) > _diagonal(full):
-            return used._replace(note=say("disagreement: {sizes}", sizes=_against(equivalent, full)))
+            note = say("disagreement: {sizes}", sizes=_against(equivalent, full))
+            return used._replace(note=note, other_pixels=True)
         area = plane if plane is not None and not _apart(plane, equivalent) else equivalent
         return area._replace(note=say("crop mode: {sizes}", sizes=_against(area, full)))
     if plane is not None and _apart(plane, used) and _apart(plane, full):
         note = say("resized: {sizes}", sizes=_against(plane, full))
-        return used._replace(note=joined((used.note or "", note), "; "))
+        return used._replace(note=joined((used.note or "", note), "; "), other_pixels=True)
     return used
 
 

@@ -21,7 +21,7 @@ from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.pixels.sketch import Codes, Sketch
 
-SAME = ("mount_words", "model", "lens", "focal_length_mm", "f_number_exact")
+SAME = ("mount", "model", "lens", "focal_length_mm", "f_number_exact")
 
 
 @dataclass

@@ -7,14 +7,10 @@ import pandas as pd
 
 from audit.optics.diffraction import airy_diameter_um, pixel_pitch_um
 
-OTHER_SIZE = ("resized", "disagreement")
-"""How a note on the sensor begins where the picture's pixels are not those of the sensor."""
-
 
 def add_airy(frames: pd.DataFrame) -> pd.DataFrame:
     """Fills `pixel_pitch_um` and `airy_pixels`; null where size, f-number or pixels are unknown."""
-    note = frames["sensor_note"].fillna("")
-    other = note.map(lambda text: any(part in text for part in OTHER_SIZE)).to_numpy(dtype=bool)
+    other = frames["sensor_other_pixels"].fillna(False).to_numpy(dtype=bool)
     width_px = frames["width_px"].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
     pitch = np.asarray(pixel_pitch_um(frames["sensor_width_mm"].to_numpy(dtype=float), width_px))
     pitch = np.where(other, np.nan, pitch)
