@@ -22,7 +22,7 @@ from audit.declare.rig import Opening, Rig
 from audit.demo.camera import develop
 from audit.demo.rays import Bundle, Round, unobstructed
 from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth
-from audit.pixels.cut import Measured, measure_cut
+from audit.pixels.cut import CornerProfile, measure_cut
 from audit.pixels.cut_angle import cuts_of
 from audit.pixels.decode import Codes
 
@@ -139,7 +139,7 @@ def frame(lens: Lens, f_number: float, rig: Round | None, rng: np.random.Generat
     return np.asarray(Image.open(out).convert("L"))
 
 
-def _cuts(measured: Measured, lens: Lens, f_number: float, rig: Round, off: np.ndarray) -> list[Cut]:
+def _cuts(measured: CornerProfile, lens: Lens, f_number: float, rig: Round, off: np.ndarray) -> list[Cut]:
     """The frame's cuts with the rig as the photographer measured it."""
     name = f"{2 * rig.radius_mm:g} mm at {rig.distance_mm:g} mm"
     hole = Opening(name, 2 * rig.radius_mm + off[0], rig.distance_mm + off[1])

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from audit.demo.scene import LOOKS, paint
 from audit.pixels.pair import GENERAL_ERR_STOPS, compare
-from audit.pixels.strength import Sighting, Strength, pooled, strengths
+from audit.pixels.strength import MeasuredStrength, Sighting, pooled, strengths
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "pixels"))
 import foreign
@@ -149,7 +149,7 @@ class Score:
         )
 
 
-def score(found: list[tuple[Strength, float]]) -> Score:
+def score(found: list[tuple[MeasuredStrength, float]]) -> Score:
     """The score of (strength, truth); those not measured are left out."""
     told = [(one.stops - true, one.held_err_stops, one.err_stops) for one, true in found if not one.why]
     off, held, err = np.array(told).T
@@ -158,7 +158,7 @@ def score(found: list[tuple[Strength, float]]) -> Score:
 
 def trips(
     seed: int, count: int, label: float, *, after: bool | None = None, slope: float | None = None
-) -> Iterator[tuple[list[Strength], float]]:
+) -> Iterator[tuple[list[MeasuredStrength], float]]:
     """Trips of SCENES scenes with one filter, which is off from its label: (each scene's strength, truth)."""
     rng = np.random.default_rng((seed, int(label)))
     for _ in range(count):
@@ -172,7 +172,7 @@ def trips(
         yield [one for one in found if one is not None], true
 
 
-def scenes_pictured(seed: int, count: int, label: float, curve: str) -> list[tuple[Strength, float]]:
+def scenes_pictured(seed: int, count: int, label: float, curve: str) -> list[tuple[MeasuredStrength, float]]:
     """Scenes photographed by one camera with a filter: (strength, truth)."""
     rng = np.random.default_rng((seed, int(label), sorted(foreign.CURVES).index(curve)))
     found = []
@@ -211,7 +211,7 @@ def print_trips(count: int) -> None:
 def print_pictured(count: int) -> None:
     """Through pictures: scenes of each filter, then trips of one camera and one filter."""
     print(f"\nthrough pictures, six curves\n{HEAD}")
-    all_: list[tuple[Strength, float]] = []
+    all_: list[tuple[MeasuredStrength, float]] = []
     for label in LABELS:
         found = [one for curve in foreign.CURVES for one in scenes_pictured(3, count, label, curve)]
         print(f"{label:2.0f} stops        {score(found).words()}  of {6 * count}")

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from audit.checks._told import told_elsewhere
+from audit.checks._elsewhere import told_elsewhere
 from audit.checks._words import names, off_by, span
 from audit.finding import Finding
 from audit.message.text import joined, marked, plural, say

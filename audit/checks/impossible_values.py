@@ -12,7 +12,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.finding import Finding
-from audit.message.text import Joined, made_of, marked
+from audit.message.text import Phrases, made_of, marked
 from audit.scan.note import LEFT_OUT
 
 ID = "impossible-values"
@@ -31,7 +31,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     filled = told["f_number_basis"].isin(["kit", "declared"]) & (told["notes_about"] == "no contacts")
     for _, part in told[~filled].groupby("notes", sort=True):
         note = part["notes"].iloc[0]
-        why, done = made.parts if isinstance(made := made_of(note), Joined) else (note, note)
+        why, done = made.parts if isinstance(made := made_of(note), Phrases) else (note, note)
         yield Finding(
             ID,
             "note",

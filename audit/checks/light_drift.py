@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from audit.checks._told import by_hand
+from audit.checks._elsewhere import by_hand
 from audit.checks._words import stops
 from audit.finding import Finding
 from audit.message.text import marked, say

@@ -24,7 +24,7 @@ from audit.errors import AuditError
 from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
-    from audit.disk.runs import Placed
+    from audit.disk.runs import PlacedRun
     from audit.pixels.sources import Mode
     from audit.result import Result
 
@@ -129,7 +129,7 @@ def _target(out: Path | None, dump: Path, *, as_pdf: bool) -> Path:
     return target
 
 
-def _tell(result: Result, target: Path, placed: Placed, *, as_json: bool, quiet: bool) -> None:
+def _tell(result: Result, target: Path, placed: PlacedRun, *, as_json: bool, quiet: bool) -> None:
     """What was found, and where the report is, in the words of --out; all but results goes to stderr."""
     from audit.report.hints import hints
 

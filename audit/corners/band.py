@@ -42,7 +42,7 @@ GIVEN_MM, ASSUMED_MM = (0.2, 0.3), (1.0, 1.0)
 
 
 @dataclass(frozen=True)
-class Part:
+class ErrorSource:
     """An opening with the errors of its radius (or half width) and distance, mm."""
 
     opening: Opening
@@ -62,7 +62,7 @@ class Part:
 def band_deg(
     pupil: Pupil,
     depth: PupilDepth,
-    parts: Sequence[Part],
+    parts: Sequence[ErrorSource],
     direction: tuple[float, float],
     corner_tangent: float,
     tangent_err: float,

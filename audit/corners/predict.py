@@ -8,7 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audit.corners.band import ASSUMED_MM, FOCAL_ERR, GIVEN_MM, ONSET_STOPS, Part, band_deg, distortion_err
+from audit.corners.band import (
+    ASSUMED_MM,
+    FOCAL_ERR,
+    GIVEN_MM,
+    ONSET_STOPS,
+    ErrorSource,
+    band_deg,
+    distortion_err,
+)
 from audit.corners.prediction import CORNERS, Prediction
 from audit.declare.rig import Opening as RoundOpening
 from audit.declare.rig import Rails, Rig
@@ -146,7 +154,7 @@ def pupil_of(geometry: Geometry, depth: PupilDepth) -> Pupil:
     )
 
 
-def parts_of(rig: Rig, *, upright: bool = False) -> list[Part]:
+def parts_of(rig: Rig, *, upright: bool = False) -> list[ErrorSource]:
     """The rig's circles and rails for the model, each with its errors.
 
     This is the one place where the declaration's clockwise turns become turns from x towards y. `upright`:
@@ -155,16 +163,16 @@ def parts_of(rig: Rig, *, upright: bool = False) -> list[Part]:
     return [*(_circle(o) for o in rig.openings), *(_rails(r, upright) for r in rig.rails)]
 
 
-def _circle(opening: RoundOpening) -> Part:
+def _circle(opening: RoundOpening) -> ErrorSource:
     radius_err, distance_err = _errors(opening)
-    return Part(Circle(opening.diameter_mm / 2, opening.distance_mm), radius_err, distance_err)
+    return ErrorSource(Circle(opening.diameter_mm / 2, opening.distance_mm), radius_err, distance_err)
 
 
-def _rails(rails: Rails, upright: bool) -> Part:
+def _rails(rails: Rails, upright: bool) -> ErrorSource:
     width_err, distance_err = _errors(rails)
     turned = (90.0 if upright else 0.0) - rails.turned_deg
     box = Rectangle(rails.clear_width_mm, OPEN_SIDE_MM, rails.distance_mm, turned)
-    return Part(box, width_err, distance_err)
+    return ErrorSource(box, width_err, distance_err)
 
 
 def _errors(part: RoundOpening | Rails) -> tuple[float, float]:

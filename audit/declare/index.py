@@ -24,7 +24,7 @@ _DCF_FOLDER = re.compile(r"(?:(.*)/)?([1-9]\d\d)[A-Za-z_][A-Za-z0-9_]{2,4}$")
 LATEST = float("inf")
 
 
-class Shot(NamedTuple):
+class IndexedFrame(NamedTuple):
     """One frame: row number, folder, counter and time, None where it has none."""
 
     row: int
@@ -34,16 +34,16 @@ class Shot(NamedTuple):
     name: str
 
 
-def capture_order(shots: list[Shot]) -> list[int]:
+def capture_order(shots: list[IndexedFrame]) -> list[int]:
     """Row numbers of one body's frames in the order they were taken."""
-    cards: dict[tuple[str, bool], dict[tuple[int, str], list[Shot]]] = {}
+    cards: dict[tuple[str, bool], dict[tuple[int, str], list[IndexedFrame]]] = {}
     for shot in shots:
         card, number = _card(shot.folder)
         folders = cards.setdefault((card, shot.counter is not None), {})
         folders.setdefault((number, shot.folder), []).append(shot)
     runs = []
     for (_, counted), folders in sorted(cards.items()):
-        run: list[Shot] = []
+        run: list[IndexedFrame] = []
         for place in sorted(folders):
             run += _by_counter(folders[place]) if counted else sorted(folders[place], key=_time_then_name)
         runs.append(list(_timed(run)))
@@ -56,11 +56,11 @@ def _card(folder: str) -> tuple[str, int]:
     return (f"{match.group(1) or ''}/DCF", int(match.group(2))) if match else (folder, 0)
 
 
-def _time_then_name(shot: Shot) -> tuple[float, str]:
+def _time_then_name(shot: IndexedFrame) -> tuple[float, str]:
     return (LATEST if shot.time_us is None else shot.time_us), shot.name
 
 
-def _by_counter(shots: list[Shot]) -> list[Shot]:
+def _by_counter(shots: list[IndexedFrame]) -> list[IndexedFrame]:
     """One folder's frames by counter, turned at its widest gap where the counter has wrapped."""
     line = sorted(shots, key=lambda s: (s.counter or 0, _time_then_name(s)))
     numbers = [s.counter or 0 for s in line]
@@ -74,13 +74,13 @@ def _by_counter(shots: list[Shot]) -> list[Shot]:
     return turned if _steps_back(turned) <= _steps_back(line) else line
 
 
-def _steps_back(line: list[Shot]) -> int:
+def _steps_back(line: list[IndexedFrame]) -> int:
     """How often the clock runs backwards along a line of frames."""
     times = [s.time_us for s in line if s.time_us is not None]
     return sum(after < before for before, after in pairwise(times))
 
 
-def _timed(run: list[Shot]) -> Iterator[tuple[float, Shot]]:
+def _timed(run: list[IndexedFrame]) -> Iterator[tuple[float, IndexedFrame]]:
     """Each frame with the latest time so far, so that a merge by time keeps the run's own order."""
     latest = next((s.time_us for s in run if s.time_us is not None), LATEST)
     for shot in run:
@@ -251,6 +251,6 @@ def _orders(
             time_us = None if true_us[row] == NO_TIME else int(true_us[row])
             if time_us is not None and by_utc:
                 time_us -= int(offset_us[row])
-            shots.append(Shot(row, folders[row], counters[row], time_us, names[row]))
+            shots.append(IndexedFrame(row, folders[row], counters[row], time_us, names[row]))
         orders[body] = capture_order(shots)
     return orders

@@ -24,7 +24,7 @@ class DefaultHolder(Holder):
 
 
 @dataclass
-class Stack:
+class RigStack:
     """Openings and rails so far; `front_mm` is where the next part would sit."""
 
     front_mm: float = 0.0
@@ -45,9 +45,9 @@ class Stack:
         self.openings.append(Opening(name, diameter_mm, self.front_mm, across, tuple(self.guessed)))
 
 
-def stack(worn: Worn, kit: Kit) -> Stack:
+def stack(worn: Worn, kit: Kit) -> RigStack:
     """All openings and rails of a span, from the lens outwards."""
-    parts = Stack()
+    parts = RigStack()
     for name in worn.behind:
         part = kit.between(name)
         if part is not None:
@@ -69,7 +69,7 @@ def _bore(given: float | None, thread_mm: float, what: str) -> tuple[float, tupl
     return thread_mm - BORE_BELOW_THREAD, (say("bore of {part}", part=what),)
 
 
-def _between(parts: Stack, part: StepRing | ScrewIn) -> None:
+def _between(parts: RigStack, part: StepRing | ScrewIn) -> None:
     if isinstance(part, StepRing):
         what, height = say("step ring {name}", name=part.id), STEP_RING_HEIGHT
         thread = min(part.from_mm, part.to_mm)
@@ -80,14 +80,14 @@ def _between(parts: Stack, part: StepRing | ScrewIn) -> None:
     parts.hole(what, diameter, assumed)
 
 
-def _ring(parts: Stack, ring: Ring) -> None:
+def _ring(parts: RigStack, ring: Ring) -> None:
     what = say("ring {name}", name=ring.id)
     parts.front_mm += parts.value(ring.height_mm, RING_HEIGHT[ring.kind], say("height of {part}", part=what))
     diameter, assumed = _bore(ring.bore_mm, ring.thread_mm, what)
     parts.hole(what, diameter, assumed)
 
 
-def _holders(parts: Stack, worn: Worn, kit: Kit) -> None:
+def _holders(parts: RigStack, worn: Worn, kit: Kit) -> None:
     first = kit.holder(worn.holder) if worn.holder else None
     second = kit.holder(worn.second_holder) if worn.second_holder else None
     if first is None:
@@ -105,7 +105,7 @@ def _holders(parts: Stack, worn: Worn, kit: Kit) -> None:
         _front_ring(parts, second)
 
 
-def _holder(parts: Stack, holder: Holder, turn_deg: float) -> None:
+def _holder(parts: RigStack, holder: Holder, turn_deg: float) -> None:
     what = say("holder {name}", name=holder.id)
     parts.front_mm += parts.value(holder.base_mm, HOLDER_BASE, say("base of {part}", part=what))
     bore = HOLDER_BORE if holder.bore_mm is None else holder.bore_mm
@@ -117,7 +117,7 @@ def _holder(parts: Stack, holder: Holder, turn_deg: float) -> None:
     parts.rails.append(Rails(what, clear, parts.front_mm, turn_deg % 360.0, across, tuple(parts.guessed)))
 
 
-def _front_ring(parts: Stack, holder: Holder) -> None:
+def _front_ring(parts: RigStack, holder: Holder) -> None:
     what = say("front ring of holder {name}", name=holder.id)
     guess = say("thickness of the front ring of holder {name}", name=holder.id)
     thickness = parts.value(holder.front_ring_thickness_mm, FRONT_RING_THICKNESS, guess)

@@ -49,7 +49,7 @@ class Doors:
 
 
 @dataclass(frozen=True)
-class Placed:
+class PlacedRun:
     """A run that was put in place, the page that leads to it, and what of the folder was left as it lies."""
 
     run: Path
@@ -62,7 +62,7 @@ class Placed:
         return self.run.parent
 
 
-def add_run(out: Path, fill: Callable[[Building], None], doors: Doors) -> Placed:
+def add_run(out: Path, fill: Callable[[Building], None], doors: Doors) -> PlacedRun:
     """Has `fill` write a run in a hidden folder, then puts it in place and leads to it in one step.
 
     Raises AuditError where `out` is not ours or the disk refuses. Whatever stops it, a power cut too, leaves
@@ -76,7 +76,7 @@ def add_run(out: Path, fill: Callable[[Building], None], doors: Doors) -> Placed
         raise refused(out, error) from error
 
 
-def _first(out: Path, fill: Callable[[Building], None], doors: Doors) -> Placed:
+def _first(out: Path, fill: Callable[[Building], None], doors: Doors) -> PlacedRun:
     """The whole folder made beside its place, so that it too appears in one step."""
     out.parent.mkdir(parents=True, exist_ok=True)
     tidy(out.parent)
@@ -90,13 +90,13 @@ def _first(out: Path, fill: Callable[[Building], None], doors: Doors) -> Placed:
             refuse_foreign(out)
             return _place(Building.reopened(placed.run), out, doors)
         sync_one(out.parent)
-        return Placed(out / placed.run.name, out / placed.page.name, placed.left)
+        return PlacedRun(out / placed.run.name, out / placed.page.name, placed.left)
     finally:
         if fresh.exists():
             remove_report(fresh)
 
 
-def _added(out: Path, fill: Callable[[Building], None], doors: Doors) -> Placed:
+def _added(out: Path, fill: Callable[[Building], None], doors: Doors) -> PlacedRun:
     with turn(out):
         tidy(out)
         _finish(out)
@@ -108,7 +108,7 @@ def _added(out: Path, fill: Callable[[Building], None], doors: Doors) -> Placed:
         building.drop()
 
 
-def _place(building: Building, out: Path, doors: Doors) -> Placed:
+def _place(building: Building, out: Path, doors: Doors) -> PlacedRun:
     with turn(out):
         interrupted()
         while True:
@@ -123,7 +123,7 @@ def _place(building: Building, out: Path, doors: Doors) -> Placed:
         sync_one(out)
         left = _lead_to(out, run)
         page = run / ENTRANCE if left else out / TOP_PAGE
-        return Placed(run, page, (*left, *_prune(out)))
+        return PlacedRun(run, page, (*left, *_prune(out)))
 
 
 def _seal(building: Building, run: str, doors: Doors) -> None:

@@ -16,7 +16,7 @@ from audit.exposure.observations import NOTHING, Units, units_of
 from audit.exposure.states import States, possible_states
 from audit.kit.kit import Kit
 from audit.optics.arrays import Floats
-from audit.optics.hidden import Chain, Runs, forward_backward
+from audit.optics.markov import Chain, Runs, forward_backward
 from audit.table.columns import filled
 
 COMPARED = ("stops", "err_stops", "sure")

@@ -42,7 +42,7 @@ GRAD_SEEN = 0.6
 
 
 @dataclass(frozen=True)
-class Worn:
+class WornClass:
     """A class: sets of neutrals (ids) that cost about `stops`, the usual ones first."""
 
     members: tuple[tuple[str, ...], ...]
@@ -58,7 +58,7 @@ class States:
     losses (least, most, share) that the meter sees of an extra, `extras` the ids it may be.
     """
 
-    classes: tuple[Worn, ...]
+    classes: tuple[WornClass, ...]
     stops: Floats
     quick: Floats
     slow: Floats
@@ -116,7 +116,7 @@ def is_extra(item: Filter | ScrewIn) -> bool:
     return item.kind == "polariser" or item.is_grad if isinstance(item, Filter) else item.kind == "polariser"
 
 
-def class_words(worn: Worn) -> str:
+def class_words(worn: WornClass) -> str:
     """The neutrals in words, as "about 6 stops: n6, or n3 with old3"."""
     if not worn.members[0]:
         return marked("no neutral")
@@ -225,10 +225,12 @@ def _pruned(groups: list[list[_Combination]], declared: set[tuple[str, ...]]) ->
     return kept
 
 
-def _worn(group: list[_Combination]) -> Worn:
+def _worn(group: list[_Combination]) -> WornClass:
     usual = sorted(group, key=lambda c: (-c.weight, c.ids))
     weight = sum(c.weight for c in group)
-    return Worn(tuple(c.ids for c in usual), sum(c.stops * c.weight for c in group) / weight, group[0].extra)
+    return WornClass(
+        tuple(c.ids for c in usual), sum(c.stops * c.weight for c in group) / weight, group[0].extra
+    )
 
 
 def _changes(groups: list[list[_Combination]], more: float) -> Floats:

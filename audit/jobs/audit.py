@@ -14,9 +14,9 @@ from audit.exposure.light import add_light
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import Place, add_sky
-from audit.pixels.glances import name_markers
+from audit.pixels.measure import add_pixels
+from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
-from audit.pixels.step import add_pixels
 from audit.prints.airy import add_airy
 from audit.prints.choose import choose
 from audit.prints.kept import add_kept

@@ -19,7 +19,7 @@ from audit.declare.rig import Rig
 from audit.errors import AuditError
 from audit.kit.kit import Kit, Lens
 from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth, onset_deg
-from audit.pixels.cut import Measured, measure_cut
+from audit.pixels.cut import CornerProfile, measure_cut
 from audit.pixels.cut_angle import cuts_of, parts_with_errors
 from audit.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
 from audit.scan import scan
@@ -173,7 +173,7 @@ def _one(
         work.uncut.append((row["frame"], seen, geometry.half_diagonal_mm))
 
 
-def _measured(folder: Path, row: dict[str, Any], bare: dict[str, Any] | None) -> Measured:
+def _measured(folder: Path, row: dict[str, Any], bare: dict[str, Any] | None) -> CornerProfile:
     """The frame against its bare frame, or alone where there is none of the same size that can be read."""
     codes = _codes(folder, row)
     try:

@@ -14,7 +14,7 @@ from audit.exposure.estimate import add_estimate
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import Place, add_sky
-from audit.pixels.glances import look_over, name_markers
+from audit.pixels.overview import look_over, name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.scan import scan
 

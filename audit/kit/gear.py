@@ -9,7 +9,7 @@ import pandas as pd
 
 from audit.kit.kit import Kit, Lens
 from audit.kit.rules import folded
-from audit.kit.sensors import Picture, Sensor, sensor_of
+from audit.kit.sensors import Sensor, SensorClues, sensor_of
 from audit.message.figures import all_of
 from audit.message.text import marked, say
 from audit.table.columns import filled
@@ -28,7 +28,7 @@ COLUMNS = (
 )
 
 
-class Seen(NamedTuple):
+class LensClues(NamedTuple):
     """What a file says about its lens; None where it says nothing."""
 
     name: str | None
@@ -41,7 +41,7 @@ class Seen(NamedTuple):
 
 def add_lenses(frames: pd.DataFrame, kit: Kit) -> list[tuple[str | None, str | None]]:
     """(lens id, how it was matched or why not) of each frame, in row order."""
-    known: dict[Seen, tuple[str | None, str | None]] = {}
+    known: dict[LensClues, tuple[str | None, str | None]] = {}
     found = []
     for row in zip(*(frames[name].tolist() for name in COLUMNS), strict=True):
         seen = _seen(*row)
@@ -51,7 +51,7 @@ def add_lenses(frames: pd.DataFrame, kit: Kit) -> list[tuple[str | None, str | N
     return found
 
 
-def match(seen: Seen, kit: Kit) -> tuple[str | None, str | None]:
+def match(seen: LensClues, kit: Kit) -> tuple[str | None, str | None]:
     """The lens with that EXIF name, or the only one that can be meant, which is said to be assumed."""
     if not kit.lenses:
         return None, marked("the kit names no lens")
@@ -73,19 +73,19 @@ def match(seen: Seen, kit: Kit) -> tuple[str | None, str | None]:
     return None, say("no lens of the kit fits ({what})", what=_told(seen))
 
 
-def _told(seen: Seen) -> str:
+def _told(seen: LensClues) -> str:
     """What a file tells of its lens apart from the name."""
     if no_contacts(seen):
         return marked("no contacts")
     return say("{focal:g} mm", focal=seen.focal_mm) if seen.focal_mm else marked("no focal length")
 
 
-def no_contacts(seen: Seen) -> bool:
+def no_contacts(seen: LensClues) -> bool:
     """A lens without contacts leaves name, focal length and f-number empty."""
     return seen.name is None and seen.focal_mm is None and seen.f_number is None
 
 
-def _fits(lens: Lens, seen: Seen) -> bool:
+def _fits(lens: Lens, seen: LensClues) -> bool:
     """Whether a lens can be the one: by contacts, by the range written, by the focal length."""
     if lens.no_contacts or no_contacts(seen):
         return lens.no_contacts and no_contacts(seen)
@@ -106,10 +106,10 @@ def _near(a: float, b: float) -> bool:
 
 def _seen(
     name: object, model: object, problem: object, focal: object, f_number: object, low: object, high: object
-) -> Seen:
+) -> LensClues:
     readable = not isinstance(problem, str) and isinstance(model, str)
     text = name if isinstance(name, str) and name.strip() else None
-    return Seen(text, _focal(focal), _real(low), _real(high), _real(f_number), readable)
+    return LensClues(text, _focal(focal), _real(low), _real(high), _real(f_number), readable)
 
 
 def _focal(value: object) -> float | None:
@@ -216,14 +216,14 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
 
 def _sensors(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[Sensor]:
     """One sensor a frame; pictures that say the same share the work."""
-    known: dict[Picture, Sensor] = {}
+    known: dict[SensorClues, Sensor] = {}
     found = []
     for label, row in zip(
         bodies, zip(*(frames[c].tolist() for c in SENSOR_COLUMNS), strict=True), strict=True
     ):
         body = kit.body(label) if label else None
         make, model, *numbers = row
-        picture = Picture(
+        picture = SensorClues(
             _text(make), _text(model), body.sensor_mm if body is not None else None, *(map(_real, numbers))
         )
         if picture not in known:
@@ -232,7 +232,7 @@ def _sensors(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[S
     return found
 
 
-def _as_stored(sensor: Sensor, picture: Picture) -> Sensor:
+def _as_stored(sensor: Sensor, picture: SensorClues) -> Sensor:
     """A picture stored upright has its short side as width."""
     if picture.width_px is None or picture.height_px is None or picture.width_px >= picture.height_px:
         return sensor

@@ -32,7 +32,7 @@ KIT_ERR, CAMERA_DATA_ERR, FOCAL_PLANE_ERR = 0.003, 0.01, 0.01
 NAMED_ASPECTS = {"1:1": 1.0, "5:4": 1.25, "4:3": 4 / 3, "3:2": 1.5, "16:10": 1.6, "16:9": 16 / 9, "2:1": 2.0}
 
 
-class Picture(NamedTuple):
+class SensorClues(NamedTuple):
     """What is known of one picture; lengths in mm, None where unknown. `kit_mm` is the kit's sensor."""
 
     make: str | None
@@ -63,7 +63,7 @@ class Sensor(NamedTuple):
 UNKNOWN = Sensor(None, None, None, marked("unknown"), None)
 
 
-def sensor_of(picture: Picture) -> Sensor:
+def sensor_of(picture: SensorClues) -> Sensor:
     """The area used, by the first source that knows, corrected where the others show crop or aspect."""
     full = _from_kit(picture) or _from_camera_data(picture)
     plane, equivalent = _focal_plane(picture), _equivalent(picture)
@@ -93,13 +93,13 @@ def _crop(full: Sensor, used: Sensor, plane: Sensor | None, equivalent: Sensor |
     return used
 
 
-def _from_kit(picture: Picture) -> Sensor | None:
+def _from_kit(picture: SensorClues) -> Sensor | None:
     if picture.kit_mm is None:
         return None
     return Sensor(max(picture.kit_mm), min(picture.kit_mm), KIT_ERR, marked("kit"), None)
 
 
-def _from_camera_data(picture: Picture) -> Sensor | None:
+def _from_camera_data(picture: SensorClues) -> Sensor | None:
     if picture.make is None or picture.model is None:
         return None
     diagonal = diagonal_of(picture.make, picture.model)
@@ -116,7 +116,7 @@ def _usual_aspect(diagonal: float) -> float:
     return 4 / 3 if crop > 1.9 or crop < 0.9 else 1.5
 
 
-def _focal_plane(picture: Picture) -> Sensor | None:
+def _focal_plane(picture: SensorClues) -> Sensor | None:
     width, height = picture.focal_plane_width_mm, picture.focal_plane_height_mm
     if width is None or height is None:
         return None
@@ -124,7 +124,7 @@ def _focal_plane(picture: Picture) -> Sensor | None:
     return _sensor(max(width, height), min(width, height), FOCAL_PLANE_ERR, source)
 
 
-def _equivalent(picture: Picture) -> Sensor | None:
+def _equivalent(picture: SensorClues) -> Sensor | None:
     if picture.focal_length_mm is None or picture.focal_length_35mm is None:
         return None
     diagonal = float(diagonal_from_equivalent_mm(picture.focal_length_mm, picture.focal_length_35mm))
@@ -132,7 +132,7 @@ def _equivalent(picture: Picture) -> Sensor | None:
     return _sensor(*sides, float(equivalent_error(picture.focal_length_35mm)), marked("35 mm equivalent"))
 
 
-def _aspect_cut(full: Sensor, picture: Picture) -> Sensor:
+def _aspect_cut(full: Sensor, picture: SensorClues) -> Sensor:
     """The largest area of the picture's aspect inside the sensor; the sensor itself for its own aspect."""
     aspect = _aspect(picture)
     if aspect is None or full.width_mm is None or full.height_mm is None:
@@ -145,7 +145,7 @@ def _aspect_cut(full: Sensor, picture: Picture) -> Sensor:
     return _sensor(width, height, full.err or 0.0, full.source)._replace(note=note)
 
 
-def _aspect(picture: Picture) -> float | None:
+def _aspect(picture: SensorClues) -> float | None:
     """Long side by short side, so that a picture stored upright counts as its landscape twin."""
     if picture.width_px is None or picture.height_px is None:
         return None

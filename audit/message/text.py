@@ -24,7 +24,7 @@ class Message:
 
 
 @dataclass(frozen=True)
-class Joined:
+class Phrases:
     """Texts side by side."""
 
     parts: tuple[str, ...]
@@ -38,7 +38,7 @@ class Figure:
     text: str
 
 
-Made = Message | Joined | Figure | date
+Made = Message | Phrases | Figure | date
 
 
 class Text(str):
@@ -78,7 +78,7 @@ def plural(n: int, one: str, many: str, /, **values: object) -> str:
 def joined(parts: Iterable[str], by: str = "; ") -> str:
     """The texts that are not empty, side by side."""
     kept = tuple(part for part in parts if part)
-    return kept[0] if len(kept) == 1 else Text(by.join(kept), Joined(kept, by))
+    return kept[0] if len(kept) == 1 else Text(by.join(kept), Phrases(kept, by))
 
 
 def figure(text: str) -> str:
@@ -98,7 +98,7 @@ def changed(text: str, change: Callable[[str], str]) -> str:
         case Message() as made:
             values = {k: changed(v, change) if isinstance(v, str) else v for k, v in made.values.items()}
             return Text(change(text), Message(made.text, values, made.many))
-        case Joined() as made:
-            return Text(change(text), Joined(tuple(changed(p, change) for p in made.parts), made.by))
+        case Phrases() as made:
+            return Text(change(text), Phrases(tuple(changed(p, change) for p in made.parts), made.by))
         case made:
             return Text(change(text), made) if made else change(text)

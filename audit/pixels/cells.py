@@ -13,15 +13,15 @@ from audit.corners.prediction import BLACK_STOPS, Prediction
 from audit.message.text import marked, say
 from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
-from audit.pixels.compare import Held
+from audit.pixels.compare import BareComparison
 from audit.pixels.evidence import FilterShown
 from audit.pixels.filters import only_filter
-from audit.pixels.glances import THIRDS, brightness_stops, thirds
+from audit.pixels.overview import THIRDS, brightness_stops, thirds
 from audit.pixels.shrink import RAW
 from audit.pixels.sketch import Codes, Sketch
 from audit.pixels.stack import Stacks
 from audit.pixels.static import corner_mean
-from audit.pixels.strength import Strength
+from audit.pixels.strength import MeasuredStrength
 from audit.table.columns import PIXELS, filled
 
 BOX, AWAY = 0.06, 0.12
@@ -73,7 +73,7 @@ DEEPEST_TOLD_STOPS = 2.0
 """Beyond, a picture's blacks end before the loss does: what it shows is the least."""
 
 
-def contradiction(held: Held, predicted: tuple[float, float]) -> str:
+def contradiction(held: BareComparison, predicted: tuple[float, float]) -> str:
     """In words, or an empty text; `predicted` is the loss over the same corners, best and worst end."""
     corners, partner = held.corners, held.partner
     if corners.why or partner is None:
@@ -124,7 +124,7 @@ class Cells:
         for name, value in values.items():
             self._values[name][label] = value
 
-    def put_filters(self, filters: Iterable[FilterShown], held: Mapping[str, Held]) -> None:
+    def put_filters(self, filters: Iterable[FilterShown], held: Mapping[str, BareComparison]) -> None:
         """Sets a filter's strength over the trip in each frame that it was measured in."""
         for shown in filters:
             for frame in shown.frames:
@@ -187,7 +187,7 @@ def frame_cells(
     }
 
 
-def held_cells(held: Held, predicted: Prediction | None) -> dict[str, Any]:
+def held_cells(held: BareComparison, predicted: Prediction | None) -> dict[str, Any]:
     """What a frame shows against its partner."""
     pair, corners, cast = held.pair, held.corners, held.cast
     found: dict[str, Any] = {
@@ -218,7 +218,7 @@ def predicted_corners(predicted: Prediction) -> tuple[float, float]:
     return corner_mean(best)[0], corner_mean(worst)[0]
 
 
-def strength_cells(held: Held, strength: Strength | None) -> dict[str, Any]:
+def strength_cells(held: BareComparison, strength: MeasuredStrength | None) -> dict[str, Any]:
     """Strength of what a frame wore."""
     if not held.shot.glasses:
         return {}
@@ -234,7 +234,7 @@ def strength_cells(held: Held, strength: Strength | None) -> dict[str, Any]:
     }
 
 
-def _verdict(row: Mapping[str, Any], strength: Strength) -> str | None:
+def _verdict(row: Mapping[str, Any], strength: MeasuredStrength) -> str | None:
     off = max(row["even_stops_min"] - strength.stops, strength.stops - row["even_stops_max"], 0.0)
     if off > OFF_STOPS and off > strength.err_stops:
         return marked("off")

@@ -32,7 +32,7 @@ NONE = float("nan")
 
 
 @dataclass(frozen=True)
-class Held:
+class BareComparison:
     """What a frame shows against `partner`; without one, `pair.why` says why.
 
     `pair.stops` is how much brighter the partner's picture is; `darker` the small map of it, the middle zero.
@@ -51,25 +51,25 @@ class Held:
         return self.partner is not None and not self.pair.why
 
 
-def hold(shot: Shot, scene: list[Shot], look: Look, curves: Mapping[str, Curve]) -> Held:
+def hold(shot: Shot, scene: list[Shot], look: Look, curves: Mapping[str, Curve]) -> BareComparison:
     """Holds a frame against the best of its partners whose picture is the same."""
     worn = look(shot)
     curve = curves.get(str(shot.row["model"]), GENERAL)
     candidates = [] if shot.uneven == "grad" else partners(shot, scene)
     why = GRAD if shot.uneven == "grad" else NO_PIXELS if candidates else NO_PARTNER
-    first: Held | None = None
+    first: BareComparison | None = None
     for partner in candidates:
         bare = look(partner)
         if bare is None or worn is None:
             continue
         pair = compare(bare.grey, worn.grey, curve)
         if pair.why:
-            first = first or Held(shot, partner, pair, _no_corners(pair.why), _no_cast(pair.why))
+            first = first or BareComparison(shot, partner, pair, _no_corners(pair.why), _no_cast(pair.why))
             continue
         corners = _corners(shot, partner, bare, worn, pair, curve)
         cast = _cast(shot, partner, bare, worn, pair, curve)
-        return Held(shot, partner, pair, corners, cast, _map(bare, worn, pair, curve))
-    return first or Held(shot, None, _no_pair(why), _no_corners(why), _no_cast(why))
+        return BareComparison(shot, partner, pair, corners, cast, _map(bare, worn, pair, curve))
+    return first or BareComparison(shot, None, _no_pair(why), _no_corners(why), _no_cast(why))
 
 
 def _corners(shot: Shot, partner: Shot, bare: Sketch, worn: Sketch, pair: Pair, curve: Curve) -> CornerLoss:
@@ -92,7 +92,7 @@ def _cast(shot: Shot, partner: Shot, bare: Sketch, worn: Sketch, pair: Pair, cur
     return colour_cast(bare, worn, pair.stops, all(told), curve)
 
 
-def evidence_of(held: Held) -> Evidence | None:
+def evidence_of(held: BareComparison) -> Evidence | None:
     """The map of a measured pair."""
     if held.partner is None or held.darker is None:
         return None

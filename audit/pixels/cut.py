@@ -60,7 +60,7 @@ class Edge:
 
 
 @dataclass(frozen=True)
-class Measured:
+class CornerProfile:
     """Loss profile of the four corners (stops, NaN where not known) and the edges found.
 
     `levels` holds, for each loss that two opposite corners reach, the edges in the order of CORNERS, None
@@ -91,7 +91,7 @@ DEEPEST_NATURAL_STOPS = 4.0
 """Falloff from the middle to the corner that no lens shows by itself: cos^4 at 60 degrees."""
 
 
-def measure_cut(codes: Codes, bare: Codes | None = None) -> Measured:
+def measure_cut(codes: Codes, bare: Codes | None = None) -> CornerProfile:
     """Measures one picture (grey codes as stored) against a bare one of the same size, or a smooth fit."""
     against: Against = "smooth fit" if bare is None else "bare frame"
     light = _light(codes)
@@ -123,7 +123,7 @@ def measure_cut(codes: Codes, bare: Codes | None = None) -> Measured:
         uncut, why = False, ("too far in",)
     if not levels:
         refused = refused or _no_edge(why)
-    return Measured(against, field.heights, losses, tuple(levels), rough, gradient, refused, uncut)
+    return CornerProfile(against, field.heights, losses, tuple(levels), rough, gradient, refused, uncut)
 
 
 def _drop(codes: Codes, field: _Field) -> float:
@@ -281,6 +281,6 @@ def _no_edge(why: tuple[Why, ...]) -> str:
     return "; ".join(sorted(_NO_EDGE[one] for one in set(why) - {"no cut"} or {"no cut"}))
 
 
-def _refused(against: Against, field: _Field, reason: str) -> Measured:
+def _refused(against: Against, field: _Field, reason: str) -> CornerProfile:
     none = np.full((4, len(field.heights)), np.nan)
-    return Measured(against, field.heights, none, (), np.inf, 0.0, reason)
+    return CornerProfile(against, field.heights, none, (), np.inf, 0.0, reason)

@@ -16,13 +16,13 @@ from audit.optics.calibrate import (
     Cut,
     Part,
 )
-from audit.pixels.cut import OPPOSITE, Edge, Measured
+from audit.pixels.cut import OPPOSITE, CornerProfile, Edge
 
 _CELLS = ((0, 0), (0, -1), (-1, 0), (-1, -1))
 """Cell of each corner in a map of the picture, in the order of audit.pixels.cut.CORNERS."""
 
 
-def cuts_of(name: str, measured: Measured, geometry: Geometry, rig: Rig) -> list[Cut]:
+def cuts_of(name: str, measured: CornerProfile, geometry: Geometry, rig: Rig) -> list[Cut]:
     """The cuts of one frame, one for each loss, best told first; none where the frame was refused."""
     if measured.refused:
         return []

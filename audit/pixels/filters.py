@@ -9,23 +9,23 @@ import numpy as np
 
 from audit.kit.kit import Filter, Kit, ScrewIn
 from audit.message.text import marked
-from audit.pixels.compare import Held
+from audit.pixels.compare import BareComparison
 from audit.pixels.evidence import FilterShown
 from audit.pixels.shots import Shot
-from audit.pixels.strength import Sighting, Strength, pooled, strengths
+from audit.pixels.strength import MeasuredStrength, Sighting, pooled, strengths
 
 NONE = float("nan")
 ANOTHER_STOPS = 1.5
 """So far from most other scenes it was not this filter."""
 
 
-def scene_strengths(held: Iterable[Held]) -> dict[str, Strength]:
+def scene_strengths(held: Iterable[BareComparison]) -> dict[str, MeasuredStrength]:
     """Strength of what was worn, by frame, from all frames of a scene that were held against a clear one.
 
     Frames held against the same partner share one fit, so that clear frames before and after tell the drift.
     """
-    found: dict[str, Strength] = {}
-    groups: dict[str, list[Held]] = defaultdict(list)
+    found: dict[str, MeasuredStrength] = {}
+    groups: dict[str, list[BareComparison]] = defaultdict(list)
     for one in held:
         if one.partner is not None and one.measured and one.shot.uneven != "grad":
             groups[one.partner.frame].append(one)
@@ -41,7 +41,7 @@ def scene_strengths(held: Iterable[Held]) -> dict[str, Strength]:
     return found
 
 
-def _of(held: Held) -> Sighting:
+def _of(held: BareComparison) -> Sighting:
     assert held.partner is not None
     return _sighting(held.shot, held.partner, -held.pair.stops, held.pair.err_stops)
 
@@ -71,7 +71,10 @@ def only_filter(shot: Shot) -> str:
 
 
 def shown_filters(
-    kit: Kit, held: Mapping[str, Held], strength: Mapping[str, Strength], scenes: Mapping[str, str]
+    kit: Kit,
+    held: Mapping[str, BareComparison],
+    strength: Mapping[str, MeasuredStrength],
+    scenes: Mapping[str, str],
 ) -> tuple[FilterShown, ...]:
     """Each filter of the kit that takes light, pooled over the trip. All maps are by frame."""
     parts: list[Filter | ScrewIn] = [*kit.filters, *(s for s in kit.screw_ins if s.loss_stops[1] > 0)]
@@ -80,14 +83,14 @@ def shown_filters(
 
 def _shown(
     part: Filter | ScrewIn,
-    held: Mapping[str, Held],
-    strength: Mapping[str, Strength],
+    held: Mapping[str, BareComparison],
+    strength: Mapping[str, MeasuredStrength],
     scenes: Mapping[str, str],
 ) -> FilterShown:
     alone = {name: one for name, one in held.items() if only_filter(one.shot) == part.id}
     frames = _of_one_glass({n: strength[n] for n in alone if n in strength and not strength[n].why})
     why = _why_not(part, alone, frames)
-    by_scene: dict[str, Strength] = {}
+    by_scene: dict[str, MeasuredStrength] = {}
     for name in frames:
         by_scene.setdefault(f"{scenes[name]} {strength[name].stops!r}", strength[name])
     trip = pooled(list(by_scene.values())) if not why else None
@@ -115,19 +118,19 @@ def _shown(
     )
 
 
-def _of_one_glass(found: Mapping[str, Strength]) -> tuple[str, ...]:
+def _of_one_glass(found: Mapping[str, MeasuredStrength]) -> tuple[str, ...]:
     """The frames that show one strength; what most of them contradict was another glass, or none."""
     if not found:
         return ()
     middle = float(np.median([one.stops for one in found.values()]))
 
-    def agrees(one: Strength) -> bool:
+    def agrees(one: MeasuredStrength) -> bool:
         return abs(one.stops - middle) <= max(ANOTHER_STOPS, one.err_stops)
 
     return tuple(sorted(name for name, one in found.items() if agrees(one)))
 
 
-def _why_not(part: Filter | ScrewIn, alone: Mapping[str, Held], frames: tuple[str, ...]) -> str:
+def _why_not(part: Filter | ScrewIn, alone: Mapping[str, BareComparison], frames: tuple[str, ...]) -> str:
     if frames:
         return ""
     if part.is_grad:

@@ -19,7 +19,7 @@ ANOTHER_STOPS = 1.5
 
 
 @dataclass(frozen=True)
-class Label:
+class FilterLabel:
     """One filter: its label, what the pictures show, in words what follows, and the kit's new keys, if any.
 
     `off_stops` is measured less what the kit says now, NaN where nothing was measured or a range is declared.
@@ -33,7 +33,7 @@ class Label:
     values: dict[str, KitValue] = field(default_factory=dict)
 
 
-def labels(filters: Iterable[FilterShown], kit: Kit) -> tuple[Label, ...]:
+def labels(filters: Iterable[FilterShown], kit: Kit) -> tuple[FilterLabel, ...]:
     """Each measured filter of a trip against its label, in the order given.
 
     New keys only where a filter proves off: measured often enough, beyond `OFF_STOPS` and beyond its range.
@@ -45,11 +45,11 @@ def labels(filters: Iterable[FilterShown], kit: Kit) -> tuple[Label, ...]:
     return tuple(_label(shown, *parts[shown.filter]) for shown in filters if shown.filter in parts)
 
 
-def _label(shown: FilterShown, table: str, part: Filter | ScrewIn) -> Label:
+def _label(shown: FilterShown, table: str, part: Filter | ScrewIn) -> FilterLabel:
     low, high = shown.declared_stops
     off = shown.stops - low if low == high and not shown.why else math.nan
     words, proved = _verdict(shown, off, part)
-    return Label(table, part.label_stops, shown, off, words, _values(shown) if proved else {})
+    return FilterLabel(table, part.label_stops, shown, off, words, _values(shown) if proved else {})
 
 
 def _verdict(shown: FilterShown, off: float, part: Filter | ScrewIn) -> tuple[str, bool]:

@@ -43,7 +43,7 @@ class Stacks:
         self._contrasts[name].append(corner_contrasts(sketch.grey, curve))
         self._prints[name].append(fingerprint(sketch.grey))
 
-    def results(self) -> dict[str, Stack]:
+    def results(self) -> dict[str, StackLoss]:
         """What each group shows; compositions that repeat count once."""
         found = {}
         for name, contrasts in self._contrasts.items():
@@ -89,7 +89,7 @@ FLAT_STOPS = 0.02
 
 
 @dataclass(frozen=True)
-class Stack:
+class StackLoss:
     """What `count` different compositions show: stops by which corners are darker than the field around them.
 
     `corners` are medians of the top left, top right, bottom left and bottom right one, as stored; `words` say
@@ -169,7 +169,7 @@ def distinct(fingerprints: Sequence[Floats]) -> list[int]:
     return kept
 
 
-def stack_loss(contrasts: Floats) -> Stack:
+def stack_loss(contrasts: Floats) -> StackLoss:
     """What `corner_contrasts` of different compositions, (n, 4), show together."""
     known = contrasts[np.isfinite(contrasts).any(axis=1)]
     count = len(known)
@@ -181,9 +181,9 @@ def stack_loss(contrasts: Floats) -> Stack:
             least=LEAST_COUNT,
         )
         nan = float("nan")
-        return Stack(count, nan, (nan, nan, nan, nan), nan, words)
+        return StackLoss(count, nan, (nan, nan, nan, nan), nan, words)
     a, b, c, d = (_middle(column) for column in known.T)
-    return Stack(count, _middle(known), (a, b, c, d), threshold(count), _words(count))
+    return StackLoss(count, _middle(known), (a, b, c, d), threshold(count), _words(count))
 
 
 def threshold(count: int) -> float:

@@ -53,7 +53,7 @@ class Sighting:
 
 
 @dataclass(frozen=True)
-class Strength:
+class MeasuredStrength:
     """What a filter takes, in stops. 95 % half widths: `held_err_stops` if the light held, `err_stops` with
     changing light in it. `count` frames went into it; `why` says why there is none (all numbers NaN)."""
 
@@ -64,7 +64,7 @@ class Strength:
     why: str
 
 
-def strengths(sightings: Sequence[Sighting]) -> dict[str, Strength]:
+def strengths(sightings: Sequence[Sighting]) -> dict[str, MeasuredStrength]:
     """The strength of each `worn` but "", from frames of one scene that share one frame of reference.
 
     Generalised least squares; nothing is assumed of the strengths or of the light's level.
@@ -77,10 +77,10 @@ def strengths(sightings: Sequence[Sighting]) -> dict[str, Strength]:
     why = marked("no frame without filters can be compared")
     if clear:
         why = marked("no frame shows it that can be compared")
-    return {name: found.get(name, Strength(NONE, NONE, NONE, 0, why)) for name in names}
+    return {name: found.get(name, MeasuredStrength(NONE, NONE, NONE, 0, why)) for name in names}
 
 
-def pooled(found: Sequence[Strength]) -> Strength:
+def pooled(found: Sequence[MeasuredStrength]) -> MeasuredStrength:
     """One strength from those of several scenes, with what they scatter by in its range.
 
     A part of what each scene may be off by is the same in all (one camera's tone curve, one aperture), so
@@ -89,7 +89,7 @@ def pooled(found: Sequence[Strength]) -> Strength:
     told = [one for one in found if not one.why]
     if not told:
         why = next((one.why for one in found), marked("never measured"))
-        return Strength(NONE, NONE, NONE, 0, why)
+        return MeasuredStrength(NONE, NONE, NONE, 0, why)
     if len(told) == 1:
         return told[0]
     stops, held, err = (
@@ -105,14 +105,16 @@ def pooled(found: Sequence[Strength]) -> Strength:
     own = float(weight**2 @ (held_var * (1 - ALIKE_SHARE) + scatter))
     light = float(weight**2 @ (var - held_var))
     held_err, full = math.sqrt(alike + own), math.sqrt(alike + own + light)
-    return Strength(float(weight @ stops), SURE * held_err, SURE * full, sum(one.count for one in told), "")
+    return MeasuredStrength(
+        float(weight @ stops), SURE * held_err, SURE * full, sum(one.count for one in told), ""
+    )
 
 
 def _is_told(one: Sighting) -> bool:
     return all(map(math.isfinite, (one.minute, one.ev100, one.picture_stops, one.picture_err_stops)))
 
 
-def _fitted(told: list[Sighting], names: list[str]) -> dict[str, Strength]:
+def _fitted(told: list[Sighting], names: list[str]) -> dict[str, MeasuredStrength]:
     """Two rounds: the second knows how fast the light drifts, and so what a doubtful time costs."""
     y = np.array([s.picture_stops + s.ev100 for s in told])
     rows = np.array([[1.0, *(-float(s.worn == name) for name in names)] for s in told])
@@ -129,7 +131,7 @@ def _fitted(told: list[Sighting], names: list[str]) -> dict[str, Strength]:
     held = np.einsum("ij,jk,ik->i", weights, still, weights)
     changing = np.einsum("ij,jk,ik->i", weights, light, weights)
     return {
-        name: Strength(
+        name: MeasuredStrength(
             float(values[i]),
             SURE * math.sqrt(held[i]),
             SURE * math.sqrt(held[i] + changing[i]),

@@ -6,13 +6,13 @@ from dataclasses import replace
 from pathlib import Path
 
 from audit.disk.building import Building
-from audit.disk.runs import TOP_PAGE, Doors, Placed, add_run
+from audit.disk.runs import TOP_PAGE, Doors, PlacedRun, add_run
 from audit.errors import AuditError
 from audit.report.data import csv_text, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
 from audit.report.orders import orders_text
 from audit.report.pdf import PDF, pdf_bytes
-from audit.report.site import FRONT, Sheet, write_pages
+from audit.report.site import FRONT, SitePage, write_pages
 from audit.report.templating import environment
 from audit.report.view import Page, page
 from audit.result import Result
@@ -29,7 +29,7 @@ def render(result: Result, *, serials: bool = False, language: Language = ENGLIS
 
 
 def _single(shown: Page, language: Language) -> str:
-    sheet = Sheet(TOP_PAGE, shown.title, "report.html", TOP_PAGE, shown.drawings, shown.plates)
+    sheet = SitePage(TOP_PAGE, shown.title, "report.html", TOP_PAGE, shown.drawings, shown.plates)
     return (
         environment(language=language)
         .get_template("report.html")
@@ -45,7 +45,7 @@ def write(
     single: bool = False,
     pdf: bool = False,
     language: Language = ENGLISH,
-) -> Placed:
+) -> PlacedRun:
     """Writes a run into the folder of reports `out`: pages and data files (frames, findings, orders).
 
     `single` makes it one page, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs

@@ -110,7 +110,7 @@ LEGEND = (
 
 
 @dataclass(frozen=True)
-class Line:
+class SvgLine:
     """A line of words at a height; `style` is a class of the style sheet."""
 
     y: float
@@ -119,7 +119,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class SvgSheet:
     """Everything the template places, px."""
 
     width: float
@@ -128,8 +128,8 @@ class Sheet:
     frame_height: float
     beside: float
     drawing: Drawing
-    lines: tuple[Line, ...]
-    legend: tuple[Line, ...]
+    lines: tuple[SvgLine, ...]
+    legend: tuple[SvgLine, ...]
 
 
 def svg(answer: Answer) -> str:
@@ -137,7 +137,7 @@ def svg(answer: Answer) -> str:
     return environment().get_template("corners.svg").render(sheet=_sheet(answer), margin=MARGIN)
 
 
-def _sheet(answer: Answer) -> Sheet:
+def _sheet(answer: Answer) -> SvgSheet:
     drawing = _drawing(answer)
     scale = FRAME_LONG_SIDE / LONG_SIDE
     frame_width, frame_height = float(drawing.width) * scale, float(drawing.height) * scale
@@ -146,11 +146,11 @@ def _sheet(answer: Answer) -> Sheet:
     legend = []
     for field, style, words in LEGEND:
         if getattr(drawing, field):
-            legend.append(Line(y, words, style))
+            legend.append(SvgLine(y, words, style))
             y += LINE
     height = max(frame_height + 2 * MARGIN, y)
     beside = MARGIN + frame_width + GAP
-    return Sheet(
+    return SvgSheet(
         beside + BESIDE + MARGIN,
         height,
         frame_width,
@@ -171,7 +171,7 @@ def _drawing(answer: Answer) -> Drawing:
     )
 
 
-def _lines(answer: Answer) -> list[Line]:
+def _lines(answer: Answer) -> list[SvgLine]:
     found = answer.shown.prediction
     lost = corner_loss(found.loss_min_stops, found.loss_max_stops)
     widest = answer.widest[answer.shown.f_number]
@@ -187,7 +187,7 @@ def _lines(answer: Answer) -> list[Line]:
     y, lines = MARGIN + LINE - 4, []
     for text, style in words:
         for part in textwrap.wrap(text, WRAP):
-            lines.append(Line(y, part, style))
+            lines.append(SvgLine(y, part, style))
             y += LINE
     return lines
 

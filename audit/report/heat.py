@@ -32,7 +32,7 @@ INSET, BASELINE = 5.0, 14.0
 
 
 @dataclass(frozen=True)
-class Label:
+class PlateLabel:
     """A number on the plate: its place and the side it is set from (start, middle, end)."""
 
     x: str
@@ -51,7 +51,7 @@ class Plate:
     unknown: str
     brighter: str
     steps: tuple[str, ...]
-    labels: tuple[Label, ...]
+    labels: tuple[PlateLabel, ...]
     description: str
 
     @property
@@ -139,7 +139,7 @@ def _median(part: Floats) -> float:
     return float(np.median(known)) if part.size and 2 * known.size >= part.size else float("nan")
 
 
-def _labels(corners: list[float], middle: float, width: float, height: float) -> tuple[Label, ...]:
+def _labels(corners: list[float], middle: float, width: float, height: float) -> tuple[PlateLabel, ...]:
     left, right, top, bottom = INSET, width - INSET, BASELINE, height - INSET - 1
     places = (
         (left, top, "start"),
@@ -149,7 +149,7 @@ def _labels(corners: list[float], middle: float, width: float, height: float) ->
         (width / 2, height / 2 + 4, "middle"),
     )
     return tuple(
-        Label(tenth(x), tenth(y), anchor, _number(value))
+        PlateLabel(tenth(x), tenth(y), anchor, _number(value))
         for (x, y, anchor), value in zip(places, [*corners, middle], strict=True)
     )
 

@@ -8,14 +8,14 @@ from dataclasses import asdict
 from typing import Any
 
 from audit.message.figures import number, plus_minus
-from audit.pixels.labels import Label
+from audit.pixels.labels import FilterLabel
 from audit.report.view_filters import pairs_words
 from audit.report.words import span
 
 HEAD = ("filter", "declared", "measured", "if the light held", "spread", "from", "")
 
 
-def text(labels: Sequence[Label]) -> str:
+def text(labels: Sequence[FilterLabel]) -> str:
     """One line a filter that was measured, then the others with the reason."""
     told = [one for one in labels if not one.shown.why]
     rows = [HEAD, *(_row(one) for one in told)] if told else []
@@ -27,7 +27,7 @@ def text(labels: Sequence[Label]) -> str:
     return "\n".join(lines)
 
 
-def _row(one: Label) -> tuple[str, ...]:
+def _row(one: FilterLabel) -> tuple[str, ...]:
     shown = one.shown
     return (
         shown.filter,
@@ -40,14 +40,14 @@ def _row(one: Label) -> tuple[str, ...]:
     )
 
 
-def _declared(one: Label) -> str:
+def _declared(one: FilterLabel) -> str:
     declared = span(*one.shown.declared_stops, digits=2)
     if one.label_stops == one.shown.declared_stops:
         return declared
     return f"{declared} (label {span(*one.label_stops, digits=2)})"
 
 
-def as_json(labels: Sequence[Label]) -> list[dict[str, Any]]:
+def as_json(labels: Sequence[FilterLabel]) -> list[dict[str, Any]]:
     """Plain data, null where nothing is known; errors are 95 % half widths, strengths in stops."""
     return [
         _plain(

@@ -11,7 +11,7 @@ from string import Formatter
 from typing import Any
 
 from audit.errors import AuditError
-from audit.message.text import NAMES, Figure, Joined, Made, Message, made_of
+from audit.message.text import NAMES, Figure, Made, Message, Phrases, made_of
 
 CATALOGUES = Path(__file__).resolve().parents[1] / "locale"
 
@@ -42,7 +42,7 @@ class Language:
         match made:
             case Message():
                 return self._message(made)
-            case Joined():
+            case Phrases():
                 return made.by.join(self.tell(part) for part in made.parts)
             case Figure():
                 return self._number(made.text)

@@ -26,7 +26,7 @@ Row = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
-class Line:
+class PixelLine:
     """One line: its name, what was measured or hinted, and the frame it speaks of besides, or ""."""
 
     name: str
@@ -34,7 +34,7 @@ class Line:
     other: str = ""
 
 
-def lines(row: Row) -> tuple[Line, ...]:
+def lines(row: Row) -> tuple[PixelLine, ...]:
     """Every measurement of one row; none where no pixels were looked at."""
     if known(row["pixel_why"]):
         return ()
@@ -124,11 +124,13 @@ def cast_words(uv: float, err_uv: float, mired: float, direction: str) -> str:
     return say("{direction}: {cast}", direction=direction, cast=words) if direction else words
 
 
-def _source(row: Row) -> Line | None:
-    return Line(marked("Pixels"), Stated(text(row["pixel_source"]))) if known(row["pixel_source"]) else None
+def _source(row: Row) -> PixelLine | None:
+    return (
+        PixelLine(marked("Pixels"), Stated(text(row["pixel_source"]))) if known(row["pixel_source"]) else None
+    )
 
 
-def _shares(row: Row, kind: str) -> Line | None:
+def _shares(row: Row, kind: str) -> PixelLine | None:
     if not all(known(row[f"{kind}_{third}"]) for third in THIRDS):
         return None
     shares = {third: float(row[f"{kind}_{third}"]) for third in THIRDS}
@@ -137,7 +139,7 @@ def _shares(row: Row, kind: str) -> Line | None:
         found = _at_least(row, say("top {top}, middle {middle}, bottom {bottom}", **each))
     else:
         found = marked("none seen") if _reduced(row) else marked("none")
-    return Line(SHARES[kind], Stated(found, marked("measured")))
+    return PixelLine(SHARES[kind], Stated(found, marked("measured")))
 
 
 def _reduced(row: Row) -> bool:
@@ -157,7 +159,7 @@ def _percent(share: float) -> str:
     return say("{share} %", share=number(100 * share, 0 if share >= 0.1 else 1))
 
 
-def _pair(row: Row) -> Line | None:
+def _pair(row: Row) -> PixelLine | None:
     if not known(row["pair_stops"]):
         return None
     off = float(row["pair_stops"])
@@ -165,10 +167,10 @@ def _pair(row: Row) -> Line | None:
     words = say("whose picture is {amount} stops darker", amount=amount)
     if off > 0:
         words = say("whose picture is {amount} stops brighter", amount=amount)
-    return Line(marked("Held against"), Stated(words, marked("measured")), text(row["pair_with"]))
+    return PixelLine(marked("Held against"), Stated(words, marked("measured")), text(row["pair_with"]))
 
 
-def _strength(row: Row) -> Line | None:
+def _strength(row: Row) -> PixelLine | None:
     words = strength(row)
     if not words:
         return None
@@ -181,14 +183,14 @@ def _strength(row: Row) -> Line | None:
     if known(row["filter_stops"]):
         whole = plus_minus(row["filter_stops"], row["filter_err_stops"])
         words = joined([words, say("over the trip {strength} stops", strength=whole)], "; ")
-    return Line(marked("Strength"), Stated(words, marked("measured")))
+    return PixelLine(marked("Strength"), Stated(words, marked("measured")))
 
 
-def _cast(row: Row) -> Line | None:
-    return Line(marked("Cast"), Stated(cast(row), marked("measured"))) if cast(row) else None
+def _cast(row: Row) -> PixelLine | None:
+    return PixelLine(marked("Cast"), Stated(cast(row), marked("measured"))) if cast(row) else None
 
 
-def _corners(row: Row) -> Line | None:
+def _corners(row: Row) -> PixelLine | None:
     loss = corner_loss(row)
     if not loss:
         return None
@@ -198,27 +200,27 @@ def _corners(row: Row) -> Line | None:
         words = joined([words, say("this pair shows {least} or more", least=least)], "; ")
     there = predicted_there(row)
     sure = say("measured; predicted there {loss}", loss=there) if there else marked("measured")
-    return Line(marked("Corners"), Stated(words, sure))
+    return PixelLine(marked("Corners"), Stated(words, sure))
 
 
-def _contradiction(row: Row) -> Line | None:
+def _contradiction(row: Row) -> PixelLine | None:
     words = text(row["contradiction"])
-    return Line(marked("Against the declaration"), Stated(words, marked("measured"))) if words else None
+    return PixelLine(marked("Against the declaration"), Stated(words, marked("measured"))) if words else None
 
 
-def _stack(row: Row) -> Line | None:
+def _stack(row: Row) -> PixelLine | None:
     words = text(row["stack_words"])
     if not words:
         return None
     if known(row["stack_loss_stops"]):
         loss = figure(f"{row['stack_loss_stops']:.1f}".replace("-", MINUS))
         words = joined([say("corners {loss} stops darker in the median", loss=loss), words], "; ")
-    return Line(marked("Many pictures"), Stated(words, marked("measured over all of them")))
+    return PixelLine(marked("Many pictures"), Stated(words, marked("measured over all of them")))
 
 
-def _hint(row: Row) -> Line | None:
+def _hint(row: Row) -> PixelLine | None:
     words = text(row["corner_hint"])
-    return Line(marked("Hint"), Stated(words, marked("a hint, no measurement"))) if words else None
+    return PixelLine(marked("Hint"), Stated(words, marked("a hint, no measurement"))) if words else None
 
 
 def _without_filter(row: Row) -> bool:
@@ -227,7 +229,7 @@ def _without_filter(row: Row) -> bool:
     return compared and row["even_stops_max"] == 0 and row["grad_stops"] == 0
 
 
-def _not_measurable(row: Row) -> Line | None:
+def _not_measurable(row: Row) -> PixelLine | None:
     """All that could not be measured in one line; what shares a reason shares its words."""
     if text(row["declaration"]) == "bare" and not known(row["pair_with"]):
         return None  # a bare frame needs no other one
@@ -244,4 +246,4 @@ def _not_measurable(row: Row) -> Line | None:
     words = joined(
         [say("{what}: {why}", what=joined(what, ", "), why=why) for why, what in reasons.items()], "; "
     )
-    return Line(marked("Not measurable"), Stated(words)) if words else None
+    return PixelLine(marked("Not measurable"), Stated(words)) if words else None

@@ -45,7 +45,7 @@ FIXED = {
 
 
 @dataclass(frozen=True)
-class Sheet:
+class SitePage:
     """One page to write; `tab` is the entry of the contents it belongs to."""
 
     file: str
@@ -106,7 +106,7 @@ def write_pages(
     return shown, places
 
 
-def _rendered(env: Environment, sheet: Sheet, values: Mapping[str, Any]) -> str:
+def _rendered(env: Environment, sheet: SitePage, values: Mapping[str, Any]) -> str:
     return env.get_template(sheet.template).render(**values, **sheet.values, sheet=sheet)
 
 
@@ -171,24 +171,24 @@ def _groups(shown: Page) -> list[Any]:
     return [group for groups in shown.groups.values() for group in groups]
 
 
-def _sheets(shown: Page, site: Site) -> list[Sheet]:
+def _sheets(shown: Page, site: Site) -> list[SitePage]:
     pairs = [row.evidence.plate for g in _groups(shown) for row in g.rows if row.evidence]
     plates = tuple({plate.id: plate for plate in pairs if plate}.values())
     tab = site.days[0].file if site.days else FRONT
     sheets = [
-        Sheet(FRONT, marked("The trip"), "pages/front.html", FRONT),
-        Sheet(FINDINGS, marked("Findings"), "pages/findings.html", FINDINGS, plates=plates),
-        Sheet(FRAMES, marked("All frames"), "pages/frames.html", FRAMES),
-        Sheet(KIT, marked("Kit"), "pages/kit.html", KIT),
-        Sheet(METHOD, marked("Method"), "pages/method.html", METHOD),
-        Sheet(PASSED, marked("Passed over"), "pages/passed_over.html", PASSED),
+        SitePage(FRONT, marked("The trip"), "pages/front.html", FRONT),
+        SitePage(FINDINGS, marked("Findings"), "pages/findings.html", FINDINGS, plates=plates),
+        SitePage(FRAMES, marked("All frames"), "pages/frames.html", FRAMES),
+        SitePage(KIT, marked("Kit"), "pages/kit.html", KIT),
+        SitePage(METHOD, marked("Method"), "pages/method.html", METHOD),
+        SitePage(PASSED, marked("Passed over"), "pages/passed_over.html", PASSED),
     ]
     for part, around in _turned(site.prints):
         values = {"part": part, **around}
-        sheets.append(Sheet(part.file, part.title, "pages/print.html", PRINT, values=values))
+        sheets.append(SitePage(part.file, part.title, "pages/print.html", PRINT, values=values))
     for day, around in _turned(site.days):
         values = {"day": day, **around, "frame_level": 3, "detailed": True}
-        sheets.append(Sheet(day.file, day.title, "pages/day.html", tab, day.drawings, day.plates, values))
+        sheets.append(SitePage(day.file, day.title, "pages/day.html", tab, day.drawings, day.plates, values))
     return sheets
 
 

@@ -15,7 +15,7 @@ from audit.message.figures import number
 from audit.message.text import day as day_words
 from audit.message.text import say
 from audit.report.coordinates import tenth
-from audit.report.strip_data import DayLight, Shot, sky_steps, worn_spans
+from audit.report.strip_data import DayLight, StripFrame, sky_steps, worn_spans
 from audit.report.words import span
 
 WIDTH, LEFT, RIGHT = 960, 104, 30
@@ -159,7 +159,7 @@ def _clock(scale: Scale) -> tuple[Tick, ...]:
     return tuple(Tick(tenth(scale.x(h)), f"{h:02d}:00") for h in range(first, scale.last + 1, step))
 
 
-def _dots(shots: list[tuple[Shot, float]], scale: Scale) -> str:
+def _dots(shots: list[tuple[StripFrame, float]], scale: Scale) -> str:
     """Points as lines of no length: a round pen makes a dot of each; equal ones are drawn once."""
     places = dict.fromkeys(f"M{scale.x(s.hour):.0f} {tenth(scale.y(ev))}h0" for s, ev in shots)
     return "".join(places)
@@ -193,7 +193,7 @@ def _short(words: str) -> str:
 
 
 def _marks(day: DayLight, scale: Scale, anchors: Mapping[str, str]) -> tuple[Mark, ...]:
-    bins: dict[int, list[Shot]] = {}
+    bins: dict[int, list[StripFrame]] = {}
     for shot in (s for s in day.shots if s.level in ("act", "look")):
         bins.setdefault(int((scale.x(shot.hour) - LEFT) // BIN), []).append(shot)
     found = []
@@ -205,7 +205,7 @@ def _marks(day: DayLight, scale: Scale, anchors: Mapping[str, str]) -> tuple[Mar
     return tuple(found)
 
 
-def _mark_words(worst: Shot, more: int) -> str:
+def _mark_words(worst: StripFrame, more: int) -> str:
     at = {"frame": worst.words, "time": _clock_words(worst.hour)}
     act = worst.level == "act"
     words = say("{frame}, {time}: to act on", **at) if act else say("{frame}, {time}: to look at", **at)

@@ -22,7 +22,7 @@ APART_H = 0.5
 
 
 @dataclass(frozen=True)
-class Shot:
+class StripFrame:
     """One frame on the strip; `hour` counts from midnight, `lasts_h` is the exposure, None is not known."""
 
     name: str
@@ -41,12 +41,12 @@ class DayLight:
     """The frames of a day in order of time."""
 
     day: str
-    shots: tuple[Shot, ...]
+    shots: tuple[StripFrame, ...]
 
 
 def day_lights(frames: pd.DataFrame, levels: Sequence[str], links: Mapping[str, Link]) -> list[DayLight]:
     """Days in order; frames without a time are in none. `levels` are the worst of each row."""
-    days: dict[str, list[Shot]] = {}
+    days: dict[str, list[StripFrame]] = {}
     for row, level in zip(records(frames, _USED), levels, strict=True):
         if known(row["captured_at"]):
             shot = _shot(row, level, links)
@@ -57,11 +57,11 @@ def day_lights(frames: pd.DataFrame, levels: Sequence[str], links: Mapping[str, 
 _USED = ("captured_at", "frame", "exposure_time_exact_s", "body", "ev100", "sky_ev100", "filters")
 
 
-def _shot(row: Mapping[str, object], level: str, links: Mapping[str, Link]) -> Shot:
+def _shot(row: Mapping[str, object], level: str, links: Mapping[str, Link]) -> StripFrame:
     at = pd.Timestamp(str(row["captured_at"]))
     name = text(row["frame"])
     lasts_s = _number(row["exposure_time_exact_s"]) or 0.0
-    return Shot(
+    return StripFrame(
         name=name,
         words=links[name].text if name in links else name,
         body=text(row["body"]),

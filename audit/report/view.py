@@ -16,10 +16,10 @@ from audit.report.heat import Plate
 from audit.report.hints import hints
 from audit.report.links import Link
 from audit.report.thumbnails import data_uri
-from audit.report.view_evidence import Shown
+from audit.report.view_evidence import EvidenceViews
 from audit.report.view_filters import FilterRow, filter_rows
 from audit.report.view_findings import Group, back_links, grouped
-from audit.report.view_frames import FrameView, Pictures, frame_links, frame_view, level_counts
+from audit.report.view_frames import FrameView, Thumbnails, frame_links, frame_view, level_counts
 from audit.report.view_kit import KitView, kit_view
 from audit.report.view_method import CheckView, PixelMethod, checks, pixel_method
 from audit.report.view_print import PrintView, print_view
@@ -87,8 +87,8 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
     `place` keeps a thumbnail and gives the address under which a page finds it.
     """
     frames, files = result.frames, file_counts(result)
-    links, pictures = frame_links(frames), Pictures(place)
-    shown = Shown(result, links, pictures.of)
+    links, pictures = frame_links(frames), Thumbnails(place)
+    shown = EvidenceViews(result, links, pictures.of)
     groups = grouped(result.findings, result.checks, links, shown.of_finding)
     drawn, views = _frames(result, links, pictures, shown, back_links(groups), serials)
     return Page(
@@ -124,8 +124,8 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
 def _frames(
     result: Result,
     links: dict[str, Link],
-    pictures: Pictures,
-    shown: Shown,
+    pictures: Thumbnails,
+    shown: EvidenceViews,
     back: dict[str, list[Link]],
     serials: bool,
 ) -> tuple[tuple[Drawing, ...], list[FrameView]]:

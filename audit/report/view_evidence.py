@@ -63,7 +63,7 @@ class PixelsView:
     plate: Plate | None
 
 
-class Shown:
+class EvidenceViews:
     """Evidence by frame, each plate made once and named h1, h2 ... in the table's order."""
 
     def __init__(

@@ -17,7 +17,7 @@ from audit.report.diagram import Drawing
 from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView
-from audit.report.view_print import Frame, drawn_crop, largest_words
+from audit.report.view_print import CropBox, drawn_crop, largest_words
 from audit.report.words import (
     LEAST_SHOWN_STOPS,
     Stated,
@@ -72,11 +72,11 @@ class FrameView:
     files: tuple[str, ...]
     findings: tuple[Link, ...]
     prints: str
-    drawn: Frame | None
+    drawn: CropBox | None
     everything: tuple[tuple[str, str], ...]
 
 
-class Pictures:
+class Thumbnails:
     """Thumbnails, each distinct one encoded once and put where `place` says."""
 
     def __init__(self, place: Callable[[bytes], str] = data_uri) -> None:

@@ -59,7 +59,7 @@ def _holds(first: int, last: int) -> str:
 
 
 @dataclass(frozen=True)
-class Cut:
+class CropSizes:
     """The whole picture or its clean crop: pixels as shown, the crop as shown and as stored, and sizes."""
 
     title: str
@@ -70,7 +70,7 @@ class Cut:
 
 
 @dataclass(frozen=True)
-class Frame:
+class CropBox:
     """A crop to be drawn on a picture as shown, all in px of the full picture."""
 
     width: int
@@ -90,8 +90,8 @@ class PrintItem:
     why: str
     note: str
     largest: str
-    cuts: tuple[Cut, ...]
-    drawn: Frame | None
+    cuts: tuple[CropSizes, ...]
+    drawn: CropBox | None
 
 
 @dataclass(frozen=True)
@@ -133,13 +133,13 @@ def largest_words(row: Mapping[str, Any]) -> str:
     return say("{size} at {ppi} ppi, {cropped} by the clean crop", size=size, ppi=PPIS[0], cropped=cropped)
 
 
-def drawn_crop(row: Mapping[str, Any]) -> Frame | None:
+def drawn_crop(row: Mapping[str, Any]) -> CropBox | None:
     """The clean crop of a frame, to be drawn on its picture; None where there is none."""
     return _drawn(alone(row))
 
 
-def _drawn(job: Job) -> Frame | None:
-    return Frame(*job.shown_size, job.shown) if job.crop and job.shown and job.shown_size else None
+def _drawn(job: Job) -> CropBox | None:
+    return CropBox(*job.shown_size, job.shown) if job.crop and job.shown and job.shown_size else None
 
 
 def _anchor(number_: int) -> str:
@@ -190,7 +190,7 @@ def _how(kept: str) -> str:
     return say("rating {stars}", stars=stars) if stars else marked("chosen")
 
 
-def _largest(cuts: tuple[Cut, ...]) -> str:
+def _largest(cuts: tuple[CropSizes, ...]) -> str:
     """The largest print at the finest ppi, of the clean crop where there is one."""
     if not cuts:
         return marked("size unknown")
@@ -200,7 +200,7 @@ def _largest(cuts: tuple[Cut, ...]) -> str:
     return say("{size} at {ppi} ppi", size=size, ppi=PPIS[0])
 
 
-def _cuts(job: Job) -> list[Cut]:
+def _cuts(job: Job) -> list[CropSizes]:
     if job.size is None or job.shown_size is None:
         return []
     whole = Crop(0, 0, *job.shown_size, 1.0)
@@ -211,10 +211,10 @@ def _cuts(job: Job) -> list[Cut]:
     return cuts
 
 
-def _cut(title: str, shown: Crop, stored: Crop | None) -> Cut:
+def _cut(title: str, shown: Crop, stored: Crop | None) -> CropSizes:
     """`stored` None: all of the picture, so that no rectangle need be told."""
     rows = tuple(size_row(shown.width_px, shown.height_px, ppi) for ppi in PPIS)
-    return Cut(
+    return CropSizes(
         title,
         say("{sides} px", sides=f"{shown.width_px}{TIMES}{shown.height_px}"),
         *((_rectangle(shown), _rectangle(stored)) if stored else ("", "")),

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.corners.band import Part
+from audit.corners.band import ErrorSource
 from audit.corners.predict import Geometry, parts_of, predict, pupil_of
 from audit.corners.prediction import CLEAR_STOPS, CUT_STOPS
 from audit.declare.rig import Opening, Rails, Rig
@@ -107,7 +107,7 @@ def test_barrel_distortion_widens_the_field_of_a_raw_and_half_of_it_a_jpeg():
 def test_clockwise_turns_become_turns_from_x_towards_y_here_only():
     rig = Rig("worn", "holder", rails=(Rails("holder", 90.0, 17.0, 30.0, ("clear width of holder",)),))
     (part,) = parts_of(rig)
-    assert part == Part(Rectangle(90.0, 1000.0, 17.0, -30.0), 1.0, 0.3)
+    assert part == ErrorSource(Rectangle(90.0, 1000.0, 17.0, -30.0), 1.0, 0.3)
     (stored_upright,) = parts_of(rig, upright=True)
     assert stored_upright.opening.turned_deg == 60.0
 
@@ -134,7 +134,7 @@ def test_an_upright_picture_of_a_shifted_lens_is_judged_by_the_worse_side():
 
 
 def test_errors_of_an_opening_move_it_both_ways():
-    part = Part(Circle(37.0, 4.0), 0.5, 1.0)
+    part = ErrorSource(Circle(37.0, 4.0), 0.5, 1.0)
     assert part.moved(-1) == Circle(36.5, 5.0)
     assert part.moved(1) == Circle(37.5, 3.0)
 

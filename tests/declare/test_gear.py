@@ -9,7 +9,7 @@ import pytest
 from audit.declare import add_gear
 from audit.kit.camera_data import diagonal_of
 from audit.kit.kit import Body, Kit, Lens
-from audit.kit.sensors import Picture, Sensor, sensor_of
+from audit.kit.sensors import Sensor, SensorClues, sensor_of
 
 FULL = (35.9, 24.0)
 
@@ -94,7 +94,7 @@ def sensor(
 ) -> Sensor:
     make, model = camera or (None, None)
     return sensor_of(
-        Picture(
+        SensorClues(
             make, model, kit_mm, *(px or (None, None)), *(focal or (None, None)), *(plane or (None, None))
         )
     )

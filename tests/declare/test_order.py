@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audit.declare.index import Shot, capture_order
+from audit.declare.index import IndexedFrame, capture_order
 
 HOUR = 3_600_000_000
 
@@ -16,7 +16,7 @@ HOUR = 3_600_000_000
 def order(*shots: tuple[str, int | None, float | None]) -> list[int]:
     """Shots as (folder, counter, hour); the order as row numbers."""
     rows = [
-        Shot(row, folder, counter, None if hour is None else int(hour * HOUR), f"{folder}/{row:03d}")
+        IndexedFrame(row, folder, counter, None if hour is None else int(hour * HOUR), f"{folder}/{row:03d}")
         for row, (folder, counter, hour) in enumerate(shots)
     ]
     return capture_order(rows)

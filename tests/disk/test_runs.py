@@ -12,7 +12,7 @@ from audit.disk.building import Building
 from audit.disk.manifest import read_manifest
 from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.process import left_behind, temporary_name
-from audit.disk.runs import KEPT_RUNS, Doors, Left, Placed, add_run
+from audit.disk.runs import KEPT_RUNS, Doors, Left, PlacedRun, add_run
 from audit.errors import AuditError
 
 DOORS = Doors(entrance=lambda run: f"to {run}", top=lambda address: f"to {address}")
@@ -23,7 +23,7 @@ def names(folder: Path) -> list[str]:
     return sorted(p.name for p in folder.iterdir())
 
 
-def filled(out: Path, words: str) -> Placed:
+def filled(out: Path, words: str) -> PlacedRun:
     def fill(run: Building) -> None:
         run.write("index.html", words)
         run.write("pictures/p1.jpg", words.encode())

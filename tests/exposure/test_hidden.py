@@ -6,8 +6,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from audit.optics import hidden
-from audit.optics.hidden import Chain, Runs, forward_backward
+from audit.optics import markov as hidden
+from audit.optics.markov import Chain, Runs, forward_backward
 
 LEVELS = np.array([-1.0, 0.0, 1.0, 2.0])
 

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from audit.demo.scene import LOOKS, paint
-from audit.pixels.glances import Glance, find_markers
+from audit.pixels.overview import Glance, find_markers
 from audit.pixels.stack import fingerprint
 
 

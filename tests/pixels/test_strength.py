@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audit.pixels.strength import Sighting, Strength, pooled, strengths
+from audit.pixels.strength import MeasuredStrength, Sighting, pooled, strengths
 
 ROOT = Path(__file__).parents[2]
 
@@ -79,7 +79,7 @@ def test_what_cannot_be_told_says_why():
 
 
 def measured(stops, held=0.1, err=0.3, count=1):
-    return Strength(stops, held, err, count, "")
+    return MeasuredStrength(stops, held, err, count, "")
 
 
 def test_pooling_narrows_and_scatter_widens():
@@ -93,7 +93,7 @@ def test_pooling_narrows_and_scatter_widens():
 
 def test_pooling_nothing():
     assert pooled([]).why == "never measured"
-    none = Strength(math.nan, math.nan, math.nan, 0, "why not")
+    none = MeasuredStrength(math.nan, math.nan, math.nan, 0, "why not")
     assert pooled([none]).why == "why not"
     assert pooled([none, measured(6.0)]) == measured(6.0)
 

@@ -15,9 +15,9 @@ from audit.demo.gear import LENSES, standard
 from audit.demo.scene import paint
 from audit.exposure.scenes import add_scenes
 from audit.kit.kit import Kit
-from audit.pixels.glances import thirds
+from audit.pixels.measure import add_pixels
+from audit.pixels.overview import thirds
 from audit.pixels.sketch import Sketch
-from audit.pixels.step import add_pixels
 
 START = pd.Timestamp("2026-05-02 10:00:00")
 KIT = Kit.model_validate(

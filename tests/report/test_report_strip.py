@@ -10,10 +10,10 @@ import pandas as pd
 
 from audit import report
 from audit.report.strip import LEFT, WIDTH, Scale, strips
-from audit.report.strip_data import DayLight, Shot, day_lights, sky_steps, worn_spans
+from audit.report.strip_data import DayLight, StripFrame, day_lights, sky_steps, worn_spans
 
 
-def shot(name: str, hour: float, **changes: Any) -> Shot:
+def shot(name: str, hour: float, **changes: Any) -> StripFrame:
     usual: dict[str, Any] = {
         "name": name,
         "words": name,
@@ -25,7 +25,7 @@ def shot(name: str, hour: float, **changes: Any) -> Shot:
         "filters": (),
         "level": "",
     }
-    return Shot(**usual | changes)
+    return StripFrame(**usual | changes)
 
 
 def test_a_span_ends_where_the_body_shot_without_the_filter_or_paused() -> None:

@@ -12,20 +12,20 @@ from audit.declare.rig import Rig
 from audit.kit.kit import Kit
 from audit.optics.response import GENERAL, Curve
 from audit.pixels.cells import Cells, frame_cells, held_cells, strength_cells
-from audit.pixels.compare import Held, evidence_of, hold
+from audit.pixels.compare import BareComparison, evidence_of, hold
 from audit.pixels.curves import camera_curves
 from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
 from audit.pixels.filters import scene_strengths, shown_filters
-from audit.pixels.glances import by_scene, markers_of
+from audit.pixels.overview import by_scene, markers_of
 from audit.pixels.shots import Pictures, Row, Shot, scenes_of
 from audit.pixels.stack import Stacks
-from audit.pixels.strength import Strength
+from audit.pixels.strength import MeasuredStrength
 
 Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class Shown:
+class PixelResult:
     """The table with the pixel columns, and what the report shows of it."""
 
     frames: pd.DataFrame
@@ -44,8 +44,8 @@ class _Trip:
     uneven: frozenset[str]
     cells: Cells = field(default_factory=Cells)
     stacks: Stacks = field(default_factory=Stacks)
-    held: dict[str, Held] = field(default_factory=dict)
-    strengths: dict[str, Strength] = field(default_factory=dict)
+    held: dict[str, BareComparison] = field(default_factory=dict)
+    strengths: dict[str, MeasuredStrength] = field(default_factory=dict)
     evidence: dict[str, Evidence] = field(default_factory=dict)
 
     def alone(self, label: object, row: Row) -> None:
@@ -79,7 +79,7 @@ def add_pixels(
     kit: Kit,
     pictures: Pictures,
     progress: Progress | None = None,
-) -> Shown:
+) -> PixelResult:
     """Fills the pixel columns: each frame by itself, then against a frame without filters, then in groups.
 
     `progress` gets (frames looked at, frames in all). Pictures are asked for one scene after the other, so
@@ -103,4 +103,4 @@ def add_pixels(
     filters = shown_filters(kit, trip.held, trip.strengths, scene_of)
     trip.cells.put_filters(filters, trip.held)
     trip.cells.put_stacks(trip.stacks)
-    return Shown(trip.cells.onto(frames), trip.evidence, filters, told)
+    return PixelResult(trip.cells.onto(frames), trip.evidence, filters, told)
