@@ -3,19 +3,29 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Annotated, Literal
 
+import numpy as np
 from pydantic import Field, model_validator
 
 from audit.kit.part import Name, NotNegative, Part, rule
 from audit.message.figures import all_of
 from audit.message.text import marked, say
+from audit.optics.arrays import Reals
 from audit.optics.density import stops_from_density, stops_from_factor
 
 FilterKind = Literal["neutral", "grad-hard", "grad-soft", "polariser", "other"]
 
 POLARISER_STOPS = (1.0, 2.0)
 """Loss of a polariser whose strength the kit does not give, by its turn: common practice, no source."""
+
+LABELS: dict[str, Callable[[float], Reals]] = {
+    "stops": np.float64,
+    "density": stops_from_density,
+    "factor": stops_from_factor,
+}
+"""Keys of a label, and what turns each into stops."""
 
 DENSEST_STOPS = 20.0
 """Above this a strength is a slip of unit: sun filters end near 17 stops. From memory, no source."""
@@ -37,7 +47,7 @@ class Strength(Part):
 
     @model_validator(mode="after")
     def _one_strength(self) -> Strength:
-        given = [key for key in ("stops", "density", "factor") if getattr(self, key) is not None]
+        given = self._label_keys()
         if len(given) > 1:
             raise rule(given[1], say("{keys} are both given; keep one of them", keys=all_of(given)))
         if not given and self._needs_strength():
@@ -55,13 +65,16 @@ class Strength(Part):
         if self.kind not in ("neutral", "other"):
             words = marked("is for even filters; a {kind_written} has no one strength to measure")
             raise rule("measured_stops", say(words, kind_written=self.kind))
-        if self.stops is None and self.density is None and self.factor is None:
+        if not self._label_keys():
             words = marked("needs the label beside it: one of stops, density or factor")
             raise rule("measured_stops", words)
         if self.measured_stops > DENSEST_STOPS:
             words = marked("{value_written} is more than any filter; it is written in stops")
             raise rule("measured_stops", say(words, value_written=f"{self.measured_stops:g}"))
         return self
+
+    def _label_keys(self) -> list[str]:
+        return [key for key in LABELS if getattr(self, key) is not None]
 
     def _needs_strength(self) -> bool:
         return self.kind != "polariser"
@@ -76,15 +89,10 @@ class Strength(Part):
     @property
     def label_stops(self) -> tuple[float, float]:
         """Least and most loss by the label; a polariser without a value costs 1 to 2, by its turn."""
-        if self.stops is not None:
-            return self.stops, self.stops
-        if self.density is not None:
-            stops = float(stops_from_density(self.density))
-        elif self.factor is not None:
-            stops = float(stops_from_factor(self.factor))
-        else:
-            return POLARISER_STOPS if self.kind == "polariser" else (0.0, 0.0)
-        return stops, stops
+        for key in self._label_keys():
+            stops = float(LABELS[key](getattr(self, key)))
+            return stops, stops
+        return POLARISER_STOPS if self.kind == "polariser" else (0.0, 0.0)
 
     @property
     def is_grad(self) -> bool:
