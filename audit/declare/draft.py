@@ -18,6 +18,7 @@ from audit.declare.index import FrameIndex, frame_index
 from audit.declare.rig_rules import rig_faults
 from audit.declare.worn import Worn
 from audit.kit.kit import Filter, Holder, Kit, Lens
+from audit.table.columns import records
 
 
 @dataclass(frozen=True)
@@ -134,7 +135,7 @@ def draft(frames: pd.DataFrame, kit: Kit, declared: Collection[str]) -> list[Fol
     below one of them is drafted there, others in their own folder.
     """
     index = frame_index(frames)
-    rows = frames.to_dict("records")
+    rows = records(frames)
     found: dict[str, list[Span]] = {}
     for run in _runs(index, rows):
         home = _home(index.folders[run[0]], declared)

@@ -23,6 +23,7 @@ from audit.pixels.cut import CornerProfile, measure_cut
 from audit.pixels.cut_angle import cuts_of, parts_with_errors
 from audit.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
 from audit.scan import scan
+from audit.table.columns import records
 
 SAME_FOCAL = 0.01
 MISSING = {
@@ -116,7 +117,7 @@ def _measure(
 ) -> _Work:
     """Measures every worn frame; refuses where none can be."""
     rows: list[dict[str, Any]] = [
-        {str(k): None if missing(v) else v for k, v in row.items()} for row in frames.to_dict("records")
+        {k: None if missing(v) else v for k, v in row.items()} for row in records(frames)
     ]
     worn = [row for row in rows if row["declaration"] == "worn" and not row["problem"]]
     if not worn:

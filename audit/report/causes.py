@@ -12,6 +12,7 @@ from audit.message.text import marked, plural, say
 from audit.report.links import Link
 from audit.report.view_findings import FindingRow, Group
 from audit.report.words import known, span, text
+from audit.table.columns import records
 
 FRAMES_SHOWN = 6
 """Frames linked in a line; the finding itself has them all."""
@@ -42,7 +43,7 @@ class Cause:
 
 def causes(groups: Iterable[Group], frames: pd.DataFrame) -> tuple[Cause, ...]:
     """Lines of some groups in their order."""
-    crops = {text(r["frame"]): r for r in frames[["frame", *CROP]].to_dict("records")}
+    crops = {text(r["frame"]): r for r in records(frames, ("frame", *CROP))}
     return tuple(_cause(group, row, crops, n == 0) for group in groups for n, row in enumerate(group.rows))
 
 

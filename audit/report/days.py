@@ -17,6 +17,7 @@ from audit.report.links import Link
 from audit.report.setup_light import LightView
 from audit.report.view_frames import FrameView, level_counts
 from audit.report.words import LEAST_SHOWN_STOPS, known, span, stops, text
+from audit.table.columns import records
 
 FRAMES_A_PAGE = 80
 """A page holds whole setups up to about this many frames, so that it opens at once."""
@@ -99,9 +100,7 @@ def day_pages(frames: pd.DataFrame, views: Sequence[FrameView]) -> tuple[DayPage
     """Days in order of time, frames without one last; setups in order of their first frame."""
     days: dict[str, dict[str, list[int]]] = {}
     order = frames["captured_at"].reset_index(drop=True).sort_values(kind="stable", na_position="last").index
-    rows = frames[list(USED)].to_dict(
-        "records"
-    )  # once: to ask the table for each setup would take most of the time
+    rows = records(frames, USED)  # once: to ask the table for each setup would take most of the time
     home: dict[str, str] = {}
     for at in order:
         setup, date = text(rows[at]["setup"]), day_of(rows[at]["captured_at"])

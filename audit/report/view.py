@@ -115,7 +115,8 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
         pixels=pixel_method(result),
         checks=checks(result),
         passed_over=tuple(
-            (text(r["path"]), text(r["reason"])) for r in result.passed_over.to_dict("records")
+            (text(path), text(reason))
+            for path, reason in zip(result.passed_over["path"], result.passed_over["reason"], strict=True)
         ),
         desk=print_view(result, links, pictures.of),
     )
