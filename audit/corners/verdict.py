@@ -21,7 +21,7 @@ from audit.optics.distortion import Distortion
 from audit.optics.falloff import Falloff, natural_falloff_stops
 from audit.optics.rules import rule_of_thumb
 from audit.scan.formats import DEVELOPED
-from audit.table.columns import records
+from audit.table.columns import filled, records
 
 LensKey = tuple[str, str, str]
 """Make, model and lens name as written."""
@@ -98,7 +98,7 @@ def add_corners(
             known[key] = f"C{len(known) + 1}", _corner(row, rigs, lenses, optics)
         found.append(known[key])
     predictions = {name: c.prediction for name, c in known.values() if c.prediction is not None}
-    return frames.assign(**_columns(found)), predictions
+    return filled(frames, _columns(found)), predictions
 
 
 def _corner(

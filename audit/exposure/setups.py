@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from audit.exposure.scenes import moments
 from audit.exposure.sequences import find_sequences
 from audit.exposure.shots import Shots
+from audit.table.columns import filled
 
 SETUP_GAP_MIN = 10.0
 """Longest pause within a setup, minutes, after a long exposure and a dark frame as long."""
@@ -43,12 +44,8 @@ def add_setups(frames: pd.DataFrame) -> pd.DataFrame:
         for name, value in zip(_SEQUENCE, (found.kind, names[found.rows[0]], found.words), strict=True):
             columns[name][found.rows] = value
     columns["setup"] = names[first]
-    return frames.assign(
-        **{
-            name: pd.Series(values, index=order.index, dtype="str").reindex(frames.index)
-            for name, values in columns.items()
-        }
-    )
+    placed = pd.DataFrame(columns, index=order.index, dtype=object).reindex(frames.index)
+    return filled(frames, {str(name): values for name, values in placed.items()})
 
 
 _SEQUENCE = ("sequence", "sequence_of", "sequence_words")

@@ -7,6 +7,7 @@ here and nowhere told: no words below hold one.
 from __future__ import annotations
 
 from math import isnan
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -18,6 +19,7 @@ from audit.kit.kit import Kit
 from audit.message.text import joined, marked, say
 from audit.optics.arrays import Floats
 from audit.optics.sky import expected_ev100, expected_slope, level_err_stops, mean_over_exposure, slope_err
+from audit.table.columns import filled
 
 ZONE_STEP_MIN = 30.0
 """Zones differ by whole half hours; the few by a quarter cannot be told from a fix that has aged."""
@@ -93,16 +95,16 @@ def add_sky(frames: pd.DataFrame, kit: Kit, place: Place | None = None) -> pd.Da
     slope = expected_slope(altitude, rate)
     exposure_min = frames["exposure_time_s"].fillna(0.0).to_numpy(dtype=float) / 60.0
     level, unsure = mean_over_exposure(expected_ev100(altitude), slope, exposure_min)
-    columns = {
+    told = zip(no_time.tolist(), place_from.tolist(), offset_from.tolist(), strict=True)
+    columns: dict[str, Any] = {
         "sun_altitude_deg": altitude,
         "sky_ev100": level,
         "sky_err_stops": np.hypot(level_err_stops(altitude), unsure),
         "sky_slope_stops_per_min": slope,
         "sky_slope_err_stops_per_min": slope_err(altitude, slope),
+        "sky_source": [_source(*words) for words in told],
     }
-    told = zip(no_time.tolist(), place_from.tolist(), offset_from.tolist(), strict=True)
-    source = [_source(*words) for words in told]
-    return frames.assign(**columns, sky_source=pd.Series(source, index=frames.index, dtype="str"))
+    return filled(frames, columns)
 
 
 def sun_altitude(utc: pd.Series, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Floats, Floats]:

@@ -149,8 +149,11 @@ def look_over(
 def name_markers(frames: pd.DataFrame) -> pd.DataFrame:
     """Puts the markers found in the pictures among the sequences."""
     free = frames["marker"].notna() & frames["sequence"].isna()
-    return frames.assign(
-        sequence=frames["sequence"].mask(free, marked("marker")),
-        sequence_of=frames["sequence_of"].mask(free, frames["frame"]),
-        sequence_words=frames["sequence_words"].mask(free, frames["marker"]),
+    return filled(
+        frames,
+        {
+            "sequence": frames["sequence"].mask(free, marked("marker")),
+            "sequence_of": frames["sequence_of"].mask(free, frames["frame"]),
+            "sequence_words": frames["sequence_words"].mask(free, frames["marker"]),
+        },
     )

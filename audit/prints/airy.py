@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from audit.optics.diffraction import airy_diameter_um, pixel_pitch_um
+from audit.table.columns import filled
 
 
 def add_airy(frames: pd.DataFrame) -> pd.DataFrame:
@@ -15,4 +16,4 @@ def add_airy(frames: pd.DataFrame) -> pd.DataFrame:
     pitch = np.asarray(pixel_pitch_um(frames["sensor_width_mm"].to_numpy(dtype=float), width_px))
     pitch = np.where(other, np.nan, pitch)
     airy = airy_diameter_um(frames["f_number_exact"].to_numpy(dtype=float)) / pitch
-    return frames.assign(pixel_pitch_um=pitch, airy_pixels=airy)
+    return filled(frames, {"pixel_pitch_um": pitch, "airy_pixels": airy})

@@ -15,6 +15,7 @@ from audit.scan.folder import Entry, split_ending
 from audit.scan.formats import DEVELOPED
 from audit.scan.note import OF_SIZE, about
 from audit.scan.reader import HEAD_SUM
+from audit.table.column import TEXT, WORDS
 from audit.table.columns import SCAN
 
 
@@ -25,7 +26,8 @@ def frame_table(rows: list[dict[str, Any]]) -> pd.DataFrame:
 
 def passed_over_table(rows: list[tuple[str, str]]) -> pd.DataFrame:
     """Table of the files passed over: path and reason."""
-    return pd.DataFrame(rows, columns=["path", "reason"]).astype("str")
+    paths, reasons = [path for path, _ in rows], [reason for _, reason in rows]
+    return pd.DataFrame({"path": TEXT.series(paths), "reason": WORDS.series(reasons)})
 
 
 Row = dict[str, Any]

@@ -224,7 +224,7 @@ PIXELS = _columns(
     ("black_bottom", "real", "fraction", "the same in the lower third"),
     ("clipping_basis", "text", "", "full size, or reduced: the shares are the least there is"),
     ("picture_stops", "real", "stop", "mean light of the picture over middle grey, by the tone curve"),
-    ("marker", "text", "", "why the frame seems only to mark a change (a cap, a hand, a label), or null"),
+    ("marker", "words", "", "why the frame seems only to mark a change (a cap, a hand, a label), or null"),
     ("pair_with", "text", "", "frame without filters it is compared with"),
     ("pair_stops", "real", "stop", "how much brighter that frame's picture is, measured"),
     ("pair_err_stops", "real", "stop", "95 % range of pair_stops"),
@@ -288,7 +288,10 @@ def schema(*, private: bool = False) -> pa.Schema:
 
 
 def filled(frames: pd.DataFrame, values: Mapping[str, Iterable[Any]]) -> pd.DataFrame:
-    """The table with these columns, each in its type; None is null (an empty list in a column of lists)."""
+    """The table with these columns, each in its type; None is null (an empty list in a column of lists).
+
+    Raises KeyError for a column that is not declared here.
+    """
     return frames.assign(**{name: BY_NAME[name].kind.series(v, frames.index) for name, v in values.items()})
 
 

@@ -20,7 +20,7 @@ from zlib import crc32
 
 ROOT = Path(__file__).parents[2]
 ROOMS = ("scan", "kit", "declare", "exposure", "corners", "pixels", "checks", "report")
-ALL = "all"
+EVERY = "all"
 
 CODES = frozenset(
     {
@@ -44,44 +44,8 @@ CODES = frozenset(
 )
 """Words that are values a program reads: the table's meanings name them."""
 
-SENTENCES = {
-    "problem": "what could not be read",
-    "notes": "notes",
-    "exposure_program": "a program that EXIF does not name is told with its number",
-    "metering": "in words, which nothing asks for",
-    "declared_in": "file and line in words",
-    "sensor_source": "in words, which nothing asks for",
-    "sensor_note": "a disagreement",
-    "lens_source": "a code, or why no lens was matched",
-    "undeclared_reason": "a reason",
-    "rig_words": "a rig",
-    "mount_words": "a mount",
-    "stops_words": "a sum",
-    "unit_slip": "a slip",
-    "corner_why": "an opening's name, or a reason",
-    "corner_assumed": "names of dimensions",
-    "natural_falloff_source": "a source",
-    "rule_words": "a rule",
-    "arithmetic_words": "a reckoning",
-    "sequence_words": "evidence",
-    "sky_source": "a source, or a reason",
-    "estimated_class": "classes of filters",
-    "estimated_plain": "classes of filters",
-    "estimated_words": "evidence",
-    "pixel_source": "a source with its size",
-    "pixel_why": "a reason",
-    "marker": "a reason",
-    "pair_why": "a reason",
-    "strength_why": "a reason",
-    "cast_words": "a direction",
-    "cast_why": "a reason",
-    "shown_loss_why": "a reason",
-    "contradiction": "a contradiction",
-    "stack_words": "a statement",
-    "corner_hint": "a hint",
-    "kept_why": "a reason",
-}
-"""Columns that hold sentences, and what these tell: only whether there is one is compared."""
+OF_WORDS = frozenset({"notes", "exposure_program", "metering", "corner_assumed"})
+"""Columns of words that nothing asks for, besides those whose kind says that they hold sentences."""
 
 TEXTS = ("TITLE", "THRESHOLD", "SOURCE", "ADVICE")
 """Texts of a check that do not go through audit.message.text."""
@@ -130,13 +94,13 @@ class Mutation:
 
         for module in pkgutil.iter_modules(checks.__path__):
             loaded = import_module(f"audit.checks.{module.name}")
-            if not module.name.startswith("_") and self._room in (ALL, "checks"):
+            if not module.name.startswith("_") and self._room in (EVERY, "checks"):
                 vars(loaded).update({name: f"<{name} of {loaded.ID}>" for name in TEXTS})
 
     def _of(self, message: str, caller: FrameType) -> str:
         place = str(caller.f_globals["__name__"]).split(".")
         room = place[1] if len(place) > 1 else ""
-        if not self._room or self._room not in (ALL, room):
+        if not self._room or self._room not in (EVERY, room):
             return message
         other = changed(message)
         if other != message:
@@ -168,11 +132,15 @@ def measured(dump: Path, room: str) -> dict[str, Any]:
     from audit.report.hints import hints
     from audit.report.pdf_view import paper
     from audit.report.view import page
+    from audit.table.columns import BY_NAME
 
     result = audit(dump, kit_path=dump / "kit.toml")
     shown, drafted = page(result), draft_dump(dump, kit_path=dump / "kit.toml")
     return {
-        **{f"column {c}": _cells(result.frames[c], sentence=c in SENTENCES) for c in result.frames},
+        **{
+            f"column {c}": _cells(result.frames[c], sentence=c in OF_WORDS or BY_NAME[c].kind.name == "words")
+            for c in result.frames
+        },
         "findings": sorted([f.check, f.level, list(f.frames)] for f in result.findings),
         "checks": [[run.info.id, run.status, run.count] for run in result.checks],
         "mistakes": [[m.path, m.line, m.key, m.level] for m in result.mistakes],
@@ -233,7 +201,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         dump = write_part(Path(folder) / "demo")
         plain = run(dump, "")
-        for room in (ALL, *ROOMS):
+        for room in (EVERY, *ROOMS):
             other = run(dump, room)
             found = differences(plain, other)
             wrong += len(found)
