@@ -135,6 +135,7 @@ def measured(dump: Path, room: str) -> dict[str, Any]:
     from audit.table.columns import BY_NAME
 
     result = audit(dump, kit_path=dump / "kit.toml")
+    words = OF_WORDS | {name for name, column in BY_NAME.items() if column.kind.name == "words"}
     shown, drafted = page(result), draft_dump(dump, kit_path=dump / "kit.toml")
     return {
         **{
