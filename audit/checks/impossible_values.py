@@ -7,6 +7,7 @@ purpose: the kit can fill them.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 
 import pandas as pd
 
@@ -14,6 +15,7 @@ from audit.checks._words import names
 from audit.finding import Finding
 from audit.message.text import Phrases, made_of, marked
 from audit.scan.note import LEFT_OUT
+from audit.table.column import TEXT, WORDS
 
 ID = "impossible-values"
 TITLE = "Values that cannot be, left out"
@@ -26,11 +28,11 @@ NEEDS = ("notes", "notes_about", "problem", "f_number_basis")
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    told = frames[frames["problem"].isna()].explode(["notes", "notes_about"])
-    told = told[told["notes_about"].isin(LEFT_OUT)]
-    filled = told["f_number_basis"].isin(["kit", "declared"]) & (told["notes_about"] == "no contacts")
-    for _, part in told[~filled].groupby("notes", sort=True):
-        note = part["notes"].iloc[0]
+    told = _each_note(frames[frames["problem"].isna()])
+    told = told[told["about"].isin(LEFT_OUT)]
+    filled = told["f_number_basis"].isin(["kit", "declared"]) & (told["about"] == "no contacts")
+    for _, part in told[~filled].groupby("note", sort=True):
+        note = part["note"].iloc[0]
         why, done = made.parts if isinstance(made := made_of(note), Phrases) else (note, note)
         yield Finding(
             ID,
@@ -42,3 +44,11 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             advice=ADVICE,
             cause=why,
         )
+
+
+def _each_note(frames: pd.DataFrame) -> pd.DataFrame:
+    """One row for each note of a frame."""
+    counts = frames["notes"].map(len)
+    rows = frames.loc[frames.index.repeat(counts), ["frame", "f_number_basis"]].reset_index(drop=True)
+    notes, about = (list(chain.from_iterable(frames[name])) for name in ("notes", "notes_about"))
+    return rows.assign(note=WORDS.series(notes), about=TEXT.series(about))

@@ -261,7 +261,7 @@ PRINT = _columns(
     "print",
     (
         "kept",
-        "words",
+        "text",
         "",
         "how the frame was chosen for a print: keep.txt, rating n, proposed; null: it was not",
     ),

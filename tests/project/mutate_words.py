@@ -16,6 +16,7 @@ from pathlib import Path
 from string import Formatter
 from types import FrameType
 from typing import Any
+from unittest import mock
 from zlib import crc32
 
 ROOT = Path(__file__).parents[2]
@@ -138,10 +139,7 @@ def measured(dump: Path, room: str) -> dict[str, Any]:
     words = OF_WORDS | {name for name, column in BY_NAME.items() if column.kind.name == "words"}
     shown, drafted = page(result), draft_dump(dump, kit_path=dump / "kit.toml")
     return {
-        **{
-            f"column {c}": _cells(result.frames[c], sentence=c in OF_WORDS or BY_NAME[c].kind.name == "words")
-            for c in result.frames
-        },
+        **{f"column {name}": _cells(result.frames[name], sentence=name in words) for name in BY_NAME},
         "findings": sorted([f.check, f.level, list(f.frames)] for f in result.findings),
         "checks": [[run.info.id, run.status, run.count] for run in result.checks],
         "mistakes": [[m.path, m.line, m.key, m.level] for m in result.mistakes],
@@ -168,8 +166,8 @@ def write_part(folder: Path, *, days: int = 2) -> Path:
 
     # The truth table is that of the whole trip.
     part = (*plan.FIRST_DAY, *plan.SECOND_DAY) if days == 2 else plan.FIRST_DAY
-    vars(trip).update(TRIP=part, truth_table=lambda made, tags: {})
-    return trip.write_trip(folder)
+    with mock.patch.multiple(trip, TRIP=part, truth_table=lambda made, tags: {}):
+        return trip.write_trip(folder)
 
 
 def run(dump: Path, room: str) -> dict[str, Any]:

@@ -14,7 +14,7 @@ import pytest
 from audit.message.shown import disarmed
 from audit.report.data import csv_text, everything, findings_record, findings_text, parquet_bytes
 from audit.table import columns
-from audit.table.column import KINDS, TEXT, TEXTS, Column
+from audit.table.column import KINDS, TEXT, TEXTS, WORDS, Column
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
 
@@ -50,7 +50,7 @@ def test_csv_is_the_same_table_without_formulas(result: Any, tmp_path: Path) -> 
     assert read[0]["light_residual_stops"] == "-2.4"
     assert read[0]["gps_present"] == "false"
     assert read[8]["iso"] == ""
-    texts = [n for n in read[0] if columns.BY_NAME[n].kind in (TEXT, TEXTS)]
+    texts = [n for n in read[0] if columns.BY_NAME[n].kind in (TEXT, TEXTS, WORDS)]
     assert not [row[n] for row in read for n in texts if row[n].startswith(("=", "+", "-", "@", "\t", "\r"))]
     assert read[8]["frame"].startswith("'=HYPERLINK")
     assert "'=HYPERLINK" in read[7]["notes"]
@@ -58,6 +58,7 @@ def test_csv_is_the_same_table_without_formulas(result: Any, tmp_path: Path) -> 
 
 NEW = {
     "text": ("n6/pol", "n6/pol", "n6/pol"),
+    "words": ("bore of =n6", "bore of =n6", "bore of =n6"),
     "real": (-0.25, "-0.25", "\N{MINUS SIGN}0.25 mm"),
     "whole": (7, "7", "7 mm"),
     "flag": (True, "true", "yes"),

@@ -69,6 +69,7 @@ def test_columns_and_types_are_those_of_the_schema(dump: Path) -> None:
     assert list(frames.columns) == list(empty.columns) == [column.name for column in SCAN]
     kinds = {
         "text": "str",
+        "words": "object",
         "real": "float64",
         "whole": "Int64",
         "flag": "boolean",
