@@ -1,5 +1,7 @@
-"""What several test folders share: a builder for frame tables."""
+"""What several test folders share: a builder for frame tables, and the demo trip."""
 
+import fcntl
+import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -8,6 +10,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from audit.demo import write_trip
 from audit.table.columns import ALL
 
 sys.path.insert(0, str(Path(__file__).parent))  # for `marking`, the language that shows what was not told
@@ -59,3 +62,17 @@ def build(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
 @pytest.fixture(scope="session")
 def table() -> Callable[[Sequence[Mapping[str, Any]]], pd.DataFrame]:
     return build
+
+
+@pytest.fixture(scope="session")
+def skarven(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo trip, written once for all processes of a run and only read: trip/, truth.json beside it."""
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+    with (shared / "skarven.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        folder = shared / "skarven"
+        if not folder.exists():
+            write_trip(folder)
+    return folder

@@ -9,7 +9,6 @@ import pyarrow.parquet as pq
 import pytest
 
 from audit import report
-from audit.demo import write_trip
 from audit.demo.score import score
 from audit.jobs.audit import audit
 from audit.table.columns import ALL
@@ -22,10 +21,8 @@ OUTPUTS = ("report.html", "frames.parquet", "frames.csv", "findings.json", "orde
 
 
 @pytest.fixture(scope="module")
-def trip(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("whole") / "skarven"
-    write_trip(folder)
-    return folder
+def trip(skarven):
+    return skarven
 
 
 @pytest.fixture(scope="module")

@@ -8,13 +8,11 @@ from typing import Any
 
 import pytest
 
-from audit.demo import write_trip
-
 
 @pytest.fixture(scope="session")
-def trip(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The dump of a freshly written trip; the truth lies beside it."""
-    return write_trip(tmp_path_factory.mktemp("demo") / "new")
+def trip(skarven: Path) -> Path:
+    """The dump; the truth lies beside it."""
+    return skarven / "trip"
 
 
 @pytest.fixture(scope="session")

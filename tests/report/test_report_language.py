@@ -19,7 +19,6 @@ from babel.messages.pofile import read_po
 from marking import marking, untold_words, words_of
 
 from audit import report
-from audit.demo import write_trip
 from audit.errors import AuditError
 from audit.jobs.audit import audit
 from audit.message.shown import shown_line
@@ -195,9 +194,9 @@ def own_words(trip: Path, result) -> set[str]:
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory):
+def told(skarven):
     """The demo audited: trip and result."""
-    trip = write_trip(tmp_path_factory.mktemp("told") / "trip")
+    trip = skarven / "trip"
     yield trip, audit(trip)
 
 
