@@ -50,7 +50,7 @@ def _beside() -> Iterator[tuple[str, str]]:
         for text in (info.title, info.why, info.threshold, info.source, info.advice):
             yield place, inspect.cleandoc(text)
     for words in SOURCES.values():
-        yield "audit/report/known.py", words
+        yield "audit/report/data.py", words
     for column in shown_columns():
         yield "audit/table/columns.py", column_words(column)
     for words in kit_words():
