@@ -1,18 +1,15 @@
-"""A small dump of two frames, with a kit and a declaration, and the demo trip audited once."""
+"""A small dump of two frames, with a kit and a declaration."""
 
 import shutil
 from pathlib import Path
 
 import pytest
 
-from audit.cli.entry import run
-
 
 @pytest.fixture(scope="session")
-def demo(tmp_path_factory):
-    out = tmp_path_factory.mktemp("demo") / "skarven"
-    assert run(["demo", "--out", str(out), "--quiet"]) == 0
-    return out
+def demo(skarven):
+    """The demo trip; only read."""
+    return skarven
 
 
 @pytest.fixture

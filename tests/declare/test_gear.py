@@ -108,7 +108,7 @@ def test_sources_in_their_order() -> None:
     assert equivalent.source == "35 mm equivalent"
     assert (equivalent.width_mm, equivalent.height_mm) == (36.0, 24.0)
     assert equivalent.err == pytest.approx(0.0357, abs=5e-5)  # half a millimetre of 14
-    assert sensor() == (None, None, None, "unknown", None)
+    assert sensor() == (None, None, None, "unknown", None, False)
 
 
 def test_open_camera_data_by_exact_name_only() -> None:

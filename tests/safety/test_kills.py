@@ -13,13 +13,13 @@ import pytest
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="forks a process for each step")
 
 SAMPLED = {
-    "audit, none before": 71,
-    "audit, three before": 83,
-    "audit --single, three before": 37,
+    "audit, none before": 127,
+    "audit, three before": 149,
+    "audit --single, three before": 67,
     "draft --write, added to": 7,
     "the kit's change (calibrate, filters)": 5,
-    "demo": 73,
-    "demo, once more": 89,
+    "demo": 131,
+    "demo, once more": 157,
 }
 """Every so many steps are looked at, from another one on for each way to be stopped."""
 
