@@ -53,6 +53,9 @@ class Text(str):
         text.made = made_of(words) if made is None else made
         return text
 
+    def __str__(self) -> str:
+        return self
+
 
 def made_of(text: str) -> Made | None:
     """What a text was made of; None for a plain one."""

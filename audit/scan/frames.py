@@ -212,7 +212,6 @@ def _frame_row(members: list[Picture]) -> Row:
             if p.row.get("problem"):
                 row["notes"].append(_unread(p.files[0], p.row))
     row["notes_about"] = [about(note) for note in row["notes"]]
-    row["notes"] = [str(note) for note in row["notes"]]
     row["ev100"] = exposure_value(row)
     row["files"] = [name for p in members for name in p.files]
     row["copies"] = copies

@@ -86,7 +86,7 @@ def test_a_text_is_itself_wherever_it_was(german):
     """Through a column, a pickle, a copy, and with characters of a name made visible."""
     text = say("{loss:.1f} stops lost in {frames}", loss=1.25, frames=plural(1, "{n} frame", "{n} frames"))
     column = WORDS.series([text, None, ""])
-    there = [column[0], pickle.loads(pickle.dumps(text)), copy.deepcopy(text)]
+    there = [str(column[0]), pickle.loads(pickle.dumps(text)), copy.deepcopy(text)]
     there.append(pickle.loads(pickle.dumps(Note(text, "damage"))))
     assert [german.tell(one) for one in there] == ["1 Aufnahme: 1,2 Blenden verloren"] * 4
     assert there[-1].about == "damage"
