@@ -33,7 +33,8 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     ]
     differ = judged[judged["rule_verdict"].map(SAME) != judged["corner_verdict"]]
     keys = ["mount_words", "rule_verdict", "corner_verdict", "rule_words"]
-    for (mount, rule, verdict, words), part in differ.groupby(keys, sort=True):
+    for (_, rule, verdict, _), part in differ.groupby(keys, sort=True):
+        mount, words = part["mount_words"].iloc[0], part["rule_words"].iloc[0]
         yield Finding(
             ID,
             "note",

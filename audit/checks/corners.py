@@ -59,9 +59,10 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     clear = doubtful["shown_loss_stops"] <= doubtful["shown_loss_threshold_stops"]
     doubtful = doubtful.assign(shown_clear=clear & (doubtful["corner_verdict"] == "at risk"))
     keys = ["stitched", "declaration_source", "corner_verdict", "mount_words", "lens", "corner_why"]
-    for (shown_clear, stitched, source, verdict, mount, lens, opening), part in doubtful.groupby(
+    for (shown_clear, stitched, source, verdict, _, lens, _), part in doubtful.groupby(
         ["shown_clear", *keys], sort=True, dropna=False
     ):
+        mount, opening = part["mount_words"].iloc[0], part["corner_why"].iloc[0]
         low, high = part["corner_loss_min_stops"].min(), part["corner_loss_max_stops"].max()
         yield Finding(
             ID,

@@ -62,7 +62,7 @@ def audit(
     frames = add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
     chosen = choose(scanned.frames, scanned.beside)
     frames = add_kept(frames, chosen)
-    frames = frames[[column.name for column in ALL]]
+    frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
     findings, checks = run_checks(frames)
     return Result(
         title=dump.resolve().name,

@@ -8,6 +8,8 @@ import pickle
 import re
 import string
 import sys
+import tomllib
+from collections.abc import Iterator
 from datetime import date, datetime
 from gettext import NullTranslations
 from html.parser import HTMLParser
@@ -178,14 +180,23 @@ NAME_COLUMNS = (
     *("frame", "files", "folder", "make", "model", "lens", "lens_id", "body", "formats"),
     *("declared_in", "iso_source"),
 )
-LEFT_ALONE = {"EXIF", "ISO", "JPEG", "CSV", "cornerstop"}
+LEFT_ALONE = {"EXIF", "ISO", "JPEG", "CSV", "cornerstop", "density", "stops", "factor"}
 LEFT_ALONE |= {word for name in (*DATA, "report.html") for word in name.split(".")}
-"""Words, and names of files, that are the same in any language of the report."""
+"""Words, keys of the kit and names of files that are the same in any language of the report."""
+
+
+def texts_in(values) -> Iterator[str]:
+    """Every text of a file in TOML, without its keys and comments."""
+    if isinstance(values, str):
+        yield values
+    for part in values.values() if isinstance(values, dict) else values if isinstance(values, list) else ():
+        yield from texts_in(part)
 
 
 def own_words(trip: Path, result) -> set[str]:
     """What the photographer, or the camera, wrote: kit and declarations, and names of files and gear."""
-    found = {w for p in trip.parent.rglob("*.toml") for w in words_of(p.read_text(encoding="utf-8"))}
+    files = [tomllib.loads(p.read_text(encoding="utf-8")) for p in trip.parent.rglob("*.toml")]
+    found = {word for values in files for text in texts_in(values) for word in words_of(text)}
     found |= words_of(f"{trip.name} {' '.join(result.passed_over['path'])}")
     for column in NAME_COLUMNS:
         for value in result.frames[column].dropna():
