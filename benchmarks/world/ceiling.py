@@ -14,6 +14,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import product
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -22,6 +23,7 @@ from numpy.typing import NDArray
 from benchmarks.world.trip import WorldTrip, trip
 
 Floats = NDArray[np.float64]
+Manner = tuple[Any, ...]
 
 GRID = np.arange(-10.0, 6.01, 0.25)
 EXTRAS = {0: 0.0, 1: 1.0, 2: 1.5, 3: 2.5}
@@ -33,6 +35,7 @@ LEARN_FROM, LEARN_TRIPS = 90_000, 150
 def table_of(world: WorldTrip) -> pd.DataFrame:
     """Truth and what the files say, one body after the other."""
     rows = pd.DataFrame(world.scan_rows)[["frame", "ev100", "iso", "f_number", "exposure_program", "exposure_bias_stops"]]
+    rows["exposure_bias_stops"] = rows["exposure_bias_stops"].astype("float64")
     table = world.truth.drop(columns="bias").merge(rows, on="frame", validate="one_to_one")
     table["picture"] = world.picture_stops
     middle = (table["start_s"] + table["seconds"] / 2).to_numpy()
@@ -43,9 +46,9 @@ def table_of(world: WorldTrip) -> pd.DataFrame:
     return table
 
 
-def observed(row: dict[str, object]) -> tuple[float, str]:
+def observed(row: dict[str, Any]) -> tuple[float, str]:
     """Light behind the filters by one frame, and by what it is known."""
-    ev, picture, bias = (float(str(row[k])) for k in ("ev100", "picture", "exposure_bias_stops"))
+    ev, picture, bias = (float(row[k]) for k in ("ev100", "picture", "exposure_bias_stops"))
     if not math.isnan(picture):
         return ev + picture, "picture"
     if row["exposure_program"] == "manual":
@@ -53,15 +56,15 @@ def observed(row: dict[str, object]) -> tuple[float, str]:
     return ev + (0.0 if math.isnan(bias) else bias), "metered"
 
 
-def _pace(before: dict[str, object], row: dict[str, object]) -> tuple[bool, int]:
+def _pace(before: dict[str, Any], row: dict[str, Any]) -> tuple[bool, int]:
     """Same setup or not, and how long ago, in steps of four times the seconds from 15 s."""
-    seconds = max(float(str(row["start_s"])) - float(str(before["start_s"])), 1.0)
+    seconds = max(float(row["start_s"]) - float(before["start_s"]), 1.0)
     return before["setup"] == row["setup"], int(np.clip(math.log2(seconds / 15) // 2, 0, 4))
 
 
-def _manner(row: dict[str, object]) -> tuple[object, ...]:
+def _manner(row: dict[str, Any]) -> Manner:
     """How the camera was set."""
-    iso, f_number = float(str(row["iso"])), float(str(row["f_number"]))
+    iso, f_number = float(row["iso"]), float(row["f_number"])
     return row["exposure_program"], int(np.clip(math.log2(iso / 100) // 1.5, 0, 4)), f_number < 7
 
 
@@ -76,8 +79,8 @@ class Known:
     first: Floats = field(default_factory=lambda: np.full(len(GRID), 0.2))
     moves: dict[tuple[bool, int], list[float]] = field(default_factory=lambda: defaultdict(list))
     kept: dict[tuple[bool, int, bool], list[float]] = field(default_factory=lambda: defaultdict(lambda: [1.0, 2.0]))
-    rigs: dict[str, Counter[tuple[object, ...]]] = field(default_factory=lambda: defaultdict(Counter))
-    manners: dict[tuple[int, bool], Counter[tuple[object, ...]]] = field(default_factory=lambda: defaultdict(Counter))
+    rigs: dict[str, Counter[Any]] = field(default_factory=lambda: defaultdict(Counter))
+    manners: dict[tuple[int, bool], Counter[Any]] = field(default_factory=lambda: defaultdict(Counter))
     errors: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
     kernels: dict[tuple[bool, int], Floats] = field(default_factory=dict)
 
@@ -94,21 +97,21 @@ def learn(seeds: Iterable[int]) -> Known:
     return known
 
 
-def _count(known: Known, kit: str, rows: list[dict[str, object]]) -> None:
-    before: dict[str, object] | None = None
+def _count(known: Known, kit: str, rows: list[dict[str, Any]]) -> None:
+    before: dict[str, Any] | None = None
     for row in rows:
-        over, stops = float(str(row["over"])), float(str(row["label_stops"]))
+        over, stops = float(row["over"]), float(row["label_stops"])
         known.first[int(np.argmin(np.abs(GRID - over)))] += 1
         rig = (row["neutrals"], row["extra"])
         seen, how = observed(row)
-        behind = float(str(row["light_ev100"])) - float(str(row["even_stops"])) - float(str(row["grad_stops"]))
+        behind = float(row["light_ev100"]) - float(row["even_stops"]) - float(row["grad_stops"])
         known.errors[how].append(seen - behind)
-        known.manners[_dense(stops, int(str(row["extra"])))][_manner(row)] += 1
+        known.manners[_dense(stops, int(row["extra"]))][_manner(row)] += 1
         if before is None:
             known.rigs[kit][rig] += 1
         else:
             pace = _pace(before, row)
-            known.moves[pace].append(over - float(str(before["over"])))
+            known.moves[pace].append(over - float(before["over"]))
             kept = known.kept[(*pace, before["ids"] == ())]
             kept[0] += before["ids"] == row["ids"]
             kept[1] += 1
@@ -152,18 +155,18 @@ def _rigs(known: Known, world: WorldTrip) -> _Rigs:
     )
 
 
-def _times(count: Counter[tuple[object, ...]], rig: tuple[tuple[str, ...], int]) -> float:
-    return float(sum(n for (some, extra), n in count.items() if set(some) == set(rig[0]) and extra == rig[1]))  # type: ignore[call-overload]
+def _times(count: Counter[Any], rig: tuple[tuple[str, ...], int]) -> float:
+    return float(sum(n for (some, extra), n in count.items() if set(some) == set(rig[0]) and extra == rig[1]))
 
 
-def _likely(known: Known, rigs: _Rigs, row: dict[str, object]) -> Floats:
+def _likely(known: Known, rigs: _Rigs, row: dict[str, Any]) -> Floats:
     """Likelihood of one frame for each rig and light."""
     seen, how = observed(row)
     errors = np.array(known.errors[how])
     err = np.hypot(max(0.12, float(np.subtract(*np.percentile(errors, [84, 16]))) / 2), 0)
     middle = float(np.median(errors))
     spread = np.where(rigs.extra > 0, np.hypot(err, EXTRA_ERR_STOPS), err)[:, None]
-    off = seen - middle - (float(str(row["clear"])) + GRID[None, :] - rigs.loss[:, None])
+    off = seen - middle - (float(row["clear"]) + GRID[None, :] - rigs.loss[:, None])
     fit: Floats = 0.94 * np.exp(-0.5 * (off / spread) ** 2) / spread + 0.06 * np.exp(-0.5 * (off / 2) ** 2) / 2
     for place, (label, extra) in enumerate(zip(rigs.label, rigs.extra, strict=True)):
         counted = known.manners[_dense(float(label), int(extra))]
@@ -183,7 +186,7 @@ def best_stops(known: Known, world: WorldTrip) -> pd.Series:
     return pd.Series(found)
 
 
-def _smoothed(known: Known, rigs: _Rigs, rows: list[dict[str, object]]) -> Floats:
+def _smoothed(known: Known, rigs: _Rigs, rows: list[dict[str, Any]]) -> Floats:
     """Chance of each rig at each frame, by what came before and after."""
     likely = [_likely(known, rigs, row) for row in rows]
     forward, steps = [rigs.often[:, None] * known.first[None, :] * likely[0]], []

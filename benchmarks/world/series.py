@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from audit.optics.exposure import ev100, snap_exposure_time, snap_f_number
-from audit.scan.exif import EXPOSURE_MODES, EXPOSURE_PROGRAMS
+from audit.scan.exif import EXPOSURE_MODES, PROGRAMS
 from benchmarks.world.run import audited
 
 FILE = Path("/work/shared/reference/series_dev.json")
@@ -49,7 +49,7 @@ def _row(frame: dict[str, Any], folder: str, place: int, days: int) -> dict[str,
         **{"copies": [], "notes": [], "notes_about": [], "make": "series", "model": frame["camera"]},
         "captured_at": datetime.fromisoformat(frame["at"]) + timedelta(days=days) if frame["at"] else None,
         "exposure_bias_stops": frame["bias"],
-        "exposure_program": _word(EXPOSURE_PROGRAMS, frame["program"]),
+        "exposure_program": _word(PROGRAMS, frame["program"]),
         "exposure_mode": _word(EXPOSURE_MODES, frame["mode"]),
         **{"focal_length_mm": frame["focal_mm"], "width_px": 6000, "height_px": 4000, "orientation": 1},
         **{"iso": float(frame["iso"]) if frame["iso"] else None, "gps_present": False, "flash_fired": False},

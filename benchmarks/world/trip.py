@@ -18,7 +18,7 @@ from benchmarks.world.light import Sky
 KINDS = ("any", *days.KINDS)
 DECLARED = ("nothing", "one bare a setup", "all", "all with slips")
 SLIP_STOPS = 3.0
-SLIP_SHARE = 0.3
+SLIP_SHARE = 0.12
 
 
 @dataclass(frozen=True)
