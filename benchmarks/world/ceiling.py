@@ -1,10 +1,10 @@
 """What could be known: a filter over light and filters that is given this world's own distributions.
 
-It knows the clear sky of the day with its ridge, where setups begin, the true strength of each filter, and, by
-counting in other seeds, how the light differs from the clear sky, how it moves within and between setups, how
-true a picture's brightness is, how often each rig is put on, kept and taken off, and with what program, ISO and
-f-number. It doesn't know the clouds, the framings, the recompositions or the wishes of this very trip. It treats
-these as independent of each other, so that it is a good reference and no strict bound.
+It knows the clear sky of the day with its ridge, where setups begin, the true strength of each filter, and,
+by counting in other seeds, how the light differs from the clear sky, how it moves within and between setups,
+how true a picture's brightness is, how often each rig is put on, kept and taken off, and with what program,
+ISO and f-number. It doesn't know the clouds, the framings, the recompositions or the wishes of this trip. It
+treats these as independent of each other, so that it is a good reference and no strict bound.
 """
 
 from __future__ import annotations
@@ -34,7 +34,9 @@ LEARN_FROM, LEARN_TRIPS = 90_000, 150
 
 def table_of(world: WorldTrip) -> pd.DataFrame:
     """Truth and what the files say, one body after the other."""
-    rows = pd.DataFrame(world.scan_rows)[["frame", "ev100", "iso", "f_number", "exposure_program", "exposure_bias_stops"]]
+    rows = pd.DataFrame(world.scan_rows)[
+        ["frame", "ev100", "iso", "f_number", "exposure_program", "exposure_bias_stops"]
+    ]
     rows["exposure_bias_stops"] = rows["exposure_bias_stops"].astype("float64")
     table = world.truth.drop(columns="bias").merge(rows, on="frame", validate="one_to_one")
     table["picture"] = world.picture_stops
@@ -78,7 +80,9 @@ class Known:
 
     first: Floats = field(default_factory=lambda: np.full(len(GRID), 0.2))
     moves: dict[tuple[bool, int], list[float]] = field(default_factory=lambda: defaultdict(list))
-    kept: dict[tuple[bool, int, bool], list[float]] = field(default_factory=lambda: defaultdict(lambda: [1.0, 2.0]))
+    kept: dict[tuple[bool, int, bool], list[float]] = field(
+        default_factory=lambda: defaultdict(lambda: [1.0, 2.0])
+    )
     rigs: dict[str, Counter[Any]] = field(default_factory=lambda: defaultdict(Counter))
     manners: dict[tuple[int, bool], Counter[Any]] = field(default_factory=lambda: defaultdict(Counter))
     errors: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
@@ -142,7 +146,9 @@ class _Rigs:
 def _rigs(known: Known, world: WorldTrip) -> _Rigs:
     ids = [g.id for g in world.bag.neutrals]
     extras = EXTRAS if world.bag.polariser else {0: 0.0}
-    sets = [tuple(i for i, on in zip(ids, some, strict=True) if on) for some in product((0, 1), repeat=len(ids))]
+    sets = [
+        tuple(i for i, on in zip(ids, some, strict=True) if on) for some in product((0, 1), repeat=len(ids))
+    ]
     found = list(product(sets, extras))
     strength = {g.id: g for g in world.bag.neutrals}
     count = known.rigs[world.bag.kit]
@@ -163,11 +169,14 @@ def _likely(known: Known, rigs: _Rigs, row: dict[str, Any]) -> Floats:
     """Likelihood of one frame for each rig and light."""
     seen, how = observed(row)
     errors = np.array(known.errors[how])
-    err = np.hypot(max(0.12, float(np.subtract(*np.percentile(errors, [84, 16]))) / 2), 0)
+    err = max(0.12, float(np.subtract(*np.percentile(errors, [84, 16]))) / 2)
     middle = float(np.median(errors))
-    spread = np.where(rigs.extra > 0, np.hypot(err, EXTRA_ERR_STOPS), err)[:, None]
+    each = np.where(rigs.extra > 0, math.hypot(err, EXTRA_ERR_STOPS), err)
+    spread = each.reshape(-1, 1)
     off = seen - middle - (float(row["clear"]) + GRID[None, :] - rigs.loss[:, None])
-    fit: Floats = 0.94 * np.exp(-0.5 * (off / spread) ** 2) / spread + 0.06 * np.exp(-0.5 * (off / 2) ** 2) / 2
+    fit: Floats = (
+        0.94 * np.exp(-0.5 * (off / spread) ** 2) / spread + 0.06 * np.exp(-0.5 * (off / 2) ** 2) / 2
+    )
     for place, (label, extra) in enumerate(zip(rigs.label, rigs.extra, strict=True)):
         counted = known.manners[_dense(float(label), int(extra))]
         fit[place] *= (counted[_manner(row)] + 0.5) / (counted.total() + 10)

@@ -9,16 +9,38 @@ from datetime import date, timedelta
 import numpy as np
 
 from benchmarks.world import sequences
-from benchmarks.world.habits import Style, draw_style, draw_view, handheld, new_focal, tripod, walk, wished_filters
+from benchmarks.world.habits import (
+    Style,
+    draw_style,
+    draw_view,
+    handheld,
+    new_focal,
+    tripod,
+    walk,
+    wished_filters,
+)
 from benchmarks.world.kits import KITS, Bag, Glass, Rng, draw_bag
 from benchmarks.world.light import View, draw_sky
 from benchmarks.world.shooting import Mark, Shooter
 
 KINDS = {
-    **{"ordinary": 0.28, "dawn": 0.14, "snow": 0.08, "two bodies": 0.1, "left on": 0.08, "no filters": 0.1},
-    **{"ten only": 0.05, "stars": 0.04, "flash": 0.03, "auto iso": 0.05, "brackets": 0.05},
+    "ordinary": 0.28,
+    "dawn": 0.14,
+    "snow": 0.08,
+    "two bodies": 0.1,
+    "left on": 0.08,
+    "no filters": 0.1,
+    "ten only": 0.05,
+    "stars": 0.04,
+    "flash": 0.03,
+    "auto iso": 0.05,
+    "brackets": 0.05,
 }
 """Kinds of trips and how often each is drawn for "any"."""
+
+
+DARK_EV100 = 0.5
+"""Below this the bare exposure is a long one and nobody puts a filter on."""
 
 
 @dataclass
@@ -76,10 +98,14 @@ def _morning(rng: Rng, kind: str) -> Day:
     if kind == "snow":
         style = replace(style, snow_bias=float(rng.choice([1, 1, 1.5])))
     style = replace(style, auto_iso=kind == "auto iso")
-    sky = draw_sky(rng, date(2026, 1, 1) + timedelta(days=int(rng.integers(365))), bag.latitude_deg, bag.longitude_deg)
+    sky = draw_sky(
+        rng, date(2026, 1, 1) + timedelta(days=int(rng.integers(365))), bag.latitude_deg, bag.longitude_deg
+    )
     place = (bag.latitude_deg, bag.longitude_deg)
     shooters = [
-        Shooter(rng, bag, body, sky, 0.0, lens, lens.focal_mm[0], counter=int(rng.integers(1, 7000)), place=place)
+        Shooter(
+            rng, bag, body, sky, 0.0, lens, lens.focal_mm[0], counter=int(rng.integers(1, 7000)), place=place
+        )
         for body, lens in zip(bag.bodies, bag.lenses, strict=False)
     ]
     day = Day(rng, kind, bag, style, shooters[0], shooters[1] if len(shooters) > 1 else None, place=place)
@@ -97,7 +123,13 @@ def _sessions(day: Day) -> list[tuple[float, str]]:
         "flash": [("morning", 10.0), ("evening", 8.0), ("evening", -3.0)],
     }.get(day.kind)
     if parts is None:
-        all_parts = [("morning", -5.0), ("morning", 12.0), ("morning", 40.0), ("evening", 20.0), ("evening", 5.0)]
+        all_parts = [
+            ("morning", -5.0),
+            ("morning", 12.0),
+            ("morning", 40.0),
+            ("evening", 20.0),
+            ("evening", 5.0),
+        ]
         chosen = sorted(rng.choice(5, size=int(rng.integers(2, 4)), replace=False).tolist())
         parts = [all_parts[i] for i in chosen]
     found = []
@@ -111,16 +143,22 @@ def _sessions(day: Day) -> list[tuple[float, str]]:
 
 
 def _session(day: Day) -> None:
-    """A walk in, some setups at one place or two, a walk out."""
+    """A walk in, some setups at one place or two, a walk out; it ends when night falls."""
     rng, style = day.rng, day.style
     day.moved(2000)
-    if rng.random() < 0.5 and day.kind != "ten only":
+    if (
+        rng.random() < 0.5
+        and day.kind != "ten only"
+        and float(day.main.sky.ev100(np.array([day.main.now_s]))[0]) > 3
+    ):
         _walk(day, int(rng.integers(2, 7)))
     for place in range(int(rng.integers(1, 3))):
         if place:
             day.moved(400)
             day.main.now_s += float(rng.lognormal(math.log(900), 0.5))
         for _ in range(int(rng.integers(2, 6))):
+            if day.main.sky.ev100(np.array([day.main.now_s]))[0] < DARK_EV100:
+                return
             _setup(day)
             day.main.now_s += float(rng.lognormal(math.log(240), 0.7))
     if rng.random() < 0.3 and day.kind != "ten only":
@@ -160,7 +198,9 @@ def _setup(day: Day) -> None:
         day.setup += 1
         day.other.now_s = max(day.other.now_s, began + float(rng.uniform(5, 60)))
         day.other.place = day.place
-        beside = replace(view, offset=view.offset + float(rng.normal(0, 0.5)), rendering=float(rng.normal(0, 0.3)))
+        beside = replace(
+            view, offset=view.offset + float(rng.normal(0, 0.5)), rendering=float(rng.normal(0, 0.3))
+        )
         sequences.second_body(day.other, day.style, beside, day.setup, main.now_s + 60)
     day.setup += 1
 

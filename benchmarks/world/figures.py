@@ -130,7 +130,9 @@ def _sets(tally: Tally, table: pd.DataFrame) -> None:
     outside = ~table["set_kind"].isin(BRACKETS)
     wrong = table[outside & table["bracket"].notna()].groupby("bracket")
     tally.add("false sets per frame outside of sets", sum(1 for _ in wrong), outside.sum())
-    tally.add("frames outside of sets called a set", (outside & table["bracket"].notna()).sum(), outside.sum())
+    tally.add(
+        "frames outside of sets called a set", (outside & table["bracket"].notna()).sum(), outside.sum()
+    )
     changes = [part for _, part in wrong if part["label_stops"].nunique() > 1]
     runs = (table["label_stops"].diff().fillna(0) != 0).sum()
     tally.add("filter changes swallowed by a set", len(changes), runs)

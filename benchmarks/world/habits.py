@@ -76,7 +76,7 @@ def draw_view(rng: Rng, sky_kind: str, start_s: float, moving: float = 0.3) -> V
 
 
 def wished_filters(rng: Rng, bag: Bag, style: Style, bare_s: float, height_deg: float) -> tuple[Glass, ...]:
-    """Neutrals that bring the bare time nearest to a wish, fewer before more; grads and polariser by habit."""
+    """Neutrals that bring the bare time nearest to a wish, few before many; grads, polariser by habit."""
     worn: list[Glass] = []
     wish = str(rng.choice([*WISHES_S, "none"], p=[0.16, 0.28, 0.2, 0.24, 0.12]))
     if wish != "none":
@@ -128,7 +128,9 @@ def shift_view(rng: Rng, view: View) -> View:
     return replace(view, offset=view.offset + by, grad_share=float(np.clip(view.grad_share + 0.2 * by, 0, 1)))
 
 
-def tripod(shooter: Shooter, style: Style, view: View, mark: Mark, worn: tuple[Glass, ...], first: bool) -> View:
+def tripod(
+    shooter: Shooter, style: Style, view: View, mark: Mark, worn: tuple[Glass, ...], first: bool
+) -> View:
     """One setup or one more rig at it: bare, filters on, the long frames, perhaps bare again."""
     rng, body = shooter.rng, shooter.body
     iso = body.base_iso
@@ -164,7 +166,9 @@ def bare_frame(shooter: Shooter, style: Style, view: View, mark: Mark) -> None:
     set_to = shooter.metered(view, [], f_wish, iso, bias)
     if rng.random() < style.manual_bare:
         off = int(rng.choice([-1, 0, 0, 0, 1]))
-        step = int(np.clip((set_to.step or 0) + off, -3 * body.per_stop * 4, step_of(LONGEST_S, body.per_stop)))
+        step = int(
+            np.clip((set_to.step or 0) + off, -3 * body.per_stop * 4, step_of(LONGEST_S, body.per_stop))
+        )
         set_to = replace(set_to, program="manual", bias=0.0, step=step)
     shooter.expose(view, [], set_to, mark)
 
@@ -174,10 +178,10 @@ def tripod_iso(shooter: Shooter, style: Style, view: View, f_wish: float) -> int
     ev = shooter.reading(view, [])
     limit_s = 1 / 60 if style.auto_iso else LONGEST_S
     wish = 100 * f_wish**2 / 2.0**ev / limit_s
-    return min(iso_at_most(shooter, wish), 12800)
+    return min(iso_for(shooter, wish), 12800)
 
 
-def iso_at_most(shooter: Shooter, wish: float) -> int:
+def iso_for(shooter: Shooter, wish: float) -> int:
     """The next ISO step upwards."""
     return iso_at_least(wish, shooter.body.per_stop, shooter.body.base_iso)
 
@@ -189,7 +193,10 @@ def through(shooter: Shooter, style: Style, view: View, mark: Mark, worn: tuple[
         bias = style.snow_bias + (float(rng.choice([-2, -1, 1, 2])) / 3 if rng.random() < 0.2 else 0.0)
         if shooter.body.per_stop == 2:
             bias = round(bias * 2) / 2
-        set_to = shooter.metered(view, worn, style.f_wish, shooter.body.base_iso, bias)
+        iso = min(
+            iso_for(shooter, 100 * style.f_wish**2 / 2.0 ** shooter.reading(view, worn) / LONGEST_S), 3200
+        )
+        set_to = shooter.metered(view, worn, style.f_wish, iso, bias)
         shooter.expose(view, worn, set_to, mark)
         shooter.now_s += float(rng.lognormal(math.log(12), 0.9))
         if rng.random() < style.recompose:
@@ -200,7 +207,7 @@ def through(shooter: Shooter, style: Style, view: View, mark: Mark, worn: tuple[
 def by_hand(
     shooter: Shooter, style: Style, view: View, mark: Mark, worn: tuple[Glass, ...], read_ev: float, iso: int
 ) -> View:
-    """Dense filters: the time by the label, mended by a look at the picture, and again when the light moved."""
+    """Dense filters: the time by the label, mended after a look at the picture."""
     rng = shooter.rng
     set_to = label_setting(shooter, style, read_ev, worn, iso)
     if rng.random() < style.iso_trial and set_to.step is None:
@@ -222,8 +229,10 @@ def by_hand(
     return view
 
 
-def walk(shooter: Shooter, style: Style, worn: tuple[Glass, ...], setup: int, frames: int, special: str) -> int:
-    """Hand held on the way, other focal lengths, a new framing every frame or two; the next setup's number."""
+def walk(
+    shooter: Shooter, style: Style, worn: tuple[Glass, ...], setup: int, frames: int, special: str
+) -> int:
+    """Hand held on the way, other focal lengths, new framings; says the next setup's number."""
     rng = shooter.rng
     mark, view = Mark(setup, special=special), draw_view(rng, shooter.sky.kind, shooter.now_s, 0.5)
     for taken in range(frames):
@@ -237,13 +246,15 @@ def walk(shooter: Shooter, style: Style, worn: tuple[Glass, ...], setup: int, fr
     return setup + 1
 
 
-def handheld(shooter: Shooter, style: Style, view: View, mark: Mark, worn: Sequence[Glass], flash: bool = False) -> None:
+def handheld(
+    shooter: Shooter, style: Style, view: View, mark: Mark, worn: Sequence[Glass], flash: bool = False
+) -> None:
     """Aperture priority, wide open enough and with ISO enough for a steady hand."""
     rng, per_stop = shooter.rng, shooter.body.per_stop
     f_wish = float(rng.choice([4, 5.6, 5.6, 8]))
     ev = shooter.reading(view, worn)
     longest = 1 / max(shooter.focal_mm, 30) if style.auto_iso or rng.random() < 0.7 else 1 / 15
-    iso = min(iso_at_most(shooter, 100 * f_wish**2 / 2.0**ev / longest), 6400)
+    iso = min(iso_for(shooter, 100 * f_wish**2 / 2.0**ev / longest), 6400)
     if not style.auto_iso and iso > shooter.body.base_iso:  # turned by hand, in whole stops
         iso = 100 * 2 ** math.ceil(math.log2(iso / 100))
     if flash:

@@ -1,4 +1,4 @@
-"""What is in the bag: filters whose true strength scatters around the label, bodies, lenses, and the kit text."""
+"""What is in the bag: filters whose true strength scatters around the label, bodies, lenses, the kit text."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ POLARISER_LOSS = (1.0, 2.0)
 
 @dataclass(frozen=True)
 class Glass:
-    """One filter. `label_stops` is what the kit says, `true_stops` what it takes (a grad: where it is dense)."""
+    """One filter; `label_stops` by the kit, `true_stops` as it is (a grad: where it is dense)."""
 
     id: str
     kind: str
@@ -113,7 +113,7 @@ def draw_bag(rng: Rng, kit: str, two_bodies: bool) -> Bag:
         screw_in=kit == "one" and rng.random() < 0.5,
         latitude_deg=float(rng.uniform(35, 63) * (1 if rng.random() < 0.75 else -0.7)),
         longitude_deg=longitude,
-        offset_min=round((longitude / 15 + rng.uniform(0, 1.2))) * 60,
+        offset_min=round(longitude / 15 + rng.uniform(0, 1.2)) * 60,
         tells_place=bool(rng.random() < 0.6),
     )
 
@@ -128,7 +128,11 @@ def _glasses(rng: Rng, kit: str) -> list[Glass]:
     unit = str(rng.choice(["stops", "density", "factor"], p=[0.6, 0.3, 0.1]))
     found = [_neutral(rng, label, unit) for label in labels]
     if kit == "full":
-        for name, kind, stops in (("g2s", "grad-soft", 2.0), ("g3h", "grad-hard", 3.0), ("g3r", "grad-hard", 3.0)):
+        for name, kind, stops in (
+            ("g2s", "grad-soft", 2.0),
+            ("g3h", "grad-hard", 3.0),
+            ("g3r", "grad-hard", 3.0),
+        ):
             found.append(Glass(name, kind, stops, stops + float(rng.normal(0, 0.1))))
         found.append(Glass("pol", "polariser", 1.5, 1.5))
     return found
@@ -142,9 +146,11 @@ def _neutral(rng: Rng, label: float, unit: str) -> Glass:
 
 
 def _body(rng: Rng, name: str) -> BagBody:
-    sensor, pixels = [((35.9, 24.0), (7360, 4912)), ((23.5, 15.6), (6000, 4000)), ((17.3, 13.0), (5184, 3888))][
-        int(rng.choice(3, p=[0.5, 0.35, 0.15]))
-    ]
+    sensor, pixels = [
+        ((35.9, 24.0), (7360, 4912)),
+        ((23.5, 15.6), (6000, 4000)),
+        ((17.3, 13.0), (5184, 3888)),
+    ][int(rng.choice(3, p=[0.5, 0.35, 0.15]))]
     return BagBody(
         name=name,
         model=f"Aurin {name}{int(rng.integers(2, 9))}",

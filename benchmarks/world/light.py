@@ -1,9 +1,9 @@
 """The light over a day: the sun's height, what comes over the ridge, clouds, and shade that moves.
 
-Illuminance by the sun's height: round figures as daylighting handbooks give them for a clear sky, from memory;
-exposure value at ISO 100 = log2(lux / 2.5), the usual constant of incident meters. Clouds are patches with soft
-edges one after another (their lengths and gaps log-normal) under a veil of slow waves; no part of it is a random
-walk.
+Illuminance by the sun's height: round figures as daylighting handbooks give them for a clear sky, from
+memory; exposure value at ISO 100 = log2(lux / 2.5), the usual constant of incident meters. Clouds are patches
+with soft edges one after another (their lengths and gaps log-normal) under a veil of slow waves; no part of
+it is a random walk.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ class Sky:
         """Light without clouds, the ridge in it: below it the straight part is missing."""
         height = self.height_deg(t_s)
         lux = np.exp2(np.interp(height, _HEIGHT_DEG, np.log2(_LUX)))
-        share = np.interp(height, *zip(*_DIRECT_SHARE, strict=True))
+        share = np.interp(height, *np.array(_DIRECT_SHARE).T)
         over = np.clip((height - self.ridge_deg) / (0.25 * self.ridge_s / 60) + 0.5, 0.0, 1.0)
         lux = lux * (1 - share * (1 - over)) + self.night_lux
         return np.log2(lux / 2.5)
@@ -100,7 +100,11 @@ def draw_sky(rng: Rng, day: date, latitude_deg: float, longitude_deg: float) -> 
     kind = str(rng.choice(SKIES, p=[0.3, 0.35, 0.25, 0.1]))
     quiet = {"clear": 0.12, "broken": 0.25, "overcast": 0.35, "stormy": 0.5}[kind]
     veil = tuple(
-        (float(quiet * rng.uniform(0.3, 1.0)), float(rng.uniform(500, 6000)), float(rng.uniform(0, 2 * np.pi)))
+        (
+            float(quiet * rng.uniform(0.3, 1.0)),
+            float(rng.uniform(500, 6000)),
+            float(rng.uniform(0, 2 * np.pi)),
+        )
         for _ in range(3)
     )
     return Sky(

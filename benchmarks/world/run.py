@@ -41,7 +41,10 @@ def frames_of(trip: WorldTrip) -> Audited:
 
 
 def audited(
-    rows: list[dict[str, object]], kit_toml: str, declarations: dict[str, str], picture_stops: NDArray[np.float64]
+    rows: list[dict[str, object]],
+    kit_toml: str,
+    declarations: dict[str, str],
+    picture_stops: NDArray[np.float64],
 ) -> Audited:
     """The same for rows, texts and brightness of any origin."""
     with tempfile.TemporaryDirectory() as name:

@@ -11,7 +11,7 @@ import numpy as np
 from benchmarks.world.habits import Style, handheld, new_focal, tripod_iso
 from benchmarks.world.kits import Glass
 from benchmarks.world.light import View
-from benchmarks.world.shooting import LONGEST_S, Mark, Setting, Shooter, nominal_time, step_of
+from benchmarks.world.shooting import LONGEST_S, Mark, Setting, Shooter, iso_at_least, step_of
 
 SETS = ("bracket by camera", "bracket by hand", "panorama", "stars")
 
@@ -34,12 +34,10 @@ def camera_bracket(shooter: Shooter, style: Style, view: View, mark: Mark, worn:
     if body.per_stop == 2:
         step = float(rng.choice([0.5, 1, 2]))
     count = int(rng.choice([3, 5, 7, 9] if step <= 1 else [3, 3, 5], p=None))
-    middle = shooter.metered(view, worn, style.f_wish, tripod_iso(shooter, style, view, style.f_wish), 0.0)
-    if middle.step is None:
-        return
+    middle = _middle(shooter, style, view, worn, (count // 2) * step)
     order = str(rng.choice(["middle", "up"]))
     for off in offsets(rng, count, step, order):
-        at = step_of(2.0 ** (middle.step / body.per_stop + off), body.per_stop)
+        at = step_of(2.0 ** ((middle.step or 0) / body.per_stop + off), body.per_stop)
         bias = style.snow_bias + off
         shooter.expose(view, worn, replace(middle, step=at, bias=bias), mark, mode="auto bracket")
     shooter.now_s += float(rng.uniform(5, 30))
@@ -49,14 +47,13 @@ def hand_bracket(shooter: Shooter, style: Style, view: View, mark: Mark, worn: S
     """Turned by hand: by the time in manual, or by the compensation; sometimes one frame twice."""
     rng, body = shooter.rng, shooter.body
     steps = [1 / 3, 2 / 3, 1, 1, 1, 2] if body.per_stop == 3 else [0.5, 1, 1, 2]
-    by_bias = rng.random() < 0.3
-    step = float(rng.choice(steps))
-    if by_bias and rng.random() < 0.15:
-        step = 0.2
+    by_bias, fine = rng.random() < 0.3, rng.random() < 0.15
+    step = 0.2 if by_bias and fine else float(rng.choice(steps))
     count = int(rng.choice([3, 4, 5, 6, 7, 9, 11, 13], p=[0.3, 0.1, 0.22, 0.08, 0.12, 0.08, 0.06, 0.04]))
     while count * step > 11:
         count -= 2
-    middle = shooter.metered(view, worn, style.f_wish, tripod_iso(shooter, style, view, style.f_wish), 0.0)
+    by_bias = by_bias and count * step <= 7  # compensation ends at 3 stops or so
+    middle = _middle(shooter, style, view, worn, (count // 2) * step)
     wanted = offsets(rng, max(count, 3), step, str(rng.choice(["up", "down", "middle"])))
     if rng.random() < 0.2:
         wanted.insert(int(rng.integers(1, len(wanted))), wanted[0])
@@ -69,6 +66,18 @@ def hand_bracket(shooter: Shooter, style: Style, view: View, mark: Mark, worn: S
             set_to = replace(middle, step=at, program="manual", bias=0.0)
         shooter.expose(view, worn, set_to, mark)
         shooter.now_s += float(rng.lognormal(math.log(5), 0.6))
+
+
+def _middle(shooter: Shooter, style: Style, view: View, worn: Sequence[Glass], above: float) -> Setting:
+    """The middle of a bracket, at an ISO that leaves room for the longest time below 30 s."""
+    body = shooter.body
+    iso = tripod_iso(shooter, style, view, style.f_wish)
+    middle = shooter.metered(view, worn, style.f_wish, iso, 0.0)
+    longest = step_of(LONGEST_S / 2.0**above, body.per_stop, "down")
+    while (middle.step or 0) > longest and iso < 12800:
+        iso = iso_at_least(iso * 1.3, body.per_stop, body.base_iso)
+        middle = shooter.metered(view, worn, style.f_wish, iso, 0.0)
+    return middle
 
 
 def _fine(shooter: Shooter, middle: Setting, exact: float, at: int, step: float, off: float) -> Setting:
@@ -118,6 +127,3 @@ def second_body(shooter: Shooter, style: Style, view: View, setup: int, until_s:
             view = replace(view, offset=view.offset + float(rng.normal(0, 0.6)))
         handheld(shooter, style, view, mark, worn)
         shooter.now_s += float(rng.lognormal(math.log(30), 1.0))
-
-
-__all__ = ["SETS", "camera_bracket", "hand_bracket", "nominal_time", "offsets", "panorama", "second_body", "stars"]

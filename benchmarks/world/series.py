@@ -45,14 +45,27 @@ def rows_of(frames: list[dict[str, Any]], folder: str, days: int = 0) -> list[di
 def _row(frame: dict[str, Any], folder: str, place: int, days: int) -> dict[str, Any]:
     name = f"{folder}/{frame['camera'][:4].upper()}{place:04d}"
     row: dict[str, Any] = {
-        **{"frame": name, "folder": folder, "files": [f"{name}.JPG"], "formats": "jpeg", "counter": place},
-        **{"copies": [], "notes": [], "notes_about": [], "make": "series", "model": frame["camera"]},
+        "frame": name,
+        "folder": folder,
+        "files": [f"{name}.JPG"],
+        "formats": "jpeg",
+        "counter": place,
+        "copies": [],
+        "notes": [],
+        "notes_about": [],
+        "make": "series",
+        "model": frame["camera"],
         "captured_at": datetime.fromisoformat(frame["at"]) + timedelta(days=days) if frame["at"] else None,
         "exposure_bias_stops": frame["bias"],
         "exposure_program": _word(PROGRAMS, frame["program"]),
         "exposure_mode": _word(EXPOSURE_MODES, frame["mode"]),
-        **{"focal_length_mm": frame["focal_mm"], "width_px": 6000, "height_px": 4000, "orientation": 1},
-        **{"iso": float(frame["iso"]) if frame["iso"] else None, "gps_present": False, "flash_fired": False},
+        "focal_length_mm": frame["focal_mm"],
+        "width_px": 6000,
+        "height_px": 4000,
+        "orientation": 1,
+        "iso": float(frame["iso"]) if frame["iso"] else None,
+        "gps_present": False,
+        "flash_fired": False,
     }
     if frame["time_ratio"]:
         seconds = float(Fraction(frame["time_ratio"]))
@@ -88,7 +101,9 @@ def series_figures(path: Path = FILE) -> dict[str, float] | None:
         for finding in found.findings:
             if finding.level in ("act", "look"):
                 figures[finding.level] += 1
-                figures[f"{finding.level} {finding.check}"] = figures.get(f"{finding.level} {finding.check}", 0) + 1
+                figures[f"{finding.level} {finding.check}"] = (
+                    figures.get(f"{finding.level} {finding.check}", 0) + 1
+                )
                 named |= set(finding.frames) if finding.level == "act" else set()
     figures["frames in an act finding"] = len(named)
     called = Counter(_called(s["frames"], n) for n, s in enumerate(data["ordinary"]))

@@ -27,7 +27,27 @@ _HALVES = (
     *(3000, 4000, 6000, 8000),
 )
 _SHORT_NAMES = {(3, -2): "0.6", (3, -5): "0.3", (2, -1): "0.7"}
-_ISO_THIRDS = (64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 4000)
+_ISO_THIRDS = (
+    64,
+    80,
+    100,
+    125,
+    160,
+    200,
+    250,
+    320,
+    400,
+    500,
+    640,
+    800,
+    1000,
+    1250,
+    1600,
+    2000,
+    2500,
+    3200,
+    4000,
+)
 _ISO_HALVES = (100, 140, 200, 280, 400, 560, 800, 1100, 1600, 2200, 3200)
 _F_THIRDS = (2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1, 8, 9, 10, 11, 13, 14, 16, 18, 20, 22)
 _F_HALVES = (2.8, 3.3, 4, 4.8, 5.6, 6.7, 8, 9.5, 11, 13, 16, 19, 22)
@@ -46,7 +66,7 @@ def nominal_time(step: int, per_stop: int) -> Fraction:
 def step_of(seconds: float, per_stop: int, how: str = "near") -> int:
     """The step of the series for a wish, rounded near, up or down, within what the dial offers."""
     exact = math.log2(seconds) * per_stop
-    step = {"near": round, "up": lambda x: math.ceil(x - 0.05), "down": lambda x: math.floor(x + 0.05)}[how](exact)
+    step = {"near": round(exact), "up": math.ceil(exact - 0.05), "down": math.floor(exact + 0.05)}[how]
     names, ones = (_THIRDS, 16) if per_stop == 3 else (_HALVES, 11)
     return int(np.clip(step, -(len(names) - ones - 1), ones - 1))
 
@@ -128,7 +148,13 @@ class Shooter:
         return Setting(f, iso, step, program="aperture priority", bias=bias)
 
     def expose(
-        self, view: View, worn: Sequence[Glass], set_to: Setting, mark: Mark, flash: bool = False, mode: str = ""
+        self,
+        view: View,
+        worn: Sequence[Glass],
+        set_to: Setting,
+        mark: Mark,
+        flash: bool = False,
+        mode: str = "",
     ) -> float:
         """Takes one frame and says how bright the picture came out, stops over a normal one."""
         body, rng = self.body, self.rng
@@ -147,12 +173,24 @@ class Shooter:
         self._write(set_to, ratio, f_name, seconds, flash, mode)
         self.truth.append(
             {
-                **{"ids": tuple(g.id for g in worn), "neutral_stops": neutral, "even_stops": even},
+                "ids": tuple(g.id for g in worn),
+                "neutral_stops": neutral,
+                "even_stops": even,
                 "label_stops": sum(g.label_stops for g in worn if g.kind == "neutral"),
-                **{"grad_stops": grads, "light_ev100": light, "true_ev100": true_ev, "bright_stops": bright},
-                **{"setup": mark.setup, "set_kind": mark.set_kind, "set_id": mark.set_id, "special": mark.special},
-                **{"body": body.name, "start_s": self.now_s, "seconds": seconds, "metered": set_to.program != "manual"},
-                **{"bias": set_to.bias, "focal_mm": self.focal_mm},
+                "grad_stops": grads,
+                "light_ev100": light,
+                "true_ev100": true_ev,
+                "bright_stops": bright,
+                "setup": mark.setup,
+                "set_kind": mark.set_kind,
+                "set_id": mark.set_id,
+                "special": mark.special,
+                "body": body.name,
+                "start_s": self.now_s,
+                "seconds": seconds,
+                "metered": set_to.program != "manual",
+                "bias": set_to.bias,
+                "focal_mm": self.focal_mm,
             }
         )
         no_picture = body.raw_only or rng.random() < 0.03
@@ -171,19 +209,34 @@ class Shooter:
         told_mode = mode or ("manual" if set_to.program == "manual" else "auto")
         width, height = body.pixels
         row: dict[str, Any] = {
-            **{"frame": f"{body.name}/{name}", "folder": body.name, "counter": self.counter},
+            "frame": f"{body.name}/{name}",
+            "folder": body.name,
+            "counter": self.counter,
             **_files(body, name),
-            **{"make": "Aurin", "model": body.model, "lens": self.lens.exif},
-            **{"lens_focal_min_mm": self.lens.focal_mm[0], "lens_focal_max_mm": self.lens.focal_mm[1]},
-            **{"exposure_time_s": written, "exposure_time_ratio": str(ratio), "exposure_time_exact_s": exact},
-            **{"exposure_time_basis": basis, "f_number": f_name, "f_number_exact": f_exact, "f_number_basis": f_basis},
-            **{"iso": float(set_to.iso), "iso_source": "EXIF ISOSpeedRatings"},
+            "make": "Aurin",
+            "model": body.model,
+            "lens": self.lens.exif,
+            "lens_focal_min_mm": self.lens.focal_mm[0],
+            "lens_focal_max_mm": self.lens.focal_mm[1],
+            "exposure_time_s": written,
+            "exposure_time_ratio": str(ratio),
+            "exposure_time_exact_s": exact,
+            "exposure_time_basis": basis,
+            "f_number": f_name,
+            "f_number_exact": f_exact,
+            "f_number_basis": f_basis,
+            "iso": float(set_to.iso),
+            "iso_source": "EXIF ISOSpeedRatings",
             "ev100": float(ev100(f_exact, exact, float(set_to.iso))),
             "exposure_bias_stops": float(set_to.bias) if body.writes_bias else None,
             "exposure_program": set_to.program,
             "exposure_mode": told_mode if body.writes_mode else None,
-            **{"metering": "pattern", "white_balance": "auto", "flash_fired": flash},
-            **{"focal_length_mm": float(self.focal_mm), "width_px": width, "height_px": height},
+            "metering": "pattern",
+            "white_balance": "auto",
+            "flash_fired": flash,
+            "focal_length_mm": float(self.focal_mm),
+            "width_px": width,
+            "height_px": height,
             "orientation": 8 if self.upright else 1,
             **self._when(seconds),
         }
@@ -214,7 +267,11 @@ class Shooter:
 
 def _measured(seconds: float) -> Fraction:
     """A time off the dial as a body writes it: tenths of a second, or one over a whole number."""
-    return Fraction(round(seconds * 10), 10) if seconds >= 1 else Fraction(1, max(round(1 / max(seconds, 1e-5)), 1))
+    return (
+        Fraction(round(seconds * 10), 10)
+        if seconds >= 1
+        else Fraction(1, max(round(1 / max(seconds, 1e-5)), 1))
+    )
 
 
 def _files(body: BagBody, name: str) -> dict[str, Any]:
@@ -222,7 +279,10 @@ def _files(body: BagBody, name: str) -> dict[str, Any]:
     return {
         "files": [f"{body.name}/{name}.{ending}" for ending in endings],
         "formats": "+".join("raw" if e == "DNG" else "jpeg" for e in endings),
-        **{"copies": [], "notes": [], "notes_about": [], "size_bytes": 20_000_000 + sum(map(ord, name))},
+        "copies": [],
+        "notes": [],
+        "notes_about": [],
+        "size_bytes": 20_000_000 + sum(map(ord, name)),
     }
 
 
