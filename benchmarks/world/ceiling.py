@@ -20,16 +20,21 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from benchmarks.world.trip import WorldTrip, trip
+from benchmarks.world.trip import WorldTrip
 
 Floats = NDArray[np.float64]
 Manner = tuple[Any, ...]
+
+Pace = tuple[bool, int]
+Dense = tuple[int, bool]
 
 GRID = np.arange(-10.0, 6.01, 0.25)
 EXTRAS = {0: 0.0, 1: 1.0, 2: 1.5, 3: 2.5}
 """None, grad, polariser, both: usual loss in mean brightness, stops."""
 EXTRA_ERR_STOPS = 0.5
-LEARN_FROM, LEARN_TRIPS = 90_000, 150
+LEARN_FROM, LEARN_TRIPS = 90_000, 300
+LIGHT_BINS = 10
+MISSES = np.arange(-16.0, 16.01, 0.1)
 
 
 def table_of(world: WorldTrip) -> pd.DataFrame:
@@ -58,161 +63,186 @@ def observed(row: dict[str, Any]) -> tuple[float, str]:
     return ev + (0.0 if math.isnan(bias) else bias), "metered"
 
 
-def _pace(before: dict[str, Any], row: dict[str, Any]) -> tuple[bool, int]:
+def _pace(before: dict[str, Any], row: dict[str, Any]) -> Pace:
     """Same setup or not, and how long ago, in steps of four times the seconds from 15 s."""
-    seconds = max(float(row["start_s"]) - float(before["start_s"]), 1.0)
+    seconds = max(row["start_s"] - before["start_s"], 1.0)
     return before["setup"] == row["setup"], int(np.clip(math.log2(seconds / 15) // 2, 0, 4))
 
 
 def _manner(row: dict[str, Any]) -> Manner:
-    """How the camera was set."""
-    iso, f_number = float(row["iso"]), float(row["f_number"])
-    return row["exposure_program"], int(np.clip(math.log2(iso / 100) // 1.5, 0, 4)), f_number < 7
+    """How the camera was set; empty before the first frame."""
+    if not row:
+        return ("", 0, False)
+    speed = int(np.clip(math.log2(row["iso"] / 100) // 1.5, 0, 4))
+    return row["exposure_program"], speed, row["f_number"] < 7
 
 
-def _dense(stops: float, extra: int) -> tuple[int, bool]:
-    return int(np.searchsorted((0.5, 4.5, 7.5, 11.5), stops)), extra > 0
+def _dense(stops: float, extra: int) -> Dense:
+    return int(np.searchsorted((0.5, 4.5, 7.5, 11.5), stops)), bool(extra > 0)
 
 
 @dataclass
 class Known:
-    """Distributions of the world, counted."""
+    """Distributions of the world, counted. `moves` are levels before and after, by pace."""
 
-    first: Floats = field(default_factory=lambda: np.full(len(GRID), 0.2))
-    moves: dict[tuple[bool, int], list[float]] = field(default_factory=lambda: defaultdict(list))
-    kept: dict[tuple[bool, int, bool], list[float]] = field(
-        default_factory=lambda: defaultdict(lambda: [1.0, 2.0])
-    )
-    rigs: dict[str, Counter[Any]] = field(default_factory=lambda: defaultdict(Counter))
-    manners: dict[tuple[int, bool], Counter[Any]] = field(default_factory=lambda: defaultdict(Counter))
+    levels: list[float] = field(default_factory=list)
+    moves: dict[Pace, list[tuple[float, float]]] = field(default_factory=lambda: defaultdict(list))
+    kept: dict[Manner, list[float]] = field(default_factory=lambda: defaultdict(lambda: [1.0, 2.0]))
+    rigs: dict[tuple[str, bool], Counter[Any]] = field(default_factory=lambda: defaultdict(Counter))
+    chosen: dict[Dense, Floats] = field(default_factory=lambda: defaultdict(lambda: np.full(LIGHT_BINS, 0.5)))
+    manners: dict[tuple[Dense, Manner], Counter[Manner]] = field(default_factory=lambda: defaultdict(Counter))
     errors: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
-    kernels: dict[tuple[bool, int], Floats] = field(default_factory=dict)
+    kernels: dict[Pace, Floats] = field(default_factory=dict)
+    first: Floats = field(default_factory=lambda: np.ones(len(GRID)))
+    misses: dict[tuple[str, bool], Floats] = field(default_factory=dict)
 
 
-def learn(seeds: Iterable[int]) -> Known:
+def learn(worlds: Iterable[WorldTrip]) -> Known:
     """Counts over trips that no figure is taken from."""
     known = Known()
-    for seed in seeds:
-        world = trip(seed)
+    for world in worlds:
         for _, part in table_of(world).groupby("body"):
             _count(known, world.bag.kit, part.sort_values("start_s").to_dict("records"))
+    known.first = _density(np.array(known.levels), 0.2, GRID)
+    known.first /= known.first.sum()
     for pace, moved in known.moves.items():
         known.kernels[pace] = _kernel(np.array(moved))
+    for how, errors in known.errors.items():
+        for wide, width in ((False, 0.08), (True, EXTRA_ERR_STOPS)):
+            known.misses[how, wide] = _density(np.array(errors), width, MISSES) + 1e-4
     return known
 
 
 def _count(known: Known, kit: str, rows: list[dict[str, Any]]) -> None:
-    before: dict[str, Any] | None = None
+    before: dict[str, Any] = {}
     for row in rows:
-        over, stops = float(row["over"]), float(row["label_stops"])
-        known.first[int(np.argmin(np.abs(GRID - over)))] += 1
-        rig = (row["neutrals"], row["extra"])
+        known.levels.append(row["over"])
         seen, how = observed(row)
-        behind = float(row["light_ev100"]) - float(row["even_stops"]) - float(row["grad_stops"])
-        known.errors[how].append(seen - behind)
-        known.manners[_dense(stops, int(row["extra"]))][_manner(row)] += 1
-        if before is None:
-            known.rigs[kit][rig] += 1
-        else:
+        known.errors[how].append(seen - (row["light_ev100"] - row["even_stops"] - row["grad_stops"]))
+        dense = _dense(row["label_stops"], row["extra"])
+        known.manners[dense, _manner(before)][_manner(row)] += 1
+        changed = not before or before["ids"] != row["ids"]
+        if before:
             pace = _pace(before, row)
-            known.moves[pace].append(over - float(before["over"]))
-            kept = known.kept[(*pace, before["ids"] == ())]
-            kept[0] += before["ids"] == row["ids"]
+            known.moves[pace].append((before["over"], row["over"]))
+            kept = known.kept[*pace, before["ids"] == (), _manner(row)[0]]
+            kept[0] += not changed
             kept[1] += 1
-            known.rigs[kit][rig] += before["ids"] != row["ids"]
+        if changed:
+            known.rigs[kit, not before or before["ids"] == ()][frozenset(row["neutrals"]), row["extra"]] += 1
+            known.chosen[dense][_light_bin(row["clear"] + row["over"])] += 1
         before = row
 
 
+def _light_bin(ev: Any) -> Any:
+    return np.clip((np.asarray(ev) + 2) / 2, 0, LIGHT_BINS - 1).astype(int)
+
+
+def _density(values: Floats, width: float, at: Floats) -> Floats:
+    """Smoothed histogram of the values at those points."""
+    some = values[:: max(len(values) // 2000, 1)]
+    found: Floats = np.exp(-0.5 * ((at[:, None] - some[None, :]) / width) ** 2).mean(axis=1) / width
+    return found + 1e-5
+
+
 def _kernel(moved: Floats) -> Floats:
-    """Chance to go from one level of the grid to another, the counted moves smoothed a little."""
-    off = GRID[None, :] - GRID[:, None]
+    """Chance to go from one level of the grid to another: back to the middle, and what is left over."""
+    before, after = moved[:, 0], moved[:, 1]
+    slope = 1.0
+    if len(moved) > 30 and before.std() > 0.1:
+        slope = float(np.clip(np.polyfit(before, after, 1)[0], 0.0, 1.0))
+    left = after - slope * before
     width = 0.12 + 0.3 / math.sqrt(len(moved) / 20 + 1)
-    some = moved[:: max(len(moved) // 400, 1)]
-    chance = np.exp(-0.5 * ((off[:, :, None] - some) / width) ** 2).mean(axis=2) + 1e-5
+    fine = np.arange(-22.0, 22.01, 0.05)
+    chance = np.interp(GRID[None, :] - slope * GRID[:, None], fine, _density(left, width, fine))
     kernel: Floats = chance / chance.sum(axis=1, keepdims=True)
     return kernel
 
 
 @dataclass(frozen=True)
 class _Rigs:
-    """The rigs of one kit: label stops, true loss and its spread, how often each is put on."""
+    """The rigs of one kit: label stops, true loss, extras, how often put on after a worn and a bare frame."""
 
     label: Floats
     loss: Floats
     extra: NDArray[np.int64]
-    often: Floats
+    often: tuple[Floats, Floats]
 
 
 def _rigs(known: Known, world: WorldTrip) -> _Rigs:
-    ids = [g.id for g in world.bag.neutrals]
-    extras = EXTRAS if world.bag.polariser else {0: 0.0}
-    sets = [
-        tuple(i for i, on in zip(ids, some, strict=True) if on) for some in product((0, 1), repeat=len(ids))
-    ]
-    found = list(product(sets, extras))
     strength = {g.id: g for g in world.bag.neutrals}
-    count = known.rigs[world.bag.kit]
-    often = np.array([_times(count, rig) + 0.3 for rig in found])
+    extras = EXTRAS if world.bag.polariser else {0: 0.0}
+    flags = product((0, 1), repeat=len(strength))
+    sets = [frozenset(i for i, on in zip(strength, some, strict=True) if on) for some in flags]
+    found = list(product(sets, extras))
+    often = []
+    for bare in (False, True):
+        count = known.rigs[world.bag.kit, bare]
+        often.append(np.array([count[rig] + 0.2 for rig in found]) / (count.total() + 0.2 * len(found)))
     return _Rigs(
         label=np.array([sum(strength[i].label_stops for i in some) for some, _ in found]),
         loss=np.array([sum(strength[i].true_stops for i in some) + EXTRAS[extra] for some, extra in found]),
         extra=np.array([extra for _, extra in found]),
-        often=often / often.sum(),
+        often=(often[0], often[1]),
     )
 
 
-def _times(count: Counter[Any], rig: tuple[tuple[str, ...], int]) -> float:
-    return float(sum(n for (some, extra), n in count.items() if set(some) == set(rig[0]) and extra == rig[1]))
-
-
-def _likely(known: Known, rigs: _Rigs, row: dict[str, Any]) -> Floats:
-    """Likelihood of one frame for each rig and light."""
+def _likely(known: Known, rigs: _Rigs, before: dict[str, Any], row: dict[str, Any]) -> Floats:
+    """Likelihood of one frame for each rig and light; its manner counts where it differs from the last."""
     seen, how = observed(row)
-    errors = np.array(known.errors[how])
-    err = max(0.12, float(np.subtract(*np.percentile(errors, [84, 16]))) / 2)
-    middle = float(np.median(errors))
-    each = np.where(rigs.extra > 0, math.hypot(err, EXTRA_ERR_STOPS), err)
-    spread = each.reshape(-1, 1)
-    off = seen - middle - (float(row["clear"]) + GRID[None, :] - rigs.loss[:, None])
-    fit: Floats = (
-        0.94 * np.exp(-0.5 * (off / spread) ** 2) / spread + 0.06 * np.exp(-0.5 * (off / 2) ** 2) / 2
-    )
+    off = seen - (row["clear"] + GRID[None, :] - rigs.loss[:, None])
+    fit = np.empty_like(off)
     for place, (label, extra) in enumerate(zip(rigs.label, rigs.extra, strict=True)):
-        counted = known.manners[_dense(float(label), int(extra))]
-        fit[place] *= (counted[_manner(row)] + 0.5) / (counted.total() + 10)
+        counted = known.manners[_dense(label, extra), _manner(before)]
+        fit[place] = np.interp(off[place], MISSES, known.misses[how, bool(extra)])
+        fit[place] *= (counted[_manner(row)] + 1) / (counted.total() + 15)
     return fit
+
+
+def _chosen(known: Known, rigs: _Rigs, row: dict[str, Any]) -> tuple[Floats, Floats]:
+    """Chance of each rig to be put on in each light, after a worn and after a bare frame."""
+    bins = _light_bin(row["clear"] + GRID)
+    shares = np.empty((len(rigs.label), len(GRID)))
+    for place, (label, extra) in enumerate(zip(rigs.label, rigs.extra, strict=True)):
+        counted = known.chosen[_dense(label, extra)]
+        shares[place] = (counted / counted.sum())[bins]
+    after = [often[:, None] * shares for often in rigs.often]
+    return after[0] / after[0].sum(axis=0), after[1] / after[1].sum(axis=0)
 
 
 def best_stops(known: Known, world: WorldTrip) -> pd.Series:
     """Most probable stops of the neutrals (by the label) of each frame, by name."""
     rigs, found = _rigs(known, world), {}
+    near = np.abs(rigs.label[:, None] - rigs.label[None, :]) <= 0.5
     for _, part in table_of(world).groupby("body"):
         rows = part.sort_values("start_s").to_dict("records")
-        chances = _smoothed(known, rigs, rows)
-        near = np.abs(rigs.label[:, None] - rigs.label[None, :]) <= 0.5
-        for row, chance in zip(rows, chances, strict=True):
+        for row, chance in zip(rows, _smoothed(known, rigs, rows), strict=True):
             found[str(row["frame"])] = float(rigs.label[int(np.argmax(near @ chance))])
     return pd.Series(found)
 
 
-def _smoothed(known: Known, rigs: _Rigs, rows: list[dict[str, Any]]) -> Floats:
+def _smoothed(known: Known, rigs: _Rigs, rows: list[dict[str, Any]]) -> list[Floats]:
     """Chance of each rig at each frame, by what came before and after."""
-    likely = [_likely(known, rigs, row) for row in rows]
-    forward, steps = [rigs.often[:, None] * known.first[None, :] * likely[0]], []
-    for before, row, fit in zip(rows[:-1], rows[1:], likely[1:], strict=True):
+    bare = rigs.loss == 0
+    likely = [_likely(known, rigs, b, r) for b, r in zip([{}, *rows], rows, strict=False)]
+    forward = [_chosen(known, rigs, rows[0])[1] * known.first * likely[0]]
+    steps = []
+    for before, row, fit in zip(rows, rows[1:], likely[1:], strict=False):
         pace = _pace(before, row)
-        stay = [known.kept[(*pace, bare)] for bare in (False, True)]
-        keep = np.where(rigs.loss == 0, stay[1][0] / stay[1][1], stay[0][0] / stay[0][1])
-        change = np.diag(keep) + (1 - keep)[:, None] * rigs.often[None, :]
-        kernel = known.kernels.get(pace, np.full((len(GRID), len(GRID)), 1 / len(GRID)))
-        steps.append((change, kernel))
-        now = (change.T @ (forward[-1] / forward[-1].sum())) @ kernel * fit
-        forward.append(now)
+        stay = [known.kept[*pace, was, _manner(row)[0]] for was in (False, True)]
+        keep = np.where(bare, stay[1][0] / stay[1][1], stay[0][0] / stay[0][1])[:, None]
+        kernel, new = known.kernels[pace], _chosen(known, rigs, row)
+        steps.append((keep, kernel, new))
+        moved = (forward[-1] / forward[-1].sum()) @ kernel
+        left = (1 - keep) * moved
+        now = keep * moved + new[0] * left[~bare].sum(axis=0) + new[1] * left[bare].sum(axis=0)
+        forward.append(now * fit)
     back = np.ones_like(likely[0])
     chances = [forward[-1].sum(axis=1)]
-    for (change, kernel), fit, alpha in zip(steps[::-1], likely[:0:-1], forward[-2::-1], strict=True):
-        back = change @ (back * fit) @ kernel.T
+    for (keep, kernel, new), fit, alpha in zip(steps[::-1], likely[:0:-1], forward[-2::-1], strict=True):
+        ahead = back * fit
+        taken = np.where(bare[:, None], (new[1] * ahead).sum(axis=0), (new[0] * ahead).sum(axis=0))
+        back = (keep * ahead + (1 - keep) * taken) @ kernel.T
         back /= back.sum()
         chances.append((alpha * back).sum(axis=1))
-    found: Floats = np.array([c / c.sum() for c in chances[::-1]])
-    return found
+    return [c / c.sum() for c in chances[::-1]]

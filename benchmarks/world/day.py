@@ -259,7 +259,7 @@ def _set(day: Day, view: View) -> None:
 
 def _star_session(day: Day) -> None:
     day.moved(500)
-    for _ in range(int(day.rng.integers(1, 4))):
+    for _ in range(int(day.rng.integers(2, 5))):
         new_focal(day.main, 0.5)
         day.set_id += 1
         sequences.stars(day.main, draw_view(day.rng, "clear", day.main.now_s, 0.0), day.setup, day.set_id)
@@ -270,7 +270,7 @@ def _star_session(day: Day) -> None:
 def _flash_session(day: Day, frames: int = 0) -> None:
     """Things near by, lit by the flash."""
     rng, main = day.rng, day.main
-    for _ in range(frames or int(rng.integers(4, 10))):
+    for _ in range(frames or int(rng.integers(6, 14))):
         new_focal(main, 0.4)
         view = draw_view(rng, main.sky.kind, main.now_s, 0.5)
         handheld(main, day.style, view, Mark(day.setup, special="flash"), (), flash=True)

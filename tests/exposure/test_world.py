@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from datetime import date
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -10,13 +12,19 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from benchmarks.world import DECLARED, KINDS, trip
+from benchmarks.world import DECLARED, KINDS, WorldTrip, trip
 from benchmarks.world.ceiling import best_stops, learn
 from benchmarks.world.light import draw_sky
 from benchmarks.world.run import frames_of
 from benchmarks.world.series import FILE, rows_of
 
-SOME_SEEDS = range(300, 340)
+SOME_SEEDS = range(300, 312)
+
+
+@cache
+def shot(seed: int) -> WorldTrip:
+    """Trips that several tests look at."""
+    return trip(seed)
 
 
 @pytest.mark.parametrize("declared", DECLARED)
@@ -46,7 +54,7 @@ def test_every_kind_can_be_made(kind: str) -> None:
 
 def test_exposure_light_and_filters_add_up() -> None:
     for seed in SOME_SEEDS:
-        truth = trip(seed).truth
+        truth = shot(seed).truth
         plain = truth[truth["special"] != "flash"]
         left = plain["light_ev100"] - plain["even_stops"] - plain["grad_stops"]
         np.testing.assert_allclose(plain["bright_stops"], left - plain["true_ev100"], atol=1e-9)
@@ -57,7 +65,7 @@ def test_exposure_light_and_filters_add_up() -> None:
 def test_pictures_follow_the_brightness_but_for_what_clips() -> None:
     off = []
     for seed in SOME_SEEDS:
-        world = trip(seed)
+        world = shot(seed)
         bright = world.truth["bright_stops"].to_numpy()
         off.append((world.picture_stops - bright)[np.abs(bright) < 1])
     every = np.concatenate(off)
@@ -68,18 +76,18 @@ def test_pictures_follow_the_brightness_but_for_what_clips() -> None:
 
 def test_written_exposure_is_the_true_one_rounded() -> None:
     for seed in SOME_SEEDS:
-        world = trip(seed)
+        world = shot(seed)
         written = np.array([row["ev100"] for row in world.scan_rows])
         assert np.abs(written - world.truth["true_ev100"]).max() < 0.35
 
 
 def test_kinds_keep_their_word() -> None:
-    for seed in range(5):
+    for seed in range(3):
         assert not trip(seed, "no filters").truth["ids"].map(len).any()
         ten = trip(seed, "ten only").truth
         assert (ten["label_stops"].between(9.9, 10.1) | (ten["special"] == "left on")).all()
-    left = [t[t["special"] == "left on"] for t in (trip(s, "left on").truth for s in range(5))]
-    assert sum(map(len, left)) > 20
+    left = [t[t["special"] == "left on"] for t in (trip(s, "left on").truth for s in range(3))]
+    assert sum(map(len, left)) > 10
     assert all(part["ids"].map(len).all() for part in left)
 
 
@@ -87,7 +95,7 @@ def test_light_falls_at_dusk_and_ridges_cut_it_quickly() -> None:
     steepest = []
     for seed in range(40):
         rng = np.random.default_rng(seed)
-        sky = draw_sky(rng, trip(seed).sky.day, 46.0, 8.0)
+        sky = draw_sky(rng, date(2026, 3, 1 + seed % 28), 46.0, 8.0)
         t = np.arange(12 * 3600.0, 20 * 3600.0, 60.0)
         steepest.append(np.abs(np.diff(sky.clear_ev100(t))).max())
         noon, night = sky.clear_ev100(np.array([11.5 * 3600, 23.5 * 3600]))
@@ -117,14 +125,14 @@ def test_one_bare_frame_a_setup_is_one_and_bare() -> None:
 
 
 def test_slips_are_far_from_the_truth() -> None:
-    slips = [slip for seed in range(12) for slip in trip(seed, "any", "all with slips").slips]
-    assert len(slips) > 5
+    slips = [slip for seed in range(8) for slip in trip(seed, "any", "all with slips").slips]
+    assert len(slips) > 3
     assert all(abs(slip.said_stops - slip.true_stops) > 2.9 for slip in slips)
 
 
 def test_the_ceiling_is_better_than_saying_nothing_was_on() -> None:
     world = trip(21, "ordinary")
-    best = best_stops(learn(range(700, 708)), world)
+    best = best_stops(learn([trip(seed) for seed in range(700, 712)]), world)
     truth = world.truth.set_index("frame")["label_stops"]
     assert set(best.index) == set(truth.index)
     assert ((best - truth).abs() <= 0.5).mean() > max((truth == 0).mean(), 0.5)
