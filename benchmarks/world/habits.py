@@ -9,9 +9,10 @@ from itertools import combinations
 
 import numpy as np
 
+from benchmarks.world.dial import LONGEST_S, iso_at_least, step_of
 from benchmarks.world.kits import Bag, Glass, Rng
 from benchmarks.world.light import View, draw_shade
-from benchmarks.world.shooting import LONGEST_S, Mark, Setting, Shooter, iso_at_least, step_of
+from benchmarks.world.shooting import Mark, Setting, Shooter
 
 WATCH_S = (5, 8, 10, 15, 20, 25, 30, 40, 45, 50, 60, 75, 90, 105, 120, 150, 180, 210, 240, 300, 360, 420, 480)
 """Times that are easy to see on a wrist watch."""

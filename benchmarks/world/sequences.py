@@ -8,10 +8,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from benchmarks.world.dial import LONGEST_S, iso_at_least, step_of
 from benchmarks.world.habits import Style, handheld, new_focal, tripod_iso
 from benchmarks.world.kits import Glass
 from benchmarks.world.light import View
-from benchmarks.world.shooting import LONGEST_S, Mark, Setting, Shooter, iso_at_least, step_of
+from benchmarks.world.shooting import Mark, Setting, Shooter
 
 SETS = ("bracket by camera", "bracket by hand", "panorama", "stars")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import datetime, timedelta
 from fractions import Fraction
 from typing import Any
@@ -12,78 +12,9 @@ from typing import Any
 import numpy as np
 
 from audit.optics.exposure import ev100, snap_exposure_time, snap_f_number
+from benchmarks.world.dial import LONGEST_S, f_setting, nominal_time, step_of
 from benchmarks.world.kits import POLARISER_LOSS, Bag, BagBody, BagLens, Glass, Rng
 from benchmarks.world.light import Sky, View
-
-LONGEST_S = 30.0
-_THIRDS = (
-    *(1, 1.3, 1.6, 2, 2.5, 3.2, 4, 5, 6, 8, 10, 13, 15, 20, 25, 30),
-    *(1, 1.25, 1.6, 2, 2.5, 3, 4, 5, 6, 8, 10, 13, 15, 20, 25, 30, 40, 50, 60, 80, 100, 125, 160, 200, 250),
-    *(320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400, 8000),
-)
-_HALVES = (
-    *(1, 1.5, 2, 3, 4, 6, 8, 10, 15, 20, 30),
-    *(1, 1.5, 2, 3, 4, 6, 8, 10, 15, 20, 30, 45, 60, 90, 125, 180, 250, 350, 500, 750, 1000, 1500, 2000),
-    *(3000, 4000, 6000, 8000),
-)
-_SHORT_NAMES = {(3, -2): "0.6", (3, -5): "0.3", (2, -1): "0.7"}
-_ISO_THIRDS = (
-    64,
-    80,
-    100,
-    125,
-    160,
-    200,
-    250,
-    320,
-    400,
-    500,
-    640,
-    800,
-    1000,
-    1250,
-    1600,
-    2000,
-    2500,
-    3200,
-    4000,
-)
-_ISO_HALVES = (100, 140, 200, 280, 400, 560, 800, 1100, 1600, 2200, 3200)
-_F_THIRDS = (2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1, 8, 9, 10, 11, 13, 14, 16, 18, 20, 22)
-_F_HALVES = (2.8, 3.3, 4, 4.8, 5.6, 6.7, 8, 9.5, 11, 13, 16, 19, 22)
-
-
-def nominal_time(step: int, per_stop: int) -> Fraction:
-    """The number by which a camera names 2^(step / per_stop) s; step at most that of 30 s."""
-    names, ones = (_THIRDS, 16) if per_stop == 3 else (_HALVES, 11)
-    if step >= 0:
-        return Fraction(str(names[step]))
-    if (per_stop, step) in _SHORT_NAMES:
-        return Fraction(_SHORT_NAMES[per_stop, step])
-    return 1 / Fraction(str(names[ones - step]))
-
-
-def step_of(seconds: float, per_stop: int, how: str = "near") -> int:
-    """The step of the series for a wish, rounded near, up or down, within what the dial offers."""
-    exact = math.log2(seconds) * per_stop
-    step = {"near": round(exact), "up": math.ceil(exact - 0.05), "down": math.floor(exact + 0.05)}[how]
-    names, ones = (_THIRDS, 16) if per_stop == 3 else (_HALVES, 11)
-    return int(np.clip(step, -(len(names) - ones - 1), ones - 1))
-
-
-def f_setting(wish: float, per_stop: int) -> tuple[float, float]:
-    """f-number as named and as it is."""
-    names = _F_THIRDS if per_stop == 3 else _F_HALVES
-    name = min(names, key=lambda n: abs(math.log2(n / wish)))
-    exact = 2.0 ** (round(2 * math.log2(name) * per_stop) / (2 * per_stop))
-    return float(name), exact
-
-
-def iso_at_least(wish: float, per_stop: int, base: int) -> int:
-    """The next ISO of the camera's series from its base upwards."""
-    low = _ISO_THIRDS if per_stop == 3 else _ISO_HALVES
-    series = [*low, *(n * 2**k for k in range(1, 6) for n in low[-per_stop:])]
-    return next((n for n in series if n >= max(base, 0.93 * wish)), series[-1])
 
 
 @dataclass(frozen=True)
@@ -171,32 +102,26 @@ class Shooter:
             bright = float(np.logaddexp2(bright, rng.normal(-0.5, 0.6)))
         shown = _rendered(bright + view.rendering + float(rng.normal(0, 0.12)))
         self._write(set_to, ratio, f_name, seconds, flash, mode)
-        self.truth.append(
-            {
-                "ids": tuple(g.id for g in worn),
-                "neutral_stops": neutral,
-                "even_stops": even,
-                "label_stops": sum(g.label_stops for g in worn if g.kind == "neutral"),
-                "grad_stops": grads,
-                "light_ev100": light,
-                "true_ev100": true_ev,
-                "bright_stops": bright,
-                "setup": mark.setup,
-                "set_kind": mark.set_kind,
-                "set_id": mark.set_id,
-                "special": mark.special,
-                "body": body.name,
-                "start_s": self.now_s,
-                "seconds": seconds,
-                "metered": set_to.program != "manual",
-                "bias": set_to.bias,
-                "focal_mm": self.focal_mm,
-            }
-        )
+        losses = {"neutral_stops": neutral, "even_stops": even, "grad_stops": grads}
+        lights = {"light_ev100": light, "true_ev100": true_ev, "bright_stops": bright}
+        self.truth.append({**self._true(worn, set_to, seconds), **losses, **lights, **asdict(mark)})
         no_picture = body.raw_only or rng.random() < 0.03
         self.pictures.append(math.nan if no_picture else shown)
         self.now_s += seconds + float(rng.uniform(0.3, 1.2))
         return bright
+
+    def _true(self, worn: Sequence[Glass], set_to: Setting, seconds: float) -> dict[str, Any]:
+        """What was worn and how it was set."""
+        return {
+            "ids": tuple(g.id for g in worn),
+            "label_stops": sum(g.label_stops for g in worn if g.kind == "neutral"),
+            "body": self.body.name,
+            "start_s": self.now_s,
+            "seconds": seconds,
+            "focal_mm": self.focal_mm,
+            "metered": set_to.program != "manual",
+            "bias": set_to.bias,
+        }
 
     def _write(
         self, set_to: Setting, ratio: Fraction, f_name: float, seconds: float, flash: bool, mode: str
