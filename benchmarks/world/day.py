@@ -268,11 +268,14 @@ def _star_session(day: Day) -> None:
 
 
 def _flash_session(day: Day, frames: int = 0) -> None:
-    """Things near by, lit by the flash."""
+    """Things near by, lit by the flash: by hand, or a foreground at the tripod with the light kept darker."""
     rng, main = day.rng, day.main
     for _ in range(frames or int(rng.integers(6, 14))):
         new_focal(main, 0.4)
-        view = draw_view(rng, main.sky.kind, main.now_s, 0.5)
-        handheld(main, day.style, view, Mark(day.setup, special="flash"), (), flash=True)
+        view, mark = draw_view(rng, main.sky.kind, main.now_s, 0.5), Mark(day.setup, special="flash")
+        if rng.random() < 0.4:
+            sequences.lit_foreground(main, day.style, view, mark)
+        else:
+            handheld(main, day.style, view, mark, (), flash=True)
         day.setup += 1
         main.now_s += float(rng.lognormal(math.log(45), 0.8))

@@ -33,6 +33,7 @@ ROTA = (
 )
 """Kinds of twenty trips, so that the rare ones come up in each half: about as often as "any" draws them."""
 NEAR_STOPS = 0.5
+SPECIALS = ("no filters", "flash", "stars", "left on", "ten only", "auto iso")
 BRACKETS = ("bracket by camera", "bracket by hand")
 SURE = ("sure", "likely", "unsure")
 
@@ -76,7 +77,27 @@ def measure(half: str, trips: int, known: Known) -> Tally:
         _declared(tally, seed)
         tally.add("frames a trip", len(table), 1)
         tally.add("frames behind a neutral", (table["label_stops"] > 0).sum(), len(table))
+    for special in SPECIALS:
+        for seed in range(HALVES[half] + 1000, HALVES[half] + 1000 + max(trips // 4, 1)):
+            _special(tally, special, seed, known)
     return tally
+
+
+def _special(tally: Tally, special: str, seed: int, known: Known) -> None:
+    """Rare kinds on trips of their own, which enter no other row."""
+    world = trip(seed, special)
+    table = _joined(world, frames_of(world))
+    table["ceiling"] = table["frame"].map(best_stops(known, world))
+    table = table[table["special"] == special]
+    told = table["estimated_sure"].isin(["sure", "likely"])
+    best = (table["ceiling"] - table["label_stops"]).abs() <= NEAR_STOPS
+    tally.add(f"right, special {special}", table["right"].sum(), len(table))
+    tally.add(f"ceiling, special {special}", best.sum(), len(table))
+    tally.add(f"likely or sure and wrong, special {special}", (told & ~table["right"]).sum(), len(table))
+    if special not in ("left on", "ten only"):
+        bare = table[table["ids"].map(len) == 0]
+        for name, column in ((special, "estimated_stops"), (f"{special}, ceiling", "ceiling")):
+            tally.add(f"invented, {name}", (bare[column] > NEAR_STOPS).sum(), len(bare))
 
 
 def _joined(world: WorldTrip, audit: Audited) -> pd.DataFrame:
@@ -102,13 +123,11 @@ def _right(tally: Tally, table: pd.DataFrame) -> None:
         f"kit {kit}": np.ones(len(table), dtype=bool),
         "behind a neutral": (table["label_stops"] > 0).to_numpy(),
         "grad or polariser on": mixed,
-        "pictures known": ~np.isnan(table["bright_stops"].to_numpy()),
     }
-    for special in table["special"].unique():
-        parts[f"special {special}"] = (table["special"] == special).to_numpy()
+    if (snow := (table["special"] == "snow").to_numpy()).any():
+        parts["special snow"] = snow
     for body in table["body"].unique():
         parts[f"body {body}"] = (table["body"] == body).to_numpy()
-    del parts["pictures known"]
     for name, part in parts.items():
         tally.add(f"right, {name}", table["right"][part].sum(), part.sum())
         tally.add(f"ceiling, {name}", best[part].sum(), part.sum())
@@ -133,10 +152,6 @@ def _invented(tally: Tally, table: pd.DataFrame) -> None:
     tally.add("invented, all", given.sum(), len(bare))
     tally.add("invented at likely or sure", told.sum(), len(bare))
     tally.add("invented, ceiling", (bare["ceiling"] > NEAR_STOPS).sum(), len(bare))
-    for special in ("no filters", "flash", "stars"):
-        part = bare["special"] == special
-        tally.add(f"invented, {special}", given[part].sum(), part.sum())
-        tally.add(f"invented, {special}, ceiling", (bare["ceiling"][part] > NEAR_STOPS).sum(), part.sum())
 
 
 def _sets(tally: Tally, table: pd.DataFrame) -> None:

@@ -115,6 +115,17 @@ def stars(shooter: Shooter, view: View, setup: int, set_id: int) -> None:
         shooter.now_s += float(rng.uniform(0.5, 5))
 
 
+def lit_foreground(shooter: Shooter, style: Style, view: View, mark: Mark) -> None:
+    """One frame as it is, then the foreground lit by the flash and the rest held darker."""
+    rng = shooter.rng
+    iso = tripod_iso(shooter, style, view, style.f_wish)
+    shooter.expose(view, (), shooter.metered(view, (), style.f_wish, iso, 0.0), replace(mark, special="none"))
+    for _ in range(int(rng.integers(1, 4))):
+        shooter.now_s += float(rng.uniform(10, 60))
+        set_to = shooter.metered(view, (), style.f_wish, iso, -float(rng.choice([0.0, 0.5, 1.0])))
+        shooter.expose(view, (), set_to, mark, flash=True)
+
+
 def second_body(shooter: Shooter, style: Style, view: View, setup: int, until_s: float) -> None:
     """Frames of the other body while the first is busy: nearly always bare, its polariser now and then."""
     rng = shooter.rng
