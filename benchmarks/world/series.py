@@ -97,7 +97,7 @@ def series_figures(path: Path = FILE) -> dict[str, float] | None:
         names = found.frames["bracket"]
         figures["series"] += 1
         figures["series frames"] += len(names)
-        figures["series whole"] += names.notna().all() and names.nunique() == 1
+        figures["series whole"] += bool(names.notna().all() and names.nunique() == 1)
         for finding in found.findings:
             if finding.level in ("act", "look"):
                 figures[finding.level] += 1
