@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 
 NAMES = frozenset({"name", "file", "frame", "folder", "path", "key", "written"})
 """Last word of a placeholder that holds the photographer's own words: never translated."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Message:
     """A phrase and its values; with `many` it is that of a count, which is the value n."""
 
@@ -23,7 +24,7 @@ class Message:
     many: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Phrases:
     """Texts side by side."""
 
@@ -31,7 +32,7 @@ class Phrases:
     by: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Figure:
     """A number as it is written, with a decimal point where it has decimals."""
 
@@ -84,6 +85,7 @@ def joined(parts: Iterable[str], by: str = "; ") -> str:
     return kept[0] if len(kept) == 1 else Text(by.join(kept), Phrases(kept, by))
 
 
+@lru_cache(maxsize=10_000)  # a report holds the same few numbers over and over
 def figure(text: str) -> str:
     """A number that was formatted already."""
     return Text(text, Figure(text)) if "." in text else text

@@ -81,7 +81,7 @@ UNITS = (marked("stop"), marked("byte"), marked("deg"), marked("fraction"), mark
 def everything(row: Mapping[str, Any], *, serials: bool = False) -> tuple[tuple[str, str], ...]:
     """(source, values) of one row; what is not known is left out, serial numbers unless `serials`."""
     found: dict[str, list[str]] = {}
-    for column in shown_columns():
+    for column in shown_columns() if row else ():
         value = row[column.name]
         if (column.private and not serials) or _empty(value):
             continue
@@ -116,9 +116,7 @@ def column_words(column: Column) -> str:
 def _line(column: Column, value: Any) -> str:
     """What a column is, and its value."""
     what = column_words(column)
-    parts = [
-        without_folders(part) if "/" in part or "\\" in part else part for part in column.kind.words(value)
-    ]
+    parts = [_without_folders(part) for part in column.kind.words(value)]
     if column.name in NAMES:
         written = ", ".join(part or "\N{EN DASH}" for part in parts)
         return say("{what} {value_written}", what=what, value_written=written)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -73,7 +74,7 @@ class FrameView:
     findings: tuple[Link, ...]
     prints: str
     drawn: CropBox | None
-    everything: tuple[tuple[str, str], ...]
+    everything: Callable[[], tuple[tuple[str, str], ...]]
 
 
 class Thumbnails:
@@ -151,7 +152,7 @@ def frame_view(
         findings=tuple(findings),
         prints="" if known(row["problem"]) else largest_words(row),
         drawn=None if known(row["problem"]) else drawn_crop(row),
-        everything=() if known(row["problem"]) else everything(row, serials=serials),
+        everything=partial(everything, {} if known(row["problem"]) else row, serials=serials),
     )
 
 
