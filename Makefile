@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 SET_UP := .venv/.set-up
 
-.PHONY: demo test fuzz format docs untranslated lock clean
+.PHONY: demo test fuzz bench format docs untranslated lock clean
 
 demo: $(SET_UP)  ## write an invented trip, audit it, say where the report is
 	$(BIN)/cornerstop demo
@@ -17,6 +17,11 @@ test: $(SET_UP) browser  ## lint, types, tests
 fuzz: $(SET_UP)  ## hours: random files and commands, and every command stopped at each of its steps
 	CORNERSTOP_FUZZ=500 $(BIN)/python -m pytest -n 2 -q tests/safety tests/optics/test_calibrate.py
 	$(BIN)/python tests/safety/stepwise.py --all
+
+bench: $(SET_UP)  ## an hour: how good the models are, on worlds that the code does not know, and what an audit costs
+	for each in calibration cast corner_pixels corners estimate pairs pixels strength; do \
+	  echo "== $$each"; PYTHONPATH=. $(BIN)/python benchmarks/$$each.py || exit 1; done
+	PYTHONPATH=. $(BIN)/python -m benchmarks.world
 
 .PHONY: browser
 browser:  # the tests that need a browser or pango skip, and say so, where we may not install them
