@@ -32,6 +32,8 @@ def passed_over_table(rows: list[tuple[str, str]]) -> pd.DataFrame:
 
 Row = dict[str, Any]
 
+OTHER_SETTING = 1.1
+"""Exposure times or f-numbers further apart than this factor are two settings, not one rounded twice."""
 COUNTER_DIGITS = 9  # a longer run of digits is no counter
 _DCF_NAME = re.compile(r"\w{4}\d{4}", re.ASCII)
 _COUNTER = re.compile(r"(?<!\d)(\d+)$", re.ASCII)
@@ -64,7 +66,7 @@ _COMPARED = (
 )
 
 _OF_ITS_OWN = marked(
-    "another file here has the same name but not the same camera and time: a frame of its own"
+    "another file here has the same name but not the same camera, time and exposure: a frame of its own"
 )
 
 
@@ -176,13 +178,17 @@ def _join(clusters: list[list[Picture]], new: list[Picture], *, other_folder: bo
 
 
 def _same_shot(a: Picture, b: Picture) -> bool:
-    """Whether two files can be one exposure: nothing they say about body and time contradicts it.
+    """Whether two files can be one exposure: nothing they say about body, settings and time contradicts it.
 
     Two files of one format must both tell the time: a name alone does not make one a copy of the other.
     """
     for name in ("model", "body_serial"):
         ours, theirs = a.row.get(name), b.row.get(name)
         if ours and theirs and ours.casefold() != theirs.casefold():
+            return False
+    for name in ("exposure_time_s", "f_number"):
+        ours, theirs = a.row.get(name), b.row.get(name)
+        if ours and theirs and not 1 / OTHER_SETTING < ours / theirs < OTHER_SETTING:
             return False
     first, second = a.row.get("captured_at"), b.row.get("captured_at")
     if first is None or second is None:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -34,14 +35,14 @@ def test_raw_and_jpeg_of_one_folder_are_one_frame(dump: Path) -> None:
 
 
 def test_values_come_from_the_jpeg_and_gaps_are_filled_from_the_raw(dump: Path) -> None:
-    stripped = block(serial=None, without=(0x8827, 0xA434), more={0x829A: ratio((1, 60))})
+    stripped = block(serial=None, without=(0x8827, 0xA434), more={0x829A: ratio((1, 120))})
     put(dump, "N6A_0101.JPG", jpeg(stripped))
     put(dump, "N6A_0101.CR3", raw_file(offset="+02:00", sub_second="25"))
     row = frames(dump).iloc[0]
-    assert row["exposure_time_ratio"] == "1/60"  # not the raw's 1/125
+    assert row["exposure_time_ratio"] == "1/120"  # not the raw's 1/125
     assert (row["iso"], row["iso_source"]) == (100, "PhotographicSensitivity")
     assert (row["lens"], row["body_serial"]) == ("NL 16-35mm F4", "3001234")
-    assert row["ev100"] == pytest.approx(13)  # f/11.31 at 1/64 s, from values of both files
+    assert row["ev100"] == pytest.approx(14)  # f/11.31 at 1/128 s, from values of both files
     assert pd.isna(row["utc_offset_min"])  # the two times are not the same, so the zone is not taken over
 
 
@@ -163,9 +164,11 @@ def test_the_larger_picture_stands_for_a_smaller_copy(dump: Path) -> None:
         {"model": "Norrlys N7"},
         {"time": "2026:05:02 05:10:02"},
         {"sub_second": "90"},
+        {"more": {0x829A: ratio((1, 100))}},
+        {"more": {0x829D: ratio((8, 1))}},
     ],
 )
-def test_frames_of_two_bodies_or_times_are_never_joined(dump: Path, other: dict[str, str]) -> None:
+def test_frames_of_two_bodies_times_or_settings_are_never_joined(dump: Path, other: dict[str, Any]) -> None:
     put(dump, "A/N6A_0101.JPG", jpeg(block(sub_second="10")))
     put(dump, "B/N6A_0101.JPG", jpeg(block(**{"sub_second": "10", **other})))
     assert len(frames(dump)) == 2
