@@ -39,8 +39,8 @@ format: $(SET_UP)
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
 
-docs: $(SET_UP)  ## write the generated pages of docs/ again
-	$(BIN)/python docs/generate.py
+docs: $(SET_UP)  ## write the generated pages of docs/ again, or PAGES="checks.md messages"
+	$(BIN)/python docs/generate.py $(PAGES)
 
 untranslated: $(SET_UP)  ## messages that a language of the report does not have yet
 	$(BIN)/python docs/catalogue.py

@@ -1,11 +1,12 @@
 """Writes the reference pages that come from the code: checks, columns, commands, rules, widest focal lengths;
 and the messages of the report for translators.
 
-`make docs` runs it; a test says when a page is older than the code.
+`make docs` runs it, `make docs PAGES="checks.md messages"` for some; a test says when one is out of date.
 """
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import catalogue
@@ -139,10 +140,13 @@ PAGES = {
     "widest-clear.md": widest.page,
 }
 
+MESSAGES = "messages"
+"""What the catalogues are called among the pages."""
+
 if __name__ == "__main__":
-    for name, page in PAGES.items():
-        (HERE / name).write_text(page(), encoding="utf-8")
-        print(f"docs/{name}")
-    for path, text in catalogue.pages().items():
-        path.write_text(text, encoding="utf-8")
-        print(path.relative_to(HERE.parent))
+    wanted = sys.argv[1:] or [*PAGES, MESSAGES]
+    for name in wanted:
+        written = catalogue.pages() if name == MESSAGES else {HERE / name: PAGES[name]()}
+        for path, text in written.items():
+            path.write_text(text, encoding="utf-8")
+            print(path.relative_to(HERE.parent))

@@ -214,7 +214,7 @@ def test_what_is_no_file_is_not_waited_for(tmp_path):
 
 
 def test_bombs_are_refused_before_they_are_decoded(tmp_path, scene):
-    start = time.perf_counter()
+    start = time.process_time()
     huge = bytearray(with_exif(scene))
     place = huge.index(b"\xff\xc0") + 5
     huge[place : place + 4] = struct.pack(">HH", 65_000, 65_000)
@@ -230,17 +230,17 @@ def test_bombs_are_refused_before_they_are_decoded(tmp_path, scene):
     assert "passes" in Sketches(tmp_path, "full").why({"frame": "c", "files": ["c.jpg"]})
     row = {"frame": "d", "files": [], "preview_file": "c.jpg", "preview_offset": 0, "preview_bytes": 1 << 40}
     assert "larger than" in Sketches(tmp_path).why(row)
-    assert time.perf_counter() - start < 3
+    assert time.process_time() - start < 3
 
 
 def test_hostile_files_never_raise_nor_hang():
     dump = shared("hostile")
     pictures = Sketches(dump, "full")
-    start = time.perf_counter()
+    start = time.process_time()
     for path in sorted(dump.iterdir()):
         row = {"frame": path.name, "files": [path.name]}
         assert (pictures.of(row) is None) == bool(pictures.why(row)), path.name
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5
 
 
 def test_few_are_held_in_memory_and_none_is_decoded_twice(tmp_path, scene, monkeypatch):

@@ -162,10 +162,10 @@ def test_item_locations_with_endless_counts(tmp_path: Path) -> None:
     assert head[4:8] == b"ftyp"
     size = struct.unpack(">I", rest[:4])[0]
     meta = rest[8:size] + box(b"iloc", iloc)
-    start = time.perf_counter()
+    start = time.process_time()
     row = read_file(put(tmp_path, "a.heic", head + box(b"meta", meta)))
     assert row["problem"] == "the file holds no EXIF"
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
     assert heif_module.ITEM_LIMIT <= 10_000
 
 

@@ -250,7 +250,7 @@ def test_endless_lists_are_cut(tmp_path: Path) -> None:
     index = segment(0xE2, b"MPF\0II" + struct.pack("<HI", 42, 8) + table + rows)
     long_chain = b"\xff\xd8" + segment(0xE9, b"") * 100_000
     sub = {0x14A: whole(*[200] * 16), 0x201: whole(8), 0x202: whole(60)}
-    start = time.perf_counter()
+    start = time.process_time()
     for name, content in {
         "a.jpg": PICTURE[:2] + index + PICTURE[2:] + PREVIEW,
         "b.dng": in_directory(long_chain),
@@ -259,15 +259,15 @@ def test_endless_lists_are_cut(tmp_path: Path) -> None:
         "e.jpg": jpeg(block(), before=index * 500),
     }.items():
         read_file(put(tmp_path, name, content))
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5
 
 
 def test_hostile_files_hold_no_preview(hostile: Path) -> None:
     for path in sorted(hostile.iterdir()):
-        start = time.perf_counter()
+        start = time.process_time()
         with Source(path) as source:
             assert find_blocks(source, "jpg").preview is None, path.name
-        assert time.perf_counter() - start < 1, path.name
+        assert time.process_time() - start < 1, path.name
 
 
 REAL = {

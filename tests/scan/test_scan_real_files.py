@@ -154,9 +154,9 @@ def test_crw_files_by_their_own_records(found: Scan) -> None:
 
 
 def test_hostile_files_end_in_rows(hostile: Path, capfd, caplog) -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     found = scan(hostile)
-    assert time.perf_counter() - start < 30
+    assert time.process_time() - start < 30
     assert capfd.readouterr() == ("", "")
     assert caplog.records == []
     assert sum(len(files) for files in found.frames["files"]) + len(found.passed_over) == found.files_seen
