@@ -61,7 +61,7 @@ def accept_dump(
     blocks = [(f, b) for f, b in written_blocks(loaded.declarations, dump, declarations) if b.own]
     if not blocks:
         raise AuditError(
-            f"{dump}: no drafted span is as it was drafted; `cornerstop draft DUMP --write` drafts"
+            f"{dump}: no span of its declarations is as it was drafted; `cornerstop draft --write` drafts them"
         )
     scanned = scan(dump, progress=progress)
     frames = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations).frames
@@ -95,12 +95,11 @@ def _asked(within: Worn | None, index: FrameIndex) -> NDArray[np.bool_]:
     asked = np.zeros(len(index.frames), dtype=bool)
     asked[covered.rows] = True
     if covered.faults:
-        raise AuditError(
-            f"{covered.faults[0].text}; name the first and the last frame, in the order of one body"
-        )
+        fault = covered.faults[0]
+        raise AuditError(fault.text + "; or give --times" * (fault.key == "body"))
     if not asked.any():
         raise AuditError(
-            "no frame of the dump lies between these times; write them as the camera's clock, corrected"
+            "no frame of the dump lies between these times; write true local times, as in 2026-05-02T05:10:00"
         )
     return asked
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import pandas as pd
 from pydantic import ValidationError
 
 from audit.declare import add_gear, join, load
@@ -13,6 +14,7 @@ from audit.declare.draft import FolderDraft, draft
 from audit.declare.draft_write import DraftChange, plan, shown_path, target_and_source
 from audit.declare.marks import Block, marked_blocks
 from audit.declare.questions import Question, questions
+from audit.declare.read import Loaded
 from audit.declare.worn import Declaration, Worn
 from audit.errors import Mistake
 from audit.exposure.estimate import add_estimate
@@ -77,25 +79,32 @@ def draft_dump(
         frames = name_markers(look_over(frames, pictures, looking))
     bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = add_estimate(frames, loaded.kit, rendered_stops=bright)
-    blocks = written_blocks(loaded.declarations, dump, declarations)
+    return drafted_from(frames, loaded, (*loaded.warnings, *joined.mistakes), dump, declarations)
+
+
+def drafted_from(
+    frames: pd.DataFrame, loaded: Loaded, mistakes: Collection[Mistake], dump: Path, mirror: Path | None
+) -> Drafted:
+    """The draft of frames with the join and estimate columns, without what was drafted before."""
+    blocks = written_blocks(loaded.declarations, dump, mirror)
     left = [(folder, block) for folder, block in blocks if not block.own and block.comment]
-    declared = {d.folder for d in loaded.declarations}
+    called = [(folder, block) for folder, block in blocks if not block.own and block.estimated]
+    declared = frozenset(d.folder for d in loaded.declarations)
     drafts = draft(frames, loaded.kit, declared, drafted_frames(left))
     # Spans that the photographer has covered since go away, where nothing is left to draft too.
     gone = {folder for folder, block in blocks if block.own} - {one.folder for one in drafts}
     able = possible_states(loaded.kit) is not None
     empty = [FolderDraft(name, ()) for name in sorted(gone)] if able else []
-    changes = [plan(one, dump, declarations) for one in (*drafts, *empty)]
-    called = [(folder, block) for folder, block in blocks if not block.own and block.estimated]
+    changes = [plan(one, dump, mirror) for one in (*drafts, *empty)]
     return Drafted(
         tuple(drafts),
         tuple(change for change in changes if change.diff),
         tuple(questions(drafts)),
-        tuple(sorted({*loaded.warnings, *joined.mistakes})),
+        tuple(sorted(set(mistakes))),
         len(frames),
         int((frames["declaration"] == "undeclared").sum()),
         able,
-        frozenset(declared),
+        declared,
         _places(left),
         _places(called),
     )
