@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from audit.declare.draft import HEAD, FolderDraft, Span
-from audit.declare.marks import Block, own_blocks, theirs
+from audit.declare.marks import BOM, Block, own_blocks, theirs
 from audit.declare.read import FILE_NAME
 from audit.errors import AuditError
 from audit.toml.file import parse_toml
@@ -81,8 +81,9 @@ def _with(before: str, spans: Sequence[Span], shown: str) -> str:
 
     In the places of the old ones where that leaves the photographer's keys in their tables, else at the end.
     """
+    start = BOM * before.startswith(BOM)
     for made in (_in_place, _at_end):
-        after = made(before, own_blocks(before), spans)
+        after = start + made(before.removeprefix(BOM), own_blocks(before), spans)
         if _sound(before, after, spans):
             return after
     raise AuditError(

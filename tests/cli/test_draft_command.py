@@ -131,7 +131,9 @@ def test_what_cannot_be_accepted_is_refused_with_what_to_do(card, away, capsys, 
 def test_a_span_covered_since_is_not_accepted_but_taken_out(card, away, capsys):
     base = ["draft", str(card), "--no-cache", "--pixels", "off"]
     assert run([*base, "--write", "--quiet"]) == 1
-    (card / "filters.toml").write_text("[[worn]]\ntimes = [2020-01-01T00:00:00, 2040-01-01T00:00:00]\nunknown = true\n")
+    (card / "filters.toml").write_text(
+        "[[worn]]\ntimes = [2020-01-01T00:00:00, 2040-01-01T00:00:00]\nunknown = true\n"
+    )
     assert run([*base, "--accept", "likely", "--bare", "--write"]) == 1
     assert "drafts again" in capsys.readouterr().out
     assert run([*base, "--write"]) == 0
