@@ -160,7 +160,9 @@ def _text(here: list[dict[Any, Any]], names: Sequence[str], sure: str, said: lis
     else:
         keys += rig.lines
     comment = sure == "unsure" or kind != ""
-    return drafted([*keys, ESTIMATED], [shown_line(line) for line in words], sure, kind, comment=comment)
+    # That it is unknown needs no second lock: once the marks are off, it is nobody's guess.
+    keys += [] if kind else [ESTIMATED]
+    return drafted(keys, [shown_line(line) for line in words], sure, kind, comment=comment)
 
 
 def _sure(levels: list[str]) -> str:
