@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from audit.cli import speak
+from audit.cli.accept import AcceptOptions, accept_command, tell_backups, tell_changes, what_was_done
 from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
 from audit.cli.spoken import Command
 from audit.errors import AuditError
@@ -17,11 +19,14 @@ if TYPE_CHECKING:
     from audit.jobs.draft import Drafted
     from audit.pixels.sources import Mode
 
+MOST_PLACES = 5
+
 
 @click.command(
     "draft",
     cls=Command,
-    epilog="\b\nExample:\n  cornerstop draft ~/trips/skarven --declarations ~/notes/skarven --write",
+    epilog="\b\nExamples:\n  cornerstop draft ~/trips/skarven --declarations ~/notes/skarven --write"
+    "\n  cornerstop draft ~/trips/skarven --accept likely --files N6A_0101 N6A_0140",
 )
 @click.argument("dump", type=FOLDER)
 @click.option("--kit", type=FILE, help="Kit file. Default: as for audit.")
@@ -34,7 +39,19 @@ if TYPE_CHECKING:
 @PIXELS
 @NO_CACHE
 @click.option(
-    "--write", "to_write", is_flag=True, help="Write the drafts; a file that exists keeps a backup."
+    "--accept",
+    type=click.Choice(["sure", "likely"]),
+    help="Draft nothing: take the marks off drafted spans that are so sure or surer.",
+)
+@click.option("--files", nargs=2, metavar="FIRST LAST", help="With --accept: only spans of these frames.")
+@click.option("--times", nargs=2, metavar="FROM TO", help="With --accept: only spans between these times.")
+@click.option(
+    "--bare",
+    is_flag=True,
+    help="With --accept: where no neutral was on, nothing else was either, so write bare = true.",
+)
+@click.option(
+    "--write", "to_write", is_flag=True, help="Write what is shown; a file that exists keeps a backup."
 )
 @speaking
 def draft_command(
@@ -44,21 +61,29 @@ def draft_command(
     place: tuple[float, float] | None,
     pixels: Mode,
     no_cache: bool,
+    accept: str | None,
+    files: tuple[str, str] | None,
+    times: tuple[str, str] | None,
+    bare: bool,
     to_write: bool,
     as_json: bool,
     quiet: bool,
 ) -> int:
     """Draft filters.toml for the frames of DUMP that no declaration covers, from their exposures.
 
-    Prints what would be written, and the questions that would settle most. A declaration that exists is only
-    added to. Drafted spans say source = "estimated" until you take that line out. Exit code 1 when frames are
-    left that the exposures cannot tell.
+    Shows what would be written, and the questions that would settle most. What was drafted before and left as
+    it was is drafted again, with all that you have said since; what you changed, accepted or added stays to
+    the byte. Drafted spans say source = "estimated" until you take that line out, or accept them with
+    --accept. Exit code 1 when frames are left that the exposures cannot tell, or nothing was accepted.
     """
     from audit.declare import find_kit
     from audit.declare.draft_write import write
     from audit.jobs.draft import draft_dump
     from audit.pixels.cache import default_cache
 
+    if accept is not None or files or times or bare:
+        said = AcceptOptions(accept or "", files or None, times or None, bare)
+        return accept_command(dump, kit, declarations, said, to_write, as_json, quiet)
     cache = None if no_cache else default_cache()
     kit = kit or find_kit(dump)
     refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
@@ -78,53 +103,63 @@ def draft_command(
         speak.as_json(_record(drafted))
     elif not quiet:
         _tell(drafted, to_write)
-        for backup in (b for b in backups if b is not None):
-            speak.out(f"the file as it was: {shown_name(str(backup))}")
+        tell_backups(backups)
     return int(any(span.sure == "unsure" for one in drafted.drafts for span in one.spans))
 
 
 def _tell(drafted: Drafted, written: bool) -> None:
     for mistake in drafted.mistakes:
         speak.err(str(mistake))
-    if not drafted.drafts:
+    if not drafted.able:
         if drafted.silent:
             raise AuditError(
                 "no filter in the kit, so nothing can be estimated: write a kit.toml, or name one with --kit"
             )
         speak.out("every frame is covered by a declaration; nothing to draft")
         return
-    for change in drafted.changes:
-        whole = f"# {shown_line(change.shown)}\n{change.after}"
-        speak.out(change.diff if change.before is not None else whole)
+    tell_changes(drafted.changes)
     if drafted.questions:
         speak.out("What you could settle, most frames first:")
         for number, question in enumerate(drafted.questions, start=1):
-            speak.out(f"  {number}. {shown_line(question)}")
+            speak.out(f"  {number}. {shown_line(question.text)}")
+    if drafted.left:
+        speak.out(f"comments that you changed stay, and still declare nothing: {_few(drafted.left)}")
+    if drafted.estimated:
+        places = _few(drafted.estimated)
+        speak.out(f'spans that you changed; take source = "estimated" out to make them your word: {places}')
     speak.out(_summary(drafted, written))
 
 
+def _few(places: Sequence[str]) -> str:
+    more = f" and {len(places) - MOST_PLACES} more" if len(places) > MOST_PLACES else ""
+    return ", ".join(shown_name(place) for place in places[:MOST_PLACES]) + more
+
+
 def _summary(drafted: Drafted, written: bool) -> str:
+    if not drafted.silent and not drafted.changes:
+        return "every frame is covered by a declaration; nothing to draft"
     levels = [(span.sure, len(span.frames)) for one in drafted.drafts for span in one.spans]
     counts = {level: sum(n for sure, n in levels if sure == level) for level in ("sure", "likely", "unsure")}
     told = ", ".join(f"{count} {level}" for level, count in counts.items())
-    files = len(drafted.changes)
-    did = f"{files} file{'' if files == 1 else 's'} written" if written else "nothing written (--write does)"
-    return f"{drafted.silent} of {drafted.frames} frames undeclared: {told}; {did}"
+    head = f"{drafted.silent} of {drafted.frames} frames undeclared: {told}"
+    return f"{head}; {what_was_done(drafted.changes, written)}"
 
 
 def _record(drafted: Drafted) -> dict[str, Any]:
+    from audit.declare.draft_write import shown_path
+
     return {
         "frames": drafted.frames,
         "undeclared": drafted.silent,
-        "questions": list(drafted.questions),
+        "questions": [question.text for question in drafted.questions],
         "files": [
             {
-                "path": change.shown,
-                "existing": change.before is not None,
+                "path": shown_path(one.folder),
+                "existing": one.folder in drafted.declared,
                 "spans": [
                     {"frames": list(span.frames), "sure": span.sure, "text": span.text} for span in one.spans
                 ],
             }
-            for change, one in zip(drafted.changes, drafted.drafts, strict=True)
+            for one in drafted.drafts
         ],
     }

@@ -1,18 +1,21 @@
-"""Drafts into `filters.toml` files: new ones whole, existing ones only added to, a backup kept.
+"""Drafts into `filters.toml` files: what was drafted before and left as it was is replaced, a backup kept.
 
-Nothing is written before the new text has been read as a declaration without mistakes.
+Nothing is written before the new text has been read, and holds all that is the photographer's as it was.
 """
 
 from __future__ import annotations
 
+import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from audit.declare.draft import FolderDraft
+from audit.declare.draft import HEAD, FolderDraft, Span
+from audit.declare.marks import BOM, Block, own_blocks, theirs
 from audit.declare.read import FILE_NAME
 from audit.errors import AuditError
 from audit.toml.file import parse_toml
-from audit.toml.text_file import diff, line_ends, put, read_text
+from audit.toml.text_file import diff, has_crlf, line_ends, put, read_text
 
 
 @dataclass(frozen=True)
@@ -30,24 +33,33 @@ class DraftChange:
 
     @property
     def diff(self) -> str:
-        """Unified diff against the file as it is."""
+        """Unified diff against the file as it is; empty where nothing changes."""
         return diff(self.before or "", self.after, self.shown)
+
+
+def shown_path(folder: str) -> str:
+    """The declaration of a folder, in messages."""
+    return FILE_NAME if folder == "." else f"{folder}/{FILE_NAME}"
+
+
+def target_and_source(folder: str, dump: Path, mirror: Path | None) -> tuple[Path, Path]:
+    """Where the declaration of a folder is written, and where it is read: the mirror tree comes first."""
+    target = (mirror or dump) / shown_path(folder)
+    return target, target if target.exists() or mirror is None else dump / shown_path(folder)
 
 
 def plan(draft: FolderDraft, dump: Path, mirror: Path | None) -> DraftChange:
     """What the declaration of one folder would become; in the mirror tree where there is one.
 
     Raises AuditError where an existing file cannot be read. A declaration in the dump that the mirror lacks
-    is copied there with the addition: the dump's own stays as it is.
+    is copied there with the draft: the dump's own stays as it is.
     """
-    shown = FILE_NAME if draft.folder == "." else f"{draft.folder}/{FILE_NAME}"
-    target = (mirror or dump) / shown
-    source = target if target.exists() or mirror is None else dump / shown
+    shown = shown_path(draft.folder)
+    target, source = target_and_source(draft.folder, dump, mirror)
     before = read_text(source) if source.exists() else None
     if before is None:
-        return DraftChange(target, shown, None, None, draft.text)
-    joint = "" if not before or before.endswith("\n") else "\n"
-    after = before + line_ends(f"{joint}\n{draft.text}", before)
+        return DraftChange(target, shown, None, None, HEAD + "\n" + _joined(draft.spans) + "\n")
+    after = _with(before, draft.spans, shown)
     return DraftChange(target, shown, before, before if source == target else None, after)
 
 
@@ -62,3 +74,63 @@ def write(change: DraftChange) -> Path | None:
     if wrong:
         raise AuditError(f"{wrong[0]} (with the draft; nothing was changed)")
     return put(change.path, change.on_disk, change.after)
+
+
+def _with(before: str, spans: Sequence[Span], shown: str) -> str:
+    """The text with these spans and no others as they were drafted.
+
+    In the places of the old ones where that leaves the photographer's keys in their tables, else at the end.
+    """
+    start = BOM * before.startswith(BOM)
+    for made in (_in_place, _at_end):
+        after = start + made(before.removeprefix(BOM), own_blocks(before), spans)
+        if _sound(before, after, spans):
+            return after
+    raise AuditError(
+        f"{shown}: a draft would take over keys of yours that stand below it, so nothing was changed; "
+        "move them above the first [[worn]] or into the span they belong to, and run the command again"
+    )
+
+
+def _sound(before: str, after: str, spans: Sequence[Span]) -> bool:
+    """Whether all that is the photographer's is as it was, and the rest is these spans."""
+    try:
+        kept = theirs(after) == theirs(before)
+    except tomllib.TOMLDecodeError:
+        return False
+    return kept and [list(block.lines) for block in own_blocks(after)] == [s.text.split("\n") for s in spans]
+
+
+def _in_place(before: str, old: Sequence[Block], spans: Sequence[Span]) -> str:
+    """New spans where the old ones of the same frames stood; what is left, behind the last one."""
+    if not old:
+        return _at_end(before, old, spans)
+    number = {name: at for at, span in enumerate(spans) for name in span.names}
+    lines, out, given, at = before.split("\n"), list[str](), 0, 0
+    for block in old:
+        out += lines[at : block.first]
+        at = block.last + 1
+        files = block.span.get("files") or [""]
+        upto = len(spans) if block is old[-1] else number.get(str(files[0]), -1) + 1
+        fresh = spans[given:upto]
+        given += len(fresh)
+        if fresh:
+            out += line_ends(_joined(fresh), before).split("\n")
+            out[-1] += "\r" * (has_crlf(before) and at < len(lines))
+        elif at < len(lines) - 1 and not lines[at].strip():
+            at += 1  # the blank line that stood behind it
+    return "\n".join([*out, *lines[at:]])
+
+
+def _at_end(before: str, old: Sequence[Block], spans: Sequence[Span]) -> str:
+    """The old ones taken out, the new ones behind all else."""
+    rest = _in_place(before, old, ()) if old else before
+    if not spans:
+        return rest
+    joint = "" if not rest or rest.endswith("\n") else "\n"
+    gap = "" if not rest or rest.replace("\r", "").endswith("\n\n") else "\n"
+    return rest + line_ends(f"{joint}{gap}{_joined(spans)}\n", before)
+
+
+def _joined(spans: Sequence[Span]) -> str:
+    return "\n\n".join(span.text for span in spans)

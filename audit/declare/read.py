@@ -10,6 +10,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from audit.declare.marks import blanked
 from audit.declare.rig_rules import rig_faults
 from audit.declare.span_rules import span_faults
 from audit.declare.worn import Declaration, Worn
@@ -38,16 +39,23 @@ class Loaded:
 
 
 def load(
-    dump: Path | None, kit_path: Path | None = None, mirror: Path | None = None, skip: Collection[Path] = ()
+    dump: Path | None,
+    kit_path: Path | None = None,
+    mirror: Path | None = None,
+    skip: Collection[Path] = (),
+    *,
+    drafts: bool = True,
 ) -> Loaded:
     """Kit and all declarations of a dump; raises DeclarationError with every mistake of every file.
 
     `kit_path` None looks for the kit in the usual places; `dump` None reads the kit alone. `skip`: folders
-    below the dump whose declarations are not ours.
+    below the dump whose declarations are not ours. Without `drafts`, spans as they were drafted do not count.
     """
     path = kit_path or (find_kit(dump) if dump is not None else None)
     read = read_kit(path, _kit_shown(path, dump))
-    declarations, mistakes = read_declarations(dump, mirror, read, skip) if dump is not None else ([], [])
+    declarations, mistakes = (
+        read_declarations(dump, mirror, read, skip, drafts=drafts) if dump is not None else ([], [])
+    )
     kits = _kits_passed_over(path, dump) if dump is not None else []
     everything = (*kits, *read.mistakes, *mistakes)
     if any(m.level == "error" for m in everything):
@@ -56,7 +64,12 @@ def load(
 
 
 def read_declarations(
-    dump: Path, mirror: Path | None, kit: KitRead | None, skip: Collection[Path] = ()
+    dump: Path,
+    mirror: Path | None,
+    kit: KitRead | None,
+    skip: Collection[Path] = (),
+    *,
+    drafts: bool = True,
 ) -> tuple[list[Declaration], list[Mistake]]:
     """Declarations with their sound spans, and the mistakes of all files."""
     found: dict[str, Path] = {}
@@ -70,7 +83,7 @@ def read_declarations(
         else:
             found[folder] = path
     for folder in sorted(found):
-        declaration, wrong = _read_one(found[folder], folder, kit)
+        declaration, wrong = _read_one(found[folder], folder, kit, drafts)
         declarations.append(declaration)
         mistakes += wrong
         if mirror is not None and not _mirrors(found[folder], dump, mirror):
@@ -106,9 +119,11 @@ def _shown(folder: str) -> str:
     return FILE_NAME if folder == "." else f"{folder}/{FILE_NAME}"
 
 
-def _read_one(path: Path, folder: str, kit: KitRead | None) -> tuple[Declaration, list[Mistake]]:
+def _read_one(
+    path: Path, folder: str, kit: KitRead | None, drafts: bool
+) -> tuple[Declaration, list[Mistake]]:
     name = _shown(folder)
-    file, mistakes = read_toml(path, name)
+    file, mistakes = read_toml(path, name, None if drafts else blanked)
     mistakes += _top_level(file)
     spans: list[Worn] = []
     lines: list[dict[str, int]] = []

@@ -2,38 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import pandas as pd
+from pydantic import ValidationError
+
 from audit.declare import add_gear, join, load
-from audit.declare.draft import FolderDraft, draft, questions
-from audit.declare.draft_write import DraftChange, plan
+from audit.declare.draft import FolderDraft, draft
+from audit.declare.draft_write import DraftChange, plan, shown_path, target_and_source
+from audit.declare.marks import Block, marked_blocks
+from audit.declare.questions import Question, questions
+from audit.declare.read import Loaded
+from audit.declare.worn import Declaration, Worn
 from audit.errors import Mistake
 from audit.exposure.estimate import add_estimate
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
+from audit.exposure.states import possible_states
 from audit.exposure.sun import Place, add_sky
 from audit.pixels.overview import look_over, name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.scan import scan
+from audit.toml.text_file import read_text
 
 Progress = Callable[[int, int], None]
+FRAMES = ("files", "times", "body")
+"""The keys of a span that say which frames it is of."""
 
 
 @dataclass(frozen=True)
 class Drafted:
     """What was drafted, what each file would become, what to ask the photographer, and what is wrong already.
 
-    `frames` counts all frames, `silent` those no declaration covers.
+    `frames` counts all frames, `silent` those no declaration covers; `able` is whether the kit has filters to
+    look for, `declared` the folders that have a declaration. `left` are places (file and line) of drafted
+    spans that were changed and declare nothing, `estimated` of those that still call themselves an estimate.
     """
 
     drafts: tuple[FolderDraft, ...]
     changes: tuple[DraftChange, ...]
-    questions: tuple[str, ...]
+    questions: tuple[Question, ...]
     mistakes: tuple[Mistake, ...]
     frames: int
     silent: int
+    able: bool
+    declared: frozenset[str]
+    left: tuple[str, ...] = ()
+    estimated: tuple[str, ...] = ()
 
 
 def draft_dump(
@@ -48,13 +65,13 @@ def draft_dump(
     progress: Progress | None = None,
     looking: Progress | None = None,
 ) -> Drafted:
-    """Drafts what no declaration says yet. Nothing is written.
+    """Drafts what no declaration says, and again what was drafted and left as it was. Nothing is written.
 
     `declarations` is a mirror tree that the drafts go to; all else is as for the audit. Raises AuditError
     when the dump is no folder, DeclarationError with every mistake when kit or declarations cannot be
     understood.
     """
-    loaded = load(dump, kit_path, declarations, skip)
+    loaded = load(dump, kit_path, declarations, skip, drafts=False)
     scanned = scan(dump, skip=skip, progress=progress)
     joined = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames)), loaded.kit, place)
@@ -62,12 +79,58 @@ def draft_dump(
         frames = name_markers(look_over(frames, pictures, looking))
     bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = add_estimate(frames, loaded.kit, rendered_stops=bright)
-    drafts = draft(frames, loaded.kit, {d.folder for d in loaded.declarations})
+    return drafted_from(frames, loaded, (*loaded.warnings, *joined.mistakes), dump, declarations)
+
+
+def drafted_from(
+    frames: pd.DataFrame, loaded: Loaded, mistakes: Collection[Mistake], dump: Path, mirror: Path | None
+) -> Drafted:
+    """The draft of frames with the join and estimate columns, without what was drafted before."""
+    blocks = written_blocks(loaded.declarations, dump, mirror)
+    left = [(folder, block) for folder, block in blocks if not block.own and block.comment]
+    called = [(folder, block) for folder, block in blocks if not block.own and block.estimated]
+    declared = frozenset(d.folder for d in loaded.declarations)
+    drafts = draft(frames, loaded.kit, declared, drafted_frames(left))
+    # Spans that the photographer has covered since go away, where nothing is left to draft too.
+    gone = {folder for folder, block in blocks if block.own} - {one.folder for one in drafts}
+    able = possible_states(loaded.kit) is not None
+    empty = [FolderDraft(name, ()) for name in sorted(gone)] if able else []
+    changes = [plan(one, dump, mirror) for one in (*drafts, *empty)]
     return Drafted(
         tuple(drafts),
-        tuple(plan(folder, dump, declarations) for folder in drafts),
+        tuple(change for change in changes if change.diff),
         tuple(questions(drafts)),
-        tuple(sorted({*loaded.warnings, *joined.mistakes})),
+        tuple(sorted(set(mistakes))),
         len(frames),
         int((frames["declaration"] == "undeclared").sum()),
+        able,
+        declared,
+        _places(left),
+        _places(called),
     )
+
+
+def written_blocks(
+    declarations: Sequence[Declaration], dump: Path, mirror: Path | None
+) -> list[tuple[str, Block]]:
+    """All spans with the mark of a draft, each with the folder of its declaration."""
+    found = []
+    for folder in sorted(d.folder for d in declarations):
+        path = target_and_source(folder, dump, mirror)[1]
+        found += [(folder, block) for block in marked_blocks(read_text(path))] if path.exists() else []
+    return found
+
+
+def drafted_frames(blocks: Sequence[tuple[str, Block]]) -> list[tuple[str, Worn]]:
+    """The frames of drafted spans that can be read, with the folder of their declaration."""
+    found = []
+    for folder, block in blocks:
+        try:
+            found.append((folder, Worn.model_validate({k: v for k, v in block.span.items() if k in FRAMES})))
+        except ValidationError:
+            continue  # no frames can be read from it
+    return found
+
+
+def _places(blocks: Sequence[tuple[str, Block]]) -> tuple[str, ...]:
+    return tuple(f"{shown_path(folder)}:{block.first + 1}" for folder, block in blocks)

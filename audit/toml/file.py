@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -49,10 +50,15 @@ class TomlFile:
         return found
 
 
-def read_toml(path: Path, shown: str) -> tuple[TomlFile, list[Mistake]]:
-    """Read a TOML file; at most one mistake, and then no data."""
+def read_toml(
+    path: Path, shown: str, change: Callable[[str], str] | None = None
+) -> tuple[TomlFile, list[Mistake]]:
+    """Read a TOML file; at most one mistake, and then no data. `change` is done to a sound text first."""
     text, mistake = _text(path, shown)
-    return parse_toml(text, shown) if mistake is None else (TomlFile(shown, {}, {}), [mistake])
+    if mistake is not None:
+        return TomlFile(shown, {}, {}), [mistake]
+    file, mistakes = parse_toml(text, shown)
+    return (file, mistakes) if change is None or mistakes else parse_toml(change(text), shown)
 
 
 def parse_toml(text: str, shown: str) -> tuple[TomlFile, list[Mistake]]:

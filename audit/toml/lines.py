@@ -35,6 +35,13 @@ def toml_lines(text: str) -> dict[Path, int]:
     return scan.lines
 
 
+def value_lines(text: str) -> list[tuple[int, int]]:
+    """First and last line (from 1) of every value that stands on more than one."""
+    scan = _Scan(text)
+    scan.document()
+    return scan.long_values
+
+
 def line_of(lines: dict[Path, int], path: Path) -> int:
     """Line of a path, or of the nearest thing around it; 1 where nothing is known."""
     for end in range(len(path), 0, -1):
@@ -48,6 +55,7 @@ class _Scan:
         self.text, self.at = text.replace("\r\n", "\n"), 0
         self.lines: dict[Path, int] = {}
         self.counts: dict[Path, int] = {}
+        self.long_values: list[tuple[int, int]] = []
         self._last, self._line = 0, 1
 
     def here(self) -> int:
@@ -128,6 +136,8 @@ class _Scan:
         self.at += 1
         self.skip(_BLANK)
         self.value(path)
+        if (last := self.here()) > line:
+            self.long_values.append((line, last))
 
     def value(self, path: Path) -> None:
         for quote, pattern in _STRINGS.items():

@@ -27,7 +27,12 @@ def read_text(path: Path) -> str:
 def line_ends(text: str, like: str) -> str:
     """The text with the line ends that most lines of the old one have."""
     plain = text.replace("\r\n", "\n")
-    return plain.replace("\n", "\r\n") if like.count("\r\n") * 2 > like.count("\n") else plain
+    return plain.replace("\n", "\r\n") if has_crlf(like) else plain
+
+
+def has_crlf(text: str) -> bool:
+    """Whether most lines end with CR and LF."""
+    return text.count("\r\n") * 2 > text.count("\n")
 
 
 def diff(before: str, after: str, shown: str) -> str:

@@ -27,7 +27,7 @@ def test_prints_a_draft_and_writes_nothing(card, away, capsys):
     assert run(["draft", str(card), "--no-cache"]) == 1
     out = capsys.readouterr().out
     assert "[[worn]]" in out
-    assert 'source = "estimated"' in out
+    assert 'source = "estimated"' in out and "bare = true" not in out
     assert "What you could settle" in out
     assert "nothing written" in out
     assert sums(card) == before
@@ -39,15 +39,109 @@ def test_draft_corrected_by_hand_and_audited(card, away, capsys):
     assert run([*base, "--write"]) == 1
     written = sorted(notes.rglob("filters.toml"))
     assert written
+    again = sums(notes)
+    for _ in range(2):
+        assert run([*base, "--write"]) == 1
+        assert sums(notes) == again
     text = written[0].read_text()
-    written[0].write_text(text.replace('source = "estimated"\n', "", 1))
+    lone = next(p for p in text.split("\n\n") if "[draft likely none " in p)
+    mine = "\n".join(line.removeprefix("# ") for line in lone.split("\n") if "source" not in line)
+    mine = "\n".join("bare = true" if line.startswith("unknown") else line for line in mine.split("\n"))
+    written[0].write_text(text.replace(lone, mine))
+    assert run([*base, "--write"]) in (0, 1)
+    assert mine in written[0].read_text()
     audit = ["audit", str(card), "--declarations", str(notes), "--no-cache", "--pixels", "off", "--json"]
     assert run([*audit, "--out", str(away / "report")]) in (0, 1)
     counts = json.loads(capsys.readouterr().out)["counts"]["frames_by_declaration"]
     assert counts["bare"] > 0
     again = sums(notes)
-    assert run(base) == 1
+    assert run(base) in (0, 1)
     assert sums(notes) == again
+
+
+def test_what_was_accepted_is_the_photographers_and_the_rest_is_drafted_again(card, away, capsys):
+    base = ["draft", str(card), "--no-cache"]
+    assert run([*base, "--accept", "likely"]) == 2
+    assert "cornerstop draft --write" in capsys.readouterr().err
+    assert run([*base, "--write", "--quiet"]) == 1
+    before = sums(card)
+    assert run([*base, "--accept", "likely"]) == 0
+    out = capsys.readouterr().out
+    assert '-source = "estimated"' in out and "bare = true" not in out
+    assert "--bare accepts them" in out and "nothing written" in out
+    assert sums(card) == before
+    assert run([*base, "--accept", "likely", "--bare", "--write"]) == 0
+    assert "the file as it was" in capsys.readouterr().out
+    after = "".join(p.read_text() for p in card.rglob("filters.toml"))
+    assert "bare = true" in after and "[draft likely" not in after and "[draft sure" not in after
+    backups = {p.read_bytes() for p in card.rglob("filters.toml.bak")}
+    assert backups <= set(before.values()) and backups
+    pictures = {p: data for p, data in before.items() if not p.name.startswith("filters.toml")}
+    assert pictures.items() <= sums(card).items()
+    kept = [p for p in after.split("\n\n") if "accepted from the draft" in p]
+    assert run([*base, "--write", "--quiet"]) in (0, 1)
+    final = "".join(p.read_text() for p in card.rglob("filters.toml"))
+    assert all(one.strip() in final for one in kept)
+    assert run([*base, "--accept", "sure", "--write", "--quiet"]) in (0, 1, 2)
+
+
+def drafted_ends(card):
+    """First and last frame of each drafted span that could be accepted."""
+    texts = [p.read_text() for p in sorted(card.rglob("filters.toml"))]
+    spans = [p for text in texts for p in text.split("\n\n") if "[draft likely" in p or "[draft sure" in p]
+    found = [next(line for line in p.split("\n") if "files = " in line) for p in spans]
+    return [(names[0], names[-1]) for names in (json.loads(line.split("= ", 1)[1]) for line in found)]
+
+
+def test_only_spans_of_the_frames_asked_for_are_accepted(card, away, capsys):
+    base = ["draft", str(card), "--no-cache"]
+    assert run([*base, "--write", "--quiet"]) == 1
+    first, last = next((a, b) for a, b in drafted_ends(card) if a != b)
+    capsys.readouterr()
+    accept = [*base, "--accept", "likely", "--bare", "--json"]
+    assert run([*accept, "--files", first, last]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["spans"] == 1 and told["left_out"] == {"bare": 0, "beyond": 0, "covered": 0}
+    assert run([*accept, "--files", first, first]) == 1
+    assert json.loads(capsys.readouterr().out)["left_out"]["beyond"] == told["frames"]
+    assert run([*accept, "--times", "2020-01-01T00:00", "2040-01-01T00:00"]) == 0
+    assert json.loads(capsys.readouterr().out)["spans"] > 1
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--bare",), "--accept likely"),
+        (("--files", "a", "b"), "--accept likely"),
+        (("--accept", "sure", "--files", "a", "b", "--times", "a", "b"), "keep one"),
+        (("--accept", "sure", "--times", "2026-05-02", "2026-05-03"), "2026-05-02T05:10:00"),
+        (("--accept", "sure", "--times", "2026-05-03T10:00", "2026-05-02T10:00"), "swap the two"),
+        (("--accept", "sure", "--times", "2001-01-01T10:00", "2001-01-02T10:00"), "write true local times"),
+        (("--accept", "sure", "--files", "N6A_9999_", "N6A_9999_"), "did you mean"),
+    ],
+)
+def test_what_cannot_be_accepted_is_refused_with_what_to_do(card, away, capsys, options, said):
+    assert run(["draft", str(card), "--no-cache", "--pixels", "off", "--write", "--quiet"]) == 1
+    before = sums(card)
+    assert run(["draft", str(card), "--no-cache", "--write", *options]) == 2
+    assert said in capsys.readouterr().err
+    assert sums(card) == before
+
+
+def test_a_span_covered_since_is_not_accepted_but_taken_out(card, away, capsys):
+    base = ["draft", str(card), "--no-cache", "--pixels", "off"]
+    assert run([*base, "--write", "--quiet"]) == 1
+    (card / "filters.toml").write_text(
+        "[[worn]]\ntimes = [2020-01-01T00:00:00, 2040-01-01T00:00:00]\nunknown = true\n"
+    )
+    assert run([*base, "--accept", "likely", "--bare", "--write"]) == 1
+    assert "drafts again" in capsys.readouterr().out
+    assert run([*base, "--write"]) == 0
+    assert "written" in capsys.readouterr().out
+    texts = [p.read_text() for p in card.rglob("filters.toml")]
+    assert not any("[draft" in text for text in texts)
+    assert run(base) == 0
+    assert "nothing to draft" in capsys.readouterr().out
 
 
 def test_without_a_filter_in_the_kit_it_says_what_to_do(card, away, capsys):

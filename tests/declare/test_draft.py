@@ -1,63 +1,17 @@
 """Drafts of declarations: read back as they are written, and never a word of the photographer's changed."""
 
 import pytest
+from drafting import DOUBT, KIT, KNOWN, NONE, SIX, estimated
 
-from audit.declare.draft import draft, questions, rig_lines
+from audit.declare.draft import draft
+from audit.declare.draft_rig import rig_lines
 from audit.declare.draft_write import plan, write
 from audit.declare.join import join
+from audit.declare.questions import questions
 from audit.declare.read import load
 from audit.errors import AuditError
 from audit.kit.kit import Kit
 from audit.kit.read import read_kit
-
-KIT = """\
-[[body]]
-name = "A"
-model = "Norrlys N6"
-sensor_mm = [36.0, 24.0]
-
-[[lens]]
-id = "w16"
-exif = ["NL 16-35mm F4"]
-thread_mm = 77
-focal_mm = [16, 35]
-
-[[ring]]
-id = "r77"
-thread_mm = 77
-kind = "standard"
-
-[[ring]]
-id = "r77low"
-thread_mm = 77
-kind = "recessed"
-
-[[holder]]
-id = "main"
-slots = 2
-front_ring_mm = 98
-
-[[filter]]
-id = "n6"
-kind = "neutral"
-stops = 6
-gasket = true
-
-[[filter]]
-id = "g2"
-kind = "grad-soft"
-stops = 2
-
-[[filter]]
-id = "n4"
-kind = "neutral"
-stops = 4
-
-[[filter]]
-id = "pol"
-kind = "polariser"
-round = true
-"""
 
 
 @pytest.fixture
@@ -72,55 +26,56 @@ def kit(dump):
     return read_kit(dump / "kit.toml", None).kit
 
 
-def estimated(table, *rows):
-    """Undeclared frames a minute apart with what the estimate says of each."""
-    full = []
-    for number, row in enumerate(rows):
-        name = f"100NLYS/N6A_{101 + number:04d}"
-        full.append(
-            {
-                "captured_at": f"2026-05-02 10:{number:02d}:00",
-                "files": [f"{name}.JPG"],
-                "declaration": "undeclared",
-                "declaration_source": None,
-                "rig": None,
-                "lens_id": "w16",
-                "estimated_words": "ev100 fell 6.0 while the scene held",
-                "estimated_probability": 0.93,
-                "estimated_plain": row.get("estimated_class"),
-                "estimated_several": False,
-                **row,
-            }
-        )
-    return table(full)
-
-
-NONE = {"estimated_sets": [""], "estimated_class": "no neutral", "estimated_sure": "likely"}
-SIX = {"estimated_sets": ["n6"], "estimated_class": "about 6 stops: n6", "estimated_sure": "sure"}
-DOUBT = {
-    "estimated_sets": ["n4"],
-    "estimated_class": "about 4 stops: n4; or no neutral; each perhaps with g2",
-    "estimated_plain": "about 4 stops: n4; or no neutral",
-    "estimated_several": True,
-    "estimated_sure": "unsure",
-    "estimated_probability": 0.6,
-}
-KNOWN = {"declaration": "worn", "declaration_source": "photographer", "rig": "r"}
-
-
 def test_a_draft_is_read_back_as_estimated_spans_of_the_same_frames(table, dump, kit):
-    frames = estimated(table, NONE, NONE, SIX, DOUBT, NONE)
+    frames = estimated(table, SIX, SIX, NONE, DOUBT, {**SIX, "estimated_sure": "likely"})
     for one in draft(frames, kit, set()):
         write(plan(one, dump, None))
     text = (dump / "100NLYS" / "filters.toml").read_text()
     assert 'files = ["N6A_0101", "N6A_0102"]' in text
-    assert "# unsure (60 %)" in text
     loaded = load(dump)
     assert not loaded.warnings
     joined = join(frames.assign(body="A"), loaded.kit, loaded.declarations).frames
-    assert joined["declaration"].tolist() == ["bare", "bare", "worn", "undeclared", "bare"]
-    assert joined["declaration_source"].tolist()[:3] == ["estimated"] * 3
-    assert joined["filters"].tolist()[2] == ["n6"]
+    assert joined["declaration"].tolist() == ["worn", "worn", "undeclared", "undeclared", "worn"]
+    assert joined["declaration_source"].dropna().tolist() == ["estimated"] * 3
+    assert joined["filters"].tolist()[4] == ["n6"]
+
+
+def uncommented(text):
+    """The first mark of each line taken off, as an editor does."""
+    return "".join(line.removeprefix("# ") for line in text.splitlines(keepends=True))
+
+
+def test_a_whole_file_without_its_first_marks_is_a_declaration_and_says_bare_nowhere(table, dump, kit):
+    odd = {**SIX, "lens_id": None, "estimated_words": "a\x1b[31m line\nand another"}
+    frames = estimated(table, NONE, SIX, DOUBT, {**NONE, "estimated_sure": "unsure"}, odd, NONE)
+    for one in draft(frames, kit, set()):
+        write(plan(one, dump, None))
+    path = dump / "100NLYS" / "filters.toml"
+    before = path.read_text()
+    path.write_text(uncommented(before))
+    loaded = load(dump)
+    assert not loaded.warnings
+    joined = join(frames.assign(body="A"), loaded.kit, loaded.declarations).frames
+    assert joined["declaration"].tolist() == ["unknown", "worn", "worn", "unknown", "unknown", "unknown"]
+    assert "bare = " not in before and "bare = " not in path.read_text()
+    assert "no neutral was on; a grad or polariser may have been" in before
+
+
+def test_neighbours_that_say_the_same_are_one_span(table, kit):
+    told = {**NONE, "estimated_plain": "no neutral; or about 4 stops: n4", "lens_id": None}
+    likely = {**SIX, "estimated_sure": "likely", "estimated_probability": 0.85}
+    (one,) = draft(estimated(table, NONE, told, NONE, SIX, likely, NONE), kit, set())
+    assert [len(span.frames) for span in one.spans] == [3, 2, 1]
+    assert "[draft likely none " in one.spans[0].text
+    assert "# # no neutral\n# # no neutral; or about 4 stops: n4\n" in one.spans[0].text
+    assert "[draft likely " in one.spans[1].text and "] 85 %:" in one.spans[1].text
+
+
+def test_frames_of_other_lenses_or_folders_or_with_a_marker_between_are_other_spans(table, kit):
+    marker = {**SIX, "sequence": "marker"}
+    other = {**SIX, "lens_id": "m21"}
+    (one,) = draft(estimated(table, SIX, marker, SIX, other), kit, set())
+    assert [len(span.frames) for span in one.spans] == [1, 1, 1]
 
 
 def test_a_photographers_declaration_only_grows_and_only_when_asked(table, dump, kit):
@@ -165,17 +120,25 @@ def test_a_file_changed_meanwhile_is_not_overwritten(table, dump, kit):
 def test_a_declaration_above_takes_the_spans_with_the_folder_in_their_names(table, kit):
     (one,) = draft(estimated(table, SIX), kit, {"."})
     assert one.folder == "."
-    assert one.existing
-    assert 'files = ["100NLYS/N6A_0101"]' in one.text
+    assert 'files = ["100NLYS/N6A_0101"]' in one.spans[0].text
 
 
-def test_questions_ask_for_what_settles_most_first(table, kit):
-    frames = estimated(table, DOUBT, SIX, DOUBT, DOUBT, SIX)
+def test_questions_ask_for_what_settles_most_over_the_whole_trip_first(table, kit):
+    here, there = {**DOUBT, "setup": "here"}, {**DOUBT, "setup": "there"}
+    frames = estimated(table, here, SIX, there, there, SIX, here, SIX, here, {**SIX, "setup": "there"})
     asked = questions(draft(frames, kit, set()))
-    assert asked == [
-        "N6A_0103 to N6A_0104 (2 frames): about 4 stops: n4; or no neutral?",
-        "N6A_0101 (1 frame): about 4 stops: n4; or no neutral?",
+    assert [(q.text, q.settles) for q in asked] == [
+        ("N6A_0101 (1 frame, and 2 more like them): about 4 stops: n4; or no neutral?", 3),
+        ("N6A_0103 to N6A_0104 (2 frames): about 4 stops: n4; or no neutral?", 2),
     ]
+
+
+def test_a_span_over_two_setups_settles_both_and_frames_without_one_stand_alone(table, kit):
+    here, there = {**DOUBT, "setup": "here"}, {**DOUBT, "setup": "there"}
+    other = {**DOUBT, "setup": "here", "estimated_sets": ["n6"]}
+    frames = estimated(table, here, there, SIX, DOUBT, DOUBT, SIX, there, SIX, other)
+    asked = questions(draft(frames, kit, set()))
+    assert [(len(q.text) > 0, q.settles) for q in asked] == [(True, 3), (True, 2), (True, 1)]
 
 
 def test_nothing_is_drafted_where_the_photographer_spoke_or_nothing_was_estimated(table, kit):
@@ -189,7 +152,7 @@ def test_the_rig_is_one_the_kit_can_carry(kit):
     assert six.lines == ('ring = "r77"', 'holder = "main"', 'slots = ["n6", "g2"]')
     assert six.rings == ("r77low",)
     assert rig_lines(kit, lens, ("pol",)).lines[-1] == 'front = "pol"'
-    assert rig_lines(kit, lens, ()).lines == ("bare = true",)
+    assert rig_lines(kit, None, ()).lines == ()
     assert "slots enough" in rig_lines(kit, lens, ("n6", "n4", "g2")).why
     assert "not in the kit" in rig_lines(kit, None, ("n6",)).why
     assert rig_lines(Kit(), lens, ("n6",)).why

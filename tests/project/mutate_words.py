@@ -149,7 +149,7 @@ def measured(dump: Path, room: str) -> dict[str, Any]:
         "hints": len(hints(result)),
         "report": shape(shown),
         "paper": shape(paper(result, shown)),
-        "drafts": [[s.folder, s.frames, s.sure, bool(s.question)] for d in drafted.drafts for s in d.spans],
+        "drafts": [[s.folder, s.frames, s.sure, s.asked] for d in drafted.drafts for s in d.spans],
         "messages": len(mutation.messages),
     }
 
