@@ -65,7 +65,8 @@ def levels(frames: pd.DataFrame) -> pd.Series:
     same = agrees & ((more + off).abs() <= (SAME_SHARE * off.abs()).clip(lower=SAME_STOPS))
     look = (agrees & (size > LOOK)) | (likely & (size > LOOK_LIKELY))
     act = (likely & (size > ACT_LIKELY)) | (same & (size > ACT_SAME)) | (agrees & (size > ACT))
-    act &= frames["other_stops"].notna()
+    # Runs that only the exposure tells apart may be a set by hand.
+    act &= frames["other_stops"].notna() & ~frames["neighbour_alike"].fillna(False).astype(bool)
     # Less than nothing can't have been on. Where the pictures tell the strength, they are the better witness.
     possible = ~((frames["declaration"] == "bare") & (off > 0))
     told = frames["unit_slip"].notna() | frames["strength_verdict"].notna()

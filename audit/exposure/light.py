@@ -62,7 +62,8 @@ def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     cells: dict[str, Mapping[object, object]] = {**out}
     cells["unit_slip"] = {label: slip.words for label, slip in slips.items()}
     cells |= {name: {label: row[name] for label, row in beside.items()} for name in NEIGHBOURS}
-    return filled(frames, {name: map(values.get, frames.index) for name, values in cells.items()})
+    told = filled(frames, {name: map(values.get, frames.index) for name, values in cells.items()})
+    return told.copy()  # in one piece; else each step after it pays for it
 
 
 def _write(out: dict[str, dict[object, float]], unit: Unit, **values: float) -> None:

@@ -46,7 +46,8 @@ LEAST_CHANGE = 1.9
 """Fewer stops than a light neutral's are weather, not filters."""
 
 COLUMNS = (
-    *("neighbour_light_ev100", "neighbour_off_stops", "neighbour_spread_stops", "neighbour_frames"),
+    *("neighbour_light_ev100", "neighbour_off_stops", "neighbour_spread_stops"),
+    *("neighbour_alike", "neighbour_frames"),
     *("other_stops", "other_filters"),
 )
 USED = (
@@ -109,6 +110,7 @@ class Held:
     level: Level
     light: float
     off: float
+    alike: bool
     frames: tuple[str, ...]
 
 
@@ -129,7 +131,7 @@ def against_neighbours(part: pd.DataFrame, kit: Kit) -> dict[object, dict[str, A
     cells: dict[object, dict[str, Any]] = {}
     for one in held.values():
         other = _other(one, spread, sums)
-        values = (one.light, one.off, spread, one.frames, *other)
+        values = (one.light, one.off, spread, one.alike, one.frames, *other)
         row = dict(zip(COLUMNS, values, strict=True))
         cells.update(dict.fromkeys((label for label, _ in one.level.run.rows), row))
     return cells
@@ -177,7 +179,14 @@ def _held(levels: Sequence[Level], place: int, doubted: frozenset[int], usual: f
     light = _weighted_median(np.array(lights), 1 / np.array(variances))
     apart = own.light - light
     off = math.copysign(max(0.0, abs(apart) - own.half), apart)
-    return Held(own, light, off, tuple(other.run.first["frame"] for other in near))
+    alike = any(_same(own, other) for other in near)
+    return Held(own, light, off, alike, tuple(other.run.first["frame"] for other in near))
+
+
+def _same(own: Level, other: Level) -> bool:
+    """Whether only the exposure tells two runs apart: they may be parts of one set."""
+    first, second = own.run.first, other.run.first
+    return bool(first["setup"] == second["setup"] and first["rig"] == second["rig"])
 
 
 def _near(levels: Sequence[Level], place: int, doubted: frozenset[int]) -> Iterator[Level]:

@@ -133,6 +133,7 @@ MEASURE = _columns(
     ("neighbour_light_ev100", "real", "stop", "light by the runs of frames before and after, and the sky"),
     ("neighbour_off_stops", "real", "stop", "how far the run of the frame lies beyond that light"),
     ("neighbour_spread_stops", "real", "stop", "how far runs of this trip usually lie off"),
+    ("neighbour_alike", "flag", "", "whether one of them wears the same at the same setup: a set, perhaps"),
     ("neighbour_frames", "texts", "", "first frames of the runs that it was held against"),
     ("other_stops", "real", "stop", "neutrals of the kit that would bring the run into line; null: none"),
     ("other_filters", "texts", "", "their ids; empty: none on"),
