@@ -106,7 +106,7 @@ def _finding(part: pd.DataFrame, lights: dict[str, float]) -> Finding:
             light=first["neighbour_light_ev100"],
             shown_frames=few(beside, 3),
         ),
-        sure=marked("declared filters against exposures; estimated without them, the same"),
+        sure=marked("declared filters against exposures; an estimate made without them agrees"),
         advice=ADVICE,
         by=say(
             "{size}; usual on this trip {spread}",

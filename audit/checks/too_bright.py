@@ -39,7 +39,8 @@ def beyond(frames: pd.DataFrame) -> pd.DataFrame:
 
     0 or less, or null, for frames that are not; a dark picture is no filter that was not on.
     """
-    worn = (frames["declaration"] == "worn") & frames["strength_verdict"].isna()
+    told = frames["strength_verdict"].notna() | frames["unit_slip"].notna()
+    worn = (frames["declaration"] == "worn") & ~told
     lit = frames["sun_altitude_deg"] >= LAMPS_DEG
     sun = (frames["sky_ev100"] + frames["sky_err_stops"] + METERED_STOPS).where(lit, np.inf).fillna(np.inf)
     limit = sun.clip(upper=BRIGHTEST_EV100)

@@ -8,7 +8,7 @@ the scatter of these differences over the whole trip says what counts as far.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 from typing import Any
@@ -42,6 +42,8 @@ DOUBTED_STOPS = 3.5
 MATCH_STOPS = 1.2
 """How near filters must come to be named: scatter of framing, metering and strengths between runs."""
 MATCH_MOST = 2.2
+SIMPLER_STOPS = 0.7
+"""By so much more filters must fit better than fewer."""
 LEAST_CHANGE = 1.9
 """Fewer stops than a light neutral's are weather, not filters."""
 
@@ -111,7 +113,7 @@ class Held:
     light: float
     off: float
     alike: bool
-    frames: tuple[str, ...]
+    near: tuple[int, ...]
 
 
 def against_neighbours(part: pd.DataFrame, kit: Kit) -> dict[object, dict[str, Any]]:
@@ -122,16 +124,14 @@ def against_neighbours(part: pd.DataFrame, kit: Kit) -> dict[object, dict[str, A
     levels = [_level(run) for run in _runs(zip(part.index, records(part, USED), strict=True))]
     weather = [level.light - level.sky for level in levels if not math.isnan(level.sky)]
     usual = float(np.median(weather)) if len(weather) >= LEAST_RUNS else math.nan
-    held = _all_held(levels, frozenset(), usual)
-    # Those far off are no witnesses: a wrong declaration would put the true ones beside it in doubt.
-    doubted = frozenset(place for place, one in held.items() if abs(one.off) > DOUBTED_STOPS)
-    held = _all_held(levels, doubted, usual)
+    held, doubted = _all_held(levels, usual)
     spread = _spread([abs(one.off) for place, one in held.items() if place not in doubted])
     sums = _sums(kit)
     cells: dict[object, dict[str, Any]] = {}
     for one in held.values():
         other = _other(one, spread, sums)
-        values = (one.light, one.off, spread, one.alike, one.frames, *other)
+        frames = tuple(levels[place].run.first["frame"] for place in one.near)
+        values = (one.light, one.off, spread, one.alike, frames, *other)
         row = dict(zip(COLUMNS, values, strict=True))
         cells.update(dict.fromkeys((label for label, _ in one.level.run.rows), row))
     return cells
@@ -160,16 +160,29 @@ def _level(run: Run) -> Level:
     )
 
 
-def _all_held(levels: Sequence[Level], doubted: frozenset[int], usual: float) -> dict[int, Held]:
-    """Each run that has a neighbour, by its place."""
-    found = ((place, _held(levels, place, doubted, usual)) for place in range(len(levels)))
-    return {place: one for place, one in found if one is not None}
+def _all_held(levels: Sequence[Level], usual: float) -> tuple[dict[int, Held], set[int]]:
+    """Each run that has a neighbour, by its place, and the places of those that are no witnesses.
+
+    The one furthest off is doubted first, and what was held against it is held against others: else a wrong
+    declaration puts the true ones beside it in doubt.
+    """
+    doubted: set[int] = set()
+    found = {p: one for p in range(len(levels)) if (one := _held(levels, p, doubted, usual)) is not None}
+    while True:
+        left = ((abs(one.off), -p) for p, one in found.items() if p not in doubted)
+        size, place = max(left, default=(0.0, 0))
+        if size <= DOUBTED_STOPS:
+            return found, doubted
+        doubted.add(-place)
+        for p in [p for p, one in found.items() if -place in one.near]:
+            found[p] = _held(levels, p, doubted, usual) or found[p]
 
 
-def _held(levels: Sequence[Level], place: int, doubted: frozenset[int], usual: float) -> Held | None:
+def _held(levels: Sequence[Level], place: int, doubted: Container[int], usual: float) -> Held | None:
     """One run against the light by its neighbours and the sky; None where there is no neighbour."""
     own = levels[place]
-    near = [*_near(levels, place, doubted)] or [*_near(levels, place, frozenset())]
+    places = tuple(_near(levels, place, doubted)) or tuple(_near(levels, place, ()))
+    near = [levels[p] for p in places]
     if not near:
         return None
     lights = [other.light + _risen(own, other) for other in near]
@@ -180,7 +193,7 @@ def _held(levels: Sequence[Level], place: int, doubted: frozenset[int], usual: f
     apart = own.light - light
     off = math.copysign(max(0.0, abs(apart) - own.half), apart)
     alike = any(_same(own, other) for other in near)
-    return Held(own, light, off, alike, tuple(other.run.first["frame"] for other in near))
+    return Held(own, light, off, alike, places)
 
 
 def _same(own: Level, other: Level) -> bool:
@@ -189,14 +202,14 @@ def _same(own: Level, other: Level) -> bool:
     return bool(first["setup"] == second["setup"] and first["rig"] == second["rig"])
 
 
-def _near(levels: Sequence[Level], place: int, doubted: frozenset[int]) -> Iterator[Level]:
-    """The nearest few before and after that are not doubted."""
+def _near(levels: Sequence[Level], place: int, doubted: Container[int]) -> Iterator[int]:
+    """Places of the nearest few before and after that are not doubted."""
     for step in (-1, 1):
         found, other = 0, place + step
         while 0 <= other < len(levels) and found < NEAREST and _beside(levels[place], levels[other]):
             if other not in doubted:
                 found += 1
-                yield levels[other]
+                yield other
             other += step
 
 
@@ -253,12 +266,13 @@ def _other(
     apart = one.level.light - one.light
     room = spread * min(MATCH_MOST, max(MATCH_STOPS, abs(apart) / 4)) + one.level.half
     fitting = [
-        (abs(apart + stops - declared), stops, ids)
+        (abs(apart + stops - declared) + SIMPLER_STOPS * len(ids), stops, ids)
         for stops, ids in sums
         if abs(stops - declared) >= LEAST_CHANGE and (stops - declared) * apart < 0
     ]
-    left, stops, ids = min(fitting, default=(math.inf, math.nan, ()))
-    return (stops, ids) if left <= room else (math.nan, ())
+    fitting = [one for one in fitting if one[0] - SIMPLER_STOPS * len(one[2]) <= room]
+    _, stops, ids = min(fitting, default=(math.inf, math.nan, ()))
+    return stops, ids
 
 
 def _middle(row: Row) -> float:
