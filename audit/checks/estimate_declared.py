@@ -21,7 +21,7 @@ THRESHOLD = (
     "an estimate that is sure (99 % or more), or likely and five stops above, 0.5 stop and twice its error "
     "outside the declared range (polariser and grads: from nothing to all of it); one finding for each "
     "scene and rig; silent where two pictures, or the exposures of a frame without filters in the scene, "
-    "bear out the declaration within 0.5 stop"
+    "bear out the declaration within 0.5 stop, and where with it the light goes on as before and after"
 )
 SOURCE = (
     "most likely sequence of filters given the exposures of the whole trip; how often it is right: see the "

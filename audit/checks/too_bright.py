@@ -20,7 +20,7 @@ TITLE = "Declared filter too strong for any daylight"
 THRESHOLD = (
     "light implied by exposure and declared filters above EV100 17, or 1 stop above the 95 % range of a "
     "clear sky by the height of the sun, down to 6 degrees below the horizon; silent where the pictures "
-    "themselves tell the filter's strength"
+    "themselves tell the filter's strength, and where unit-slip does"
 )
 SOURCE = (
     "light sand or snow in full sun is EV100 16 (exposure value tables after ANSI PH2.7-1986, from memory); "
