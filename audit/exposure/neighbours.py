@@ -39,9 +39,9 @@ USUAL_SPREAD = 1.0
 MOST_SPREAD = 2.0
 """A trip in which more runs than not are off further hides nothing by it."""
 DOUBTED_STOPS = 3.5
-MATCH_STOPS = 1.2
-"""How near filters must come to be named: scatter of framing, metering and strengths between runs."""
-MATCH_MOST = 2.2
+"""A run that lies further off is no witness for others; one in a hundred true ones does (tuning half)."""
+MATCH_STOPS, MATCH_MOST = 1.2, 2.2
+"""How near filters must come to be named, times the trip's scatter: a quarter of the step, within these."""
 SIMPLER_STOPS = 0.7
 """By so much more filters must fit better than fewer."""
 LEAST_CHANGE = 1.9
