@@ -18,7 +18,8 @@ class Finding:
     """One observation on one or more frames.
 
     `sure` says how the numbers were obtained: predicted, measured, declared, estimated or assumed.
-    `by` is the size of the difference with its unit, where there is one.
+    `by` is the size of the difference with its unit, where there is one. `evidence` are the frames that were
+    compared, its own first, each with the light that it implies (EV100).
     """
 
     check: str
@@ -30,6 +31,7 @@ class Finding:
     advice: str
     by: str = ""
     cause: str = ""
+    evidence: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import pandas as pd
 
-from audit.checks.too_bright import BRIGHTEST_EV100
+from audit.checks.exposure_sum import levels
+from audit.checks.too_bright import beyond
 
 
 def told_elsewhere(frames: pd.DataFrame) -> pd.Series:
     """Frames that unit-slip, filter-strength, exposure-sum or too-bright report."""
-    beyond = frames["light_residual_stops"].abs() > frames["light_tolerance_stops"]
-    by_sum = beyond & frames["strength_verdict"].isna()
-    by_light = (frames["light_min_ev100"] > BRIGHTEST_EV100) & (frames["declaration"] == "worn")
-    by_light &= frames["strength_verdict"].isna()
     off = frames["strength_verdict"] == "off"
-    told: pd.Series = frames["unit_slip"].notna() | off | by_sum | by_light
+    bright = beyond(frames)["stops"] > 0
+    told: pd.Series = frames["unit_slip"].notna() | off | off_declared(frames) | bright
     return told
+
+
+def off_declared(frames: pd.DataFrame) -> pd.Series:
+    """Frames that exposure-sum reports: their filters were others than declared."""
+    off: pd.Series = levels(frames) != ""
+    return off
 
 
 def by_hand(frames: pd.DataFrame) -> pd.Series:

@@ -19,17 +19,17 @@ ID = "estimate-declared"
 TITLE = "Exposures tell another filter than declared"
 THRESHOLD = (
     "an estimate that is sure (99 % or more), or likely and five stops above, 0.5 stop and twice its error "
-    "outside the declared range (polariser and grads: from nothing to all of it); one finding for each scene "
-    "and rig; silent where two pictures, or the exposures of a frame without filters in the scene, bear out "
-    "the declaration within 0.5 stop"
+    "outside the declared range (polariser and grads: from nothing to all of it); one finding for each "
+    "scene and rig; silent where two pictures, or the exposures of a frame without filters in the scene, "
+    "bear out the declaration within 0.5 stop, and where with it the light goes on as before and after"
 )
 SOURCE = (
     "most likely sequence of filters given the exposures of the whole trip; how often it is right: see the "
     "benchmarks"
 )
 ADVICE = (
-    "Think back: which filter was on? Correct the declaration, or leave it. An estimate never outweighs your "
-    "word."
+    "Think back: which filter was on? Correct the declaration, or leave it. An estimate never outweighs "
+    "your word."
 )
 NEEDS = (
     "estimated_independent_stops",
@@ -67,7 +67,9 @@ def _borne_out(frames: pd.DataFrame) -> pd.Series:
     shown = (frames["strength_stops"] >= low) & (frames["strength_stops"] <= high)
     bare = (frames["declaration"] == "bare") & (frames["declaration_source"] == "photographer")
     beside = (frames["declaration"] == "worn") & frames["scene"].isin(frames.loc[bare, "scene"].dropna())
-    out: pd.Series = shown | (beside & (frames["light_residual_stops"].abs() <= OFF_STOPS))
+    # Before and after, too: with the filters declared the light goes on as it was.
+    goes_on = frames["neighbour_off_stops"].abs() <= frames["neighbour_spread_stops"]
+    out: pd.Series = shown | goes_on | (beside & (frames["light_residual_stops"].abs() <= OFF_STOPS))
     return out
 
 

@@ -16,7 +16,11 @@ from audit.message.text import marked, say
 
 ID = "unit-slip"
 TITLE = "Strength typed in the wrong unit"
-THRESHOLD = "every comparison of the filter is off beyond tolerance, and all come right in one other unit"
+THRESHOLD = (
+    "at least two thirds of the comparisons of the filter are off beyond tolerance, and as many come right "
+    "in one other unit, better than without the filter; on a few of its frames something else may be wrong "
+    "as well"
+)
 SOURCE = "density D = log10(factor) = stops x log10(2) (definition of optical density, ISO 5-1)"
 ADVICE = "Correct the filter in kit.toml and audit again."
 NEEDS = ("light_residual_stops", "unit_slip")

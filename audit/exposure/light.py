@@ -9,11 +9,14 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
+from audit.exposure.neighbours import COLUMNS as NEIGHBOURS
+from audit.exposure.neighbours import against_neighbours
 from audit.exposure.references import Comparison, Unit, comparisons
 from audit.exposure.scenes import moments
 from audit.kit.kit import Filter, Kit
@@ -33,11 +36,13 @@ def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     Only frames with a photographer's declaration (worn or bare), an ev100 and no flash take part. In
     each scene the least filtered rig is the reference (`comparisons`). Estimated declarations are left
     out: they came from the exposures. The change that the sun is to make in the light within a scene is taken
-    out before frames are compared.
+    out before frames are compared. Beyond its scene each run of frames is held against the runs before and
+    after it (`against_neighbours`), with a slip of unit already mended.
     """
     out: dict[str, dict[object, float]] = {name: {} for name in _NUMBERS}
     compared: list[Comparison] = []
-    for scene in _scenes(frames):
+    part = _taking_part(frames)
+    for scene in _scenes(part):
         units = _units(scene)
         for unit in units:
             low, high = unit.low + unit.expected, unit.high + unit.expected
@@ -51,8 +56,14 @@ def add_light(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
                 light_tolerance_stops=one.tolerance,
             )
             compared.append(one)
-    cells: dict[str, Mapping[object, object]] = {**out, "unit_slip": _slips(compared, kit)}
-    return filled(frames, {name: map(values.get, frames.index) for name, values in cells.items()})
+    slips = _slips(compared, kit)
+    mended = [slips[label].change if label in slips else 0.0 for label in part.index]
+    beside = against_neighbours(part.assign(slipped=mended), kit)
+    cells: dict[str, Mapping[object, object]] = {**out}
+    cells["unit_slip"] = {label: slip.words for label, slip in slips.items()}
+    cells |= {name: {label: row[name] for label, row in beside.items()} for name in NEIGHBOURS}
+    told = filled(frames, {name: map(values.get, frames.index) for name, values in cells.items()})
+    return told.copy()  # in one piece; else each step after it pays for it
 
 
 def _write(out: dict[str, dict[object, float]], unit: Unit, **values: float) -> None:
@@ -108,9 +119,8 @@ _USED = (
 Rows = list[tuple[object, dict[str, Any]]]
 
 
-def _scenes(frames: pd.DataFrame) -> list[Rows]:
-    """The rows (label, cells) of each scene that take part."""
-    part = _taking_part(frames)
+def _scenes(part: pd.DataFrame) -> list[Rows]:
+    """The rows (label, cells) of each scene, of those that take part."""
     found: dict[str, Rows] = defaultdict(list)
     for label, row in zip(part.index, records(part, _USED), strict=True):
         found[row["judged_with"]].append((label, row))
@@ -141,19 +151,40 @@ def _unit(members: Rows) -> Unit:
     )
 
 
-def _slips(compared: list[Comparison], kit: Kit) -> dict[object, str]:
-    """By row, filters whose every comparison goes wrong and would come right in another unit of strength."""
-    found: dict[object, str] = {}
+@dataclass(frozen=True)
+class _Slip:
+    """Another unit of a filter's strength: in words, and by how many stops it costs more."""
+
+    words: str
+    change: float
+
+
+MOST = 2 / 3
+"""Share of a filter's comparisons that must be off, and come right: on a few of its frames something else may
+be wrong as well, a declaration or a cloud."""
+
+
+def _slips(compared: list[Comparison], kit: Kit) -> dict[object, _Slip]:
+    """By row, filters most of whose comparisons go wrong and would come right in another unit of strength."""
+    found: dict[object, _Slip] = {}
     for item in kit.filters:
         worn = [c for c in compared if item.id in c.unit.filters and item.id not in c.against.filters]
-        if not worn or not all(abs(c.residual) > c.tolerance for c in worn):
+        wrong = sum(abs(c.residual) > c.tolerance for c in worn)
+        if not worn or wrong < MOST * len(worn):
             continue
         for stops, words in _other_readings(item):
             change = stops - item.loss_stops[0]
-            if all(_moved(c.unit, change).fits(c.against) for c in worn):
-                found.update(dict.fromkeys((row for c in worn for row in c.unit.rows), words))
+            right = sum(_moved(c.unit, change).fits(c.against) for c in worn)
+            if right >= MOST * len(worn) and _left(worn, change) < _left(worn, -item.loss_stops[0]):
+                slip = _Slip(words, change)
+                found.update(dict.fromkeys((row for c in worn for row in c.unit.rows), slip))
                 break
     return found
+
+
+def _left(worn: list[Comparison], change: float) -> float:
+    """What is left of the residuals with so many stops more on; without the filter it may be less still."""
+    return float(np.median([abs(_moved(c.unit, change).residual(c.against)) for c in worn]))
 
 
 def _moved(unit: Unit, change: float) -> Unit:

@@ -210,6 +210,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "by": finding.by,
         "sure": finding.sure,
         "advice": finding.advice,
+        "evidence": [{"frame": name, "light_ev100": _plain(light)} for name, light in finding.evidence],
     }
 
 
