@@ -26,6 +26,10 @@ QUICK_S = 10.0
 were mended."""
 BULB_S = 30.0
 """A few frames longer than this are tries by the clock, no series."""
+AT_ONCE_S = 2.0
+"""Longest pause, seconds, by which a series that nothing tells of is the camera's."""
+MOST_STRAY, BROKEN_OFF_S = 2, 600.0
+"""A series by hand that was broken off goes on after at most so many other frames and seconds."""
 MOST = 41
 """Frames of the longest series: from 30 s to 1/8000 s in thirds of a stop there are 55 times, nobody takes all."""
 TOLD_LEAST = 2
@@ -39,8 +43,10 @@ BIAS_STOPS = 0.75
 """How far the metered light may waver while compensation is turned."""
 BIAS_SHARE = 0.5
 """And in how large a part of the whole range of compensation."""
-MOST_UNEVEN = 2.2
+MOST_UNEVEN = 2.5
 """Compensation on a phone is a slider: its widest step against its usual one."""
+DUSK_STOPS_PER_MIN = 1.0
+"""How fast the light itself may go one way: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +81,19 @@ class Found(NamedTuple):
 
 def find_sets(run: Run) -> Iterator[Found]:
     """Every series, found greedily from the front, the largest first; the work grows with the frames."""
+    last: Found | None = None
+    for found in _in_one_go(run):
+        if last and _taken_up(run, last, found):
+            last = Found(last.start, found.start + found.size - last.start, "hand", True)
+            continue
+        if last:
+            yield last
+        last = found
+    if last:
+        yield last
+
+
+def _in_one_go(run: Run) -> Iterator[Found]:
     if not len(run.ev):
         return
     known = ~np.isnan(run.ev)
@@ -86,6 +105,23 @@ def find_sets(run: Run) -> Iterator[Found]:
             if found:
                 yield found
             start += found.size if found else 1
+
+
+def _taken_up(run: Run, one: Found, two: Found) -> bool:
+    """Whether the second goes on where the first, turned the same way by hand, was broken off."""
+    first, last = one.start, two.start + two.size
+    ends = one.start + one.size
+    if not (one.by_time and two.by_time) or two.start - ends > MOST_STRAY or last - first > MOST:
+        return False
+    whole = slice(first, last)
+    apart_s = float(np.maximum(run.gap[ends : two.start + 1], 0.0).sum())
+    if np.ptp(run.kind[whole]) or not run.manual[whole].all() or apart_s > BROKEN_OFF_S:
+        return False
+    if not (_constant(run.f_number[whole]) and _constant(run.iso[whole])):
+        return False
+    ev = np.append(run.ev[first:ends], run.ev[two.start : last])
+    steps = steps_of(ev)
+    return steps.levels >= LONG and steps.widest <= 2 * steps.usual + EVEN_STOPS and one_way(ev)
 
 
 def _largest(run: Run, start: int, end: int) -> Found | None:
@@ -105,10 +141,11 @@ def _told_size(run: Run, start: int, end: int) -> int:
     """Frames that the camera calls a bracket, until one comes again: by any steps, within seconds."""
     size = 1
     while start + size < end and run.told[start + size] and run.gap[start + size] <= BURST_GAP_S:
-        apart = np.abs(run.ev[start : start + size] - run.ev[start + size])
-        if apart.min() < 2 * STEP_STOPS[0] or apart.min() > STEP_STOPS[1]:
+        if np.abs(run.ev[start : start + size] - run.ev[start + size]).min() < 2 * STEP_STOPS[0]:
             break
         size += 1
+    while size > 1 and np.diff(np.sort(run.ev[start : start + size])).max() > STEP_STOPS[1]:
+        size -= 1
     return size
 
 
@@ -146,23 +183,25 @@ def _stepped(run: Run, part: slice) -> tuple[str, bool] | None:
         burst=bool((run.gap[part][1:] <= BURST_GAP_S).all()),
         quick=bool((run.pause[part][1:] <= QUICK_S).all()),
         bulb=bool((run.time_s[part] > BULB_S).any()),
+        minutes=float(np.maximum(run.pause[part][1:], 0.0).sum() + run.time_s[part].sum()) / 60,
     )
+    told, manual = bool(run.told[part].all()), bool(run.manual[part].all())
+    at_once = bool((run.pause[part][1:] <= AT_ONCE_S).all()) and not manual
+    by = "camera" if told or at_once else "hand"
     if _by_compensation(ev, bias, pace):
-        return "camera" if pace.burst else "hand", False
-    if not all(_constant(values[part]) for values in (run.f_number, run.iso, run.bias)):
+        return by, False
+    if not (_constant(run.f_number[part]) and _constant(run.iso[part]) and (manual or _constant(bias))):
         return None
-    manual = bool(run.manual[part].all())
-    if _by_time(ev, manual, pace):
-        return "hand" if manual else "camera", True
-    return None
+    return (by, True) if _by_time(ev, manual, pace) else None
 
 
 class _Pace(NamedTuple):
-    """How fast frames follow one another, and whether any is longer than the dial goes."""
+    """How fast frames follow one another, whether any is longer than the dial goes, and how long all of it took."""
 
     burst: bool
     quick: bool
     bulb: bool
+    minutes: float
 
 
 def _constant(values: Floats) -> bool:
@@ -182,10 +221,14 @@ def _by_compensation(ev: Floats, bias: Floats, pace: _Pace) -> bool:
     if steps.levels < LEAST or steps.widest > STEP_STOPS[1] or repeats(bias) > _repeats_allowed(len(bias)):
         return False
     wavers = np.abs(ev + bias - np.median(ev + bias)).max()
-    if wavers > min(BIAS_STOPS, BIAS_SHARE * np.ptp(bias)) or np.ptp(ev) < BIAS_SHARE * np.ptp(bias):
+    if wavers > BIAS_SHARE * np.ptp(bias) or np.ptp(ev) < BIAS_SHARE * np.ptp(bias):
+        return False
+    if steps.levels >= LONG and one_way(bias):
+        return steps.widest <= MOST_UNEVEN * steps.usual
+    if wavers > BIAS_STOPS:
         return False
     if steps.levels >= LONG:
-        return _even(steps) or steps.widest <= MOST_UNEVEN * steps.usual
+        return _even(steps)
     steady = pace.quick or (steps.usual >= WIDE_STOPS and wavers <= EVEN_STOPS)
     return _even(steps) and steady and not pace.bulb
 
@@ -196,6 +239,8 @@ def _by_time(ev: Floats, manual: bool, pace: _Pace) -> bool:
     if steps.levels < LEAST or steps.usual < STEP_STOPS[0] or steps.widest > STEP_STOPS[1]:
         return False
     if repeats(ev) > _repeats_allowed(len(ev)):
+        return False
+    if one_way(ev) and np.ptp(ev) <= DUSK_STOPS_PER_MIN * pace.minutes:
         return False
     wide = steps.usual >= WIDE_STOPS
     if not manual:

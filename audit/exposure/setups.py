@@ -27,7 +27,7 @@ METRES_PER_DEGREE = 111_195.0
 def add_setups(frames: pd.DataFrame) -> pd.DataFrame:
     """Fills `setup`, `sequence` (its kind), `sequence_of` (its first frame) and `sequence_words` (evidence).
 
-    Needs body and bracket. A setup is one body, lens, focal length and orientation without a long pause or a
+    Needs body, bracket and bracket_by. A setup is one body, lens, focal length and orientation without a long pause or a
     move, named after its first frame; frames without time or body belong to none. The work grows with the
     number of frames.
     """
@@ -86,6 +86,7 @@ def _shots(order: pd.DataFrame, number: NDArray[np.int64]) -> Shots:
         ev=numbers("ev100"),
         distance_m=numbers("subject_distance_m"),
         bracket=pd.factorize(order["bracket"])[0],
+        undecided=(order["bracket_by"] == "undecided").to_numpy(dtype=bool),
         upright=order["upright"].to_numpy(dtype=bool),
         manual=(order["exposure_program"].isna() | (order["exposure_program"] == "manual")).to_numpy(),
     )
