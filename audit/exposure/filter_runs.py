@@ -26,7 +26,8 @@ def losses(kit: Kit) -> NDArray[np.bool_] | None:
 
     A grad costs none to all of its stops, by where it is set; a polariser what its turn makes of it.
     """
-    items: dict[str, Filter | ScrewIn] = {f.id: f for f in (*kit.filters, *kit.screw_ins)}
+    items: dict[str, Filter | ScrewIn] = {f.id: f for f in kit.filters}
+    items |= {f.id: f for f in kit.screw_ins}
     ranges = [x.loss_stops for x in items.values() if is_neutral(x)]
     extras = [x for x in items.values() if is_extra(x)]
     ranges += [(x.loss_stops[0] if x.kind == "polariser" else 0.0, x.loss_stops[1]) for x in extras]
@@ -49,7 +50,7 @@ def _moved(cells: NDArray[np.bool_], least: int, most: int) -> NDArray[np.bool_]
 
 
 def filters_explain(ev: Floats, pause_s: Floats, cost: NDArray[np.bool_] | None) -> bool:
-    """Whether one light and the kit's filters give these exposures: time enough at each step, and sums that fit.
+    """Whether one light and the kit's filters give these exposures: time enough at each step, sums that fit.
 
     Parameters
     ----------

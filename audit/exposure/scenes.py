@@ -22,9 +22,9 @@ def add_scenes(frames: pd.DataFrame, kit: Kit | None = None) -> pd.DataFrame:
     """Fills `scene`, `bracket` and `bracket_by`; frames without time or body belong to none of them.
 
     A scene is one body, lens and focal length with pauses of at most `SCENE_GAP_MIN`; a lens without contacts
-    has none. Scene and bracket are named after their first frame, so that they do not depend on the order of the
-    rows. `bracket_by` says who stepped it: "camera", "hand", or "undecided", where filters of the `kit` that
-    went on or off explain it as well.
+    has none. Scene and bracket are named after their first frame, so that they do not depend on the order of
+    the rows. `bracket_by` says who stepped it: "camera", "hand", or "undecided", where filters of the `kit`
+    that went on or off explain it as well.
     """
     timed = frames["captured_at"].notna() & frames["body"].notna()
     usable = frames.assign(moment=moments(frames), upright=upright(frames))[timed]
@@ -115,8 +115,7 @@ def _as_run(order: pd.DataFrame) -> Run:
 
 
 def _other_rig(rig: pd.Series) -> NDArray[np.bool_]:
-    """Whether a rig was declared that differs from the last one declared: a frame of which nothing is said may
-    belong to either."""
+    """Whether the rig differs from the last one declared; a frame of which nothing is said goes with it."""
     known = rig.astype(object).where(rig.notna())
     last = known.ffill().shift()
     return np.asarray(known.notna() & last.notna() & (known != last), dtype=bool)

@@ -1,7 +1,7 @@
-"""Exposure series: frames of one composition whose exposures were stepped on purpose, by the camera or by hand.
+"""Exposure series: frames of one composition whose exposures the camera or a hand stepped on purpose.
 
-What is looked at: exposure, compensation, program and pauses of frames in order, nothing of the picture. That filters
-may explain a series as well is asked afterwards (`filter_runs.py`).
+Exposure, compensation, program and pauses of frames in order are looked at, nothing of the picture. Whether
+filters explain a series as well is asked afterwards (`filter_runs.py`).
 """
 
 from __future__ import annotations
@@ -13,32 +13,48 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.exposure.steps import EVEN_STOPS, ODD_EACH, SAME_STOPS, STEP_STOPS, Steps, one_way, repeats, steps_of
+from audit.exposure.steps import (
+    EVEN_STOPS,
+    LEAST,
+    ODD_EACH,
+    SAME_STOPS,
+    STEP_STOPS,
+    Steps,
+    likely_sizes,
+    one_way,
+    repeats,
+    repeats_allowed,
+    steps_of,
+)
 from audit.optics.arrays import Floats
 
 # All of these were chosen on the simulator of tests/exposure and the tune half of benchmarks/world.
 BURST_GAP_S = 5.0
-"""Longest pause in a series by the camera, seconds, after the exposures themselves and a dark frame as long."""
+"""Longest pause in a series by the camera, s, after the exposure and a dark frame as long."""
 HAND_GAP_S = 30.0
 """The same where the photographer turned the exposure or its compensation from frame to frame."""
 QUICK_S = 10.0
-"""Longest pause of three or four frames in narrow steps, seconds, no dark frame counted: slower ones are tries that
-were mended."""
+"""Longest pause of three or four frames in steps of less than `FULL_STOPS`, s, without a dark frame: slower
+ones are tries that were mended."""
+BRISK_S = 6.0
+"""The same in steps of less than `WIDE_STOPS`, where no compensation tells of them."""
+LATE_S, LATE_TIMES = 20.0, 3.0
+"""After a pause longer than this and than so many usual ones a first or last frame is no part of a series."""
 BULB_S = 30.0
 """A few frames longer than this are tries by the clock, no series."""
 AT_ONCE_S = 2.0
-"""Longest pause, seconds, by which a series that nothing tells of is the camera's."""
+"""Longest pause, s, of a series in automatic exposure that nothing else tells of: it is the camera's."""
 MOST_STRAY, BROKEN_OFF_S = 2, 600.0
-"""A series by hand that was broken off goes on after at most so many other frames and seconds."""
+"""A series by hand that was broken off goes on after so many other frames and seconds at most."""
 MOST = 41
-"""Frames of the longest series: from 30 s to 1/8000 s in thirds of a stop there are 55 times, nobody takes all."""
+"""Frames of the longest series; a dial in thirds has 55 times from 30 s to 1/8000 s."""
 TOLD_LEAST = 2
 """Two frames alone are a series only where the camera says so."""
-LEAST = 3
 WIDE_STOPS = 0.6
-"""Narrower steps need compensation that says so, or `LONG` frames: exposure wavers by thirds, the hand's too."""
 FULL_STOPS = 0.9
+"""Narrower steps need more to tell of them: exposure wavers by thirds, and is mended by them."""
 LONG = 5
+"""So many different exposures are no tries."""
 BIAS_STOPS = 0.75
 """How far the metered light may waver while compensation is turned."""
 BIAS_SHARE = 0.5
@@ -53,9 +69,9 @@ DUSK_STOPS_PER_MIN = 1.0
 class Run:
     """Frames of one body in order, as arrays; NaN where nothing was written.
 
-    `pause` is that before each, s, `gap` the same where the camera took a dark frame as long as the exposure; `ev`
-    the exposure as far as it is written (relative, where ISO speed or f-number are missing); frames of one `kind`
-    may be of one series: scene, rig, program and what is written.
+    `pause` is that before each, s, `gap` the same where the camera took a dark frame as long as the exposure;
+    `ev` the exposure as far as it is written (relative, where ISO speed or f-number are missing); frames of
+    one `kind` may be of one series: lens, focal length, framing, rig, program and what is written.
     """
 
     pause: Floats
@@ -71,7 +87,7 @@ class Run:
 
 
 class Found(NamedTuple):
-    """Place and size of a series, who stepped it ("camera" or "hand"), and whether the time alone tells so."""
+    """Place and size of a series, who stepped it ("camera", "hand"), and whether the time alone tells so."""
 
     start: int
     size: int
@@ -129,11 +145,12 @@ def _largest(run: Run, start: int, end: int) -> Found | None:
         size = _told_size(run, start, end)
         if size >= TOLD_LEAST:
             return Found(start, size, "camera", False)
-    for last in range(_reach(run, start, end), start + LEAST - 1, -1):
-        if not _ends_well(run, start, last):
-            continue
-        if by := _stepped(run, slice(start, last)):
-            return Found(start, last - start, *by)
+    if end - start < LEAST:
+        return None
+    for size in reversed(list(likely_sizes(_turned(run, start, end)))):
+        last = start + size
+        if _ends_well(run, start, last) and (by := _stepped(run, slice(start, last))):
+            return Found(start, size, *by)
     return None
 
 
@@ -149,56 +166,58 @@ def _told_size(run: Run, start: int, end: int) -> int:
     return size
 
 
-def _reach(run: Run, start: int, end: int) -> int:
-    """How far a series from here may reach at most: until too much of it was repeated."""
-    again, last = 0, min(end, start + MOST)
-    by_bias = not np.isnan(run.bias[start : min(end, start + LEAST)]).any()
-    for place in range(start + 1, last):
-        same = np.abs(run.ev[start:place] - run.ev[place]) <= SAME_STOPS
-        if by_bias:
-            same &= np.abs(run.bias[start:place] - run.bias[place]) <= SAME_STOPS / 2
-        again += bool(same.any())
-        if again > _repeats_allowed(place + 1 - start):
-            return place
-    return last
-
-
-def _repeats_allowed(size: int) -> int:
-    return 1 + size // 6
+def _turned(run: Run, start: int, end: int) -> list[float]:
+    """What seems to be turned from here on: compensation in automatic exposure, else the exposure itself."""
+    first, last = slice(start, start + LEAST), min(end, start + MOST)
+    by_bias = not run.manual[start] and not np.isnan(run.bias[first]).any() and np.ptp(run.bias[first]) > 0
+    return list((run.bias if by_bias else run.ev)[start:last].tolist())
 
 
 def _ends_well(run: Run, start: int, end: int) -> bool:
-    """Whether it doesn't end on a frame from further back: that one begins what follows, or was taken to be sure."""
-    same = np.abs(run.ev[start : end - 2] - run.ev[end - 1]) <= SAME_STOPS
-    at_once = abs(run.ev[end - 2] - run.ev[end - 1]) <= SAME_STOPS
-    if not np.isnan(run.bias[start:end]).any():
-        same &= np.abs(run.bias[start : end - 2] - run.bias[end - 1]) <= SAME_STOPS / 2
-    return bool(not same.any() or at_once)
+    """Whether both ends are its own.
+
+    They aren't where the last frame repeats one further back, where the first is repeated in a run that goes
+    one way without it (a frame to meter by), and after a long pause.
+    """
+    led = _same(run, start, slice(start + 2, end)).any() and one_way(run.ev[start + 1 : end])
+    at_once = abs(run.ev[end - 1] - run.ev[end - 2]) <= SAME_STOPS
+    followed = not at_once and _same(run, end - 1, slice(start, end - 2)).any()
+    pauses = run.pause[start + 1 : end]
+    late = max(pauses[0], pauses[-1]) > max(LATE_S, LATE_TIMES * float(np.median(pauses)))
+    return not (led or followed or late)
+
+
+def _same(run: Run, one: int, others: slice) -> NDArray[np.bool_]:
+    """Which of the others have the exposure of one, and its compensation where that is written."""
+    same = np.abs(run.ev[others] - run.ev[one]) <= SAME_STOPS
+    return same & ~(np.abs(run.bias[others] - run.bias[one]) > SAME_STOPS / 2)
 
 
 def _stepped(run: Run, part: slice) -> tuple[str, bool] | None:
     """Who stepped these frames, and whether the time alone tells so; None where nobody did."""
     ev, bias = run.ev[part], run.bias[part]
     pace = _Pace(
-        burst=bool((run.gap[part][1:] <= BURST_GAP_S).all()),
+        at_once=bool((run.gap[part][1:] <= AT_ONCE_S).all()),
+        brisk=bool((run.pause[part][1:] <= BRISK_S).all()),
         quick=bool((run.pause[part][1:] <= QUICK_S).all()),
         bulb=bool((run.time_s[part] > BULB_S).any()),
         minutes=float(np.maximum(run.pause[part][1:], 0.0).sum() + run.time_s[part].sum()) / 60,
     )
     told, manual = bool(run.told[part].all()), bool(run.manual[part].all())
-    at_once = bool((run.pause[part][1:] <= AT_ONCE_S).all()) and not manual
-    by = "camera" if told or at_once else "hand"
+    by = "camera" if told or (pace.at_once and not manual) else "hand"
     if _by_compensation(ev, bias, pace):
         return by, False
     if not (_constant(run.f_number[part]) and _constant(run.iso[part]) and (manual or _constant(bias))):
         return None
-    return (by, True) if _by_time(ev, manual, pace) else None
+    unsaid = bool(np.isnan(bias).all())
+    return (by, True) if (_by_time(ev, pace) if manual else _by_itself(ev, unsaid, pace)) else None
 
 
 class _Pace(NamedTuple):
-    """How fast frames follow one another, whether any is longer than the dial goes, and how long all of it took."""
+    """How fast frames follow one another, whether any is longer than the dial goes, how long all took."""
 
-    burst: bool
+    at_once: bool
+    brisk: bool
     quick: bool
     bulb: bool
     minutes: float
@@ -208,17 +227,12 @@ def _constant(values: Floats) -> bool:
     return bool(np.isnan(values).all() or np.ptp(values) == 0)
 
 
-def _even(steps: Steps) -> bool:
-    """Even, or with one step left out."""
-    return steps.odd == 0 or (steps.odd == 1 and steps.doubled == 1 and steps.levels > LEAST)
-
-
 def _by_compensation(ev: Floats, bias: Floats, pace: _Pace) -> bool:
     """Compensation stepped, and the exposure followed it."""
     if np.isnan(bias).any() or np.ptp(bias) == 0:
         return False
     steps = steps_of(bias)
-    if steps.levels < LEAST or steps.widest > STEP_STOPS[1] or repeats(bias) > _repeats_allowed(len(bias)):
+    if steps.levels < LEAST or not steps.within or repeats(bias) > repeats_allowed(len(bias)):
         return False
     wavers = np.abs(ev + bias - np.median(ev + bias)).max()
     if wavers > BIAS_SHARE * np.ptp(bias) or np.ptp(ev) < BIAS_SHARE * np.ptp(bias):
@@ -228,23 +242,32 @@ def _by_compensation(ev: Floats, bias: Floats, pace: _Pace) -> bool:
     if wavers > BIAS_STOPS:
         return False
     if steps.levels >= LONG:
-        return _even(steps)
-    steady = pace.quick or (steps.usual >= WIDE_STOPS and wavers <= EVEN_STOPS)
-    return _even(steps) and steady and not pace.bulb
+        return steps.even
+    most = 2 * EVEN_STOPS if steps.usual >= FULL_STOPS else EVEN_STOPS
+    steady = pace.quick or (steps.usual >= WIDE_STOPS and wavers <= most)
+    return steps.even and steady and not pace.bulb
 
 
-def _by_time(ev: Floats, manual: bool, pace: _Pace) -> bool:
-    """The time alone stepped, at one aperture, ISO speed and compensation."""
+def _stepped_far(ev: Floats, steps: Steps, pace: _Pace) -> bool:
+    """Whether there are levels enough, no step too wide, few repeats, and more of it than dusk explains."""
+    drifts = one_way(ev) and np.ptp(ev) <= DUSK_STOPS_PER_MIN * pace.minutes
+    few = steps.levels < LEAST or repeats(ev) > repeats_allowed(len(ev))
+    return steps.within and not few and not drifts
+
+
+def _by_time(ev: Floats, pace: _Pace) -> bool:
+    """The time alone stepped by hand, at one aperture and ISO speed."""
     steps = steps_of(ev)
-    if steps.levels < LEAST or steps.usual < STEP_STOPS[0] or steps.widest > STEP_STOPS[1]:
+    if not _stepped_far(ev, steps, pace):
         return False
-    if repeats(ev) > _repeats_allowed(len(ev)):
-        return False
-    if one_way(ev) and np.ptp(ev) <= DUSK_STOPS_PER_MIN * pace.minutes:
-        return False
-    wide = steps.usual >= WIDE_STOPS
-    if not manual:
-        return _even(steps) and wide and (pace.burst or steps.levels >= LONG)
-    if steps.levels < LONG:
-        return _even(steps) and wide and not pace.bulb and (pace.quick or steps.usual >= FULL_STOPS)
-    return _even(steps) or one_way(ev) or steps.odd <= len(ev) // ODD_EACH
+    if steps.levels >= LONG:
+        return steps.even or one_way(ev) or steps.odd <= len(ev) // ODD_EACH
+    wide, full = steps.usual >= WIDE_STOPS, steps.usual >= FULL_STOPS
+    return steps.even and not pace.bulb and (full or pace.quick) and (wide or pace.brisk)
+
+
+def _by_itself(ev: Floats, unsaid: bool, pace: _Pace) -> bool:
+    """Stepped in automatic exposure: at once, or many frames of a body that writes no compensation."""
+    steps = steps_of(ev)
+    told = pace.at_once or (unsaid and steps.levels >= LONG)
+    return told and steps.even and steps.usual >= WIDE_STOPS and _stepped_far(ev, steps, pace)

@@ -27,9 +27,9 @@ METRES_PER_DEGREE = 111_195.0
 def add_setups(frames: pd.DataFrame) -> pd.DataFrame:
     """Fills `setup`, `sequence` (its kind), `sequence_of` (its first frame) and `sequence_words` (evidence).
 
-    Needs body, bracket and bracket_by. A setup is one body, lens, focal length and orientation without a long pause or a
-    move, named after its first frame; frames without time or body belong to none. The work grows with the
-    number of frames.
+    Needs body, bracket and bracket_by. A setup is one body, lens, focal length and orientation without a long
+    pause or a move, named after its first frame; frames without time or body belong to none. The work grows
+    with the number of frames.
     """
     usable = frames[frames["captured_at"].notna() & frames["body"].notna()]
     usable = usable.assign(moment=moments(frames)[usable.index], upright=upright(usable))
