@@ -149,8 +149,10 @@ def _largest(run: Run, start: int, end: int) -> Found | None:
         return None
     for size in reversed(list(likely_sizes(_turned(run, start, end)))):
         last = start + size
-        if _ends_well(run, start, last) and (by := _stepped(run, slice(start, last))):
-            return Found(start, size, *by)
+        if not _ends_well(run, start, last):
+            continue
+        if by := _stepped(run, slice(start, last)):
+            return None if _led(run, start, last) else Found(start, size, *by)
     return None
 
 
@@ -173,18 +175,19 @@ def _turned(run: Run, start: int, end: int) -> list[float]:
     return list((run.bias if by_bias else run.ev)[start:last].tolist())
 
 
-def _ends_well(run: Run, start: int, end: int) -> bool:
-    """Whether both ends are its own.
+def _led(run: Run, start: int, end: int) -> bool:
+    """Whether the first frame was to meter by: it comes again in what goes one way without it."""
+    again = bool(_same(run, start, slice(start + 2, end)).any())
+    return again and end - start > LEAST and one_way(run.ev[start + 1 : end])
 
-    They aren't where the last frame repeats one further back, where the first is repeated in a run that goes
-    one way without it (a frame to meter by), and after a long pause.
-    """
-    led = _same(run, start, slice(start + 2, end)).any() and one_way(run.ev[start + 1 : end])
+
+def _ends_well(run: Run, start: int, end: int) -> bool:
+    """Whether both ends are its own: no last frame that repeats one further back, and no long pause there."""
     at_once = abs(run.ev[end - 1] - run.ev[end - 2]) <= SAME_STOPS
-    followed = not at_once and _same(run, end - 1, slice(start, end - 2)).any()
+    followed = not at_once and bool(_same(run, end - 1, slice(start, end - 2)).any())
     pauses = run.pause[start + 1 : end]
     late = max(pauses[0], pauses[-1]) > max(LATE_S, LATE_TIMES * float(np.median(pauses)))
-    return not (led or followed or late)
+    return not (followed or late)
 
 
 def _same(run: Run, one: int, others: slice) -> NDArray[np.bool_]:
