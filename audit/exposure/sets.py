@@ -20,6 +20,7 @@ from audit.exposure.steps import (
     SAME_STOPS,
     STEP_STOPS,
     Steps,
+    distinct,
     likely_sizes,
     one_way,
     repeats,
@@ -36,12 +37,15 @@ HAND_GAP_S = 30.0
 QUICK_S = 10.0
 """Longest pause of three or four frames in steps of less than `FULL_STOPS`, s, without a dark frame: slower
 ones are tries that were mended."""
+STEADY_S = 20.0
+"""The same of a few frames in wider steps."""
 BRISK_S = 6.0
-"""The same in steps of less than `WIDE_STOPS`, where no compensation tells of them."""
+"""The same for three in steps of less than `WIDE_STOPS`, where no compensation tells of them."""
 LATE_S, LATE_TIMES = 20.0, 3.0
 """After a pause longer than this and than so many usual ones a first or last frame is no part of a series."""
 BULB_S = 30.0
-"""A few frames longer than this are tries by the clock, no series."""
+ALL_TIMES = 8
+"""Frames longer than the dial goes are tries by the clock, unless so many different exposures were taken."""
 AT_ONCE_S = 2.0
 """Longest pause, s, of a series in automatic exposure that nothing else tells of: it is the camera's."""
 MOST_STRAY, BROKEN_OFF_S = 2, 600.0
@@ -59,6 +63,8 @@ BIAS_STOPS = 0.75
 """How far the metered light may waver while compensation is turned."""
 BIAS_SHARE = 0.5
 """And in how large a part of the whole range of compensation."""
+FOLLOWS_SHARE = 0.35
+"""How far it may waver in a few frames, as a part of a step."""
 MOST_UNEVEN = 2.5
 """Compensation on a phone is a slider: its widest step against its usual one."""
 DUSK_STOPS_PER_MIN = 1.0
@@ -178,14 +184,14 @@ def _turned(run: Run, start: int, end: int) -> list[float]:
 def _led(run: Run, start: int, end: int) -> bool:
     """Whether the first frame was to meter by: it comes again in what goes one way without it."""
     again = bool(_same(run, start, slice(start + 2, end)).any())
-    return again and end - start > LEAST and one_way(run.ev[start + 1 : end])
+    return again and end - start > LEAST + 1 and one_way(run.ev[start + 1 : end])
 
 
 def _ends_well(run: Run, start: int, end: int) -> bool:
     """Whether both ends are its own: no last frame that repeats one further back, and no long pause there."""
     at_once = abs(run.ev[end - 1] - run.ev[end - 2]) <= SAME_STOPS
     followed = not at_once and bool(_same(run, end - 1, slice(start, end - 2)).any())
-    pauses = run.pause[start + 1 : end]
+    pauses = run.gap[start + 1 : end]
     late = max(pauses[0], pauses[-1]) > max(LATE_S, LATE_TIMES * float(np.median(pauses)))
     return not (followed or late)
 
@@ -203,6 +209,7 @@ def _stepped(run: Run, part: slice) -> tuple[str, bool] | None:
         at_once=bool((run.gap[part][1:] <= AT_ONCE_S).all()),
         brisk=bool((run.pause[part][1:] <= BRISK_S).all()),
         quick=bool((run.pause[part][1:] <= QUICK_S).all()),
+        steady=bool((run.pause[part][1:] <= STEADY_S).all()),
         bulb=bool((run.time_s[part] > BULB_S).any()),
         minutes=float(np.maximum(run.pause[part][1:], 0.0).sum() + run.time_s[part].sum()) / 60,
     )
@@ -222,6 +229,7 @@ class _Pace(NamedTuple):
     at_once: bool
     brisk: bool
     quick: bool
+    steady: bool
     bulb: bool
     minutes: float
 
@@ -242,13 +250,15 @@ def _by_compensation(ev: Floats, bias: Floats, pace: _Pace) -> bool:
         return False
     if steps.levels >= LONG and one_way(bias):
         return steps.widest <= MOST_UNEVEN * steps.usual
-    if wavers > BIAS_STOPS:
-        return False
     if steps.levels >= LONG:
-        return steps.even
-    most = 2 * EVEN_STOPS if steps.usual >= FULL_STOPS else EVEN_STOPS
-    steady = pace.quick or (steps.usual >= WIDE_STOPS and wavers <= most)
-    return steps.even and steady and not pace.bulb
+        return steps.even and wavers <= BIAS_STOPS
+    followed = wavers <= max(EVEN_STOPS, FOLLOWS_SHARE * steps.usual) and len(distinct(ev)) >= LEAST
+    return (
+        steps.even
+        and followed
+        and not pace.bulb
+        and (pace.quick or steps.usual >= WIDE_STOPS or steps.levels > LEAST)
+    )
 
 
 def _stepped_far(ev: Floats, steps: Steps, pace: _Pace) -> bool:
@@ -263,10 +273,14 @@ def _by_time(ev: Floats, pace: _Pace) -> bool:
     steps = steps_of(ev)
     if not _stepped_far(ev, steps, pace):
         return False
+    if pace.bulb and steps.levels < ALL_TIMES:
+        return False
     if steps.levels >= LONG:
         return steps.even or one_way(ev) or steps.odd <= len(ev) // ODD_EACH
     wide, full = steps.usual >= WIDE_STOPS, steps.usual >= FULL_STOPS
-    return steps.even and not pace.bulb and (full or pace.quick) and (wide or pace.brisk)
+    return (
+        steps.even and (pace.quick or (full and pace.steady)) and (wide or pace.brisk or steps.levels > LEAST)
+    )
 
 
 def _by_itself(ev: Floats, unsaid: bool, pace: _Pace) -> bool:
