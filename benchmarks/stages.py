@@ -61,7 +61,7 @@ def main(picture: Path, count: int) -> None:
             loaded = load(dump)
             joined = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations)
         with stage("measure"):
-            frames = add_light(add_scenes(joined.frames), loaded.kit)
+            frames = add_light(add_scenes(joined.frames, loaded.kit), loaded.kit)
             frames = add_corners(frames, joined.rigs, loaded.kit)
         with stage("checks"):
             findings, checks = run_checks(frames)

@@ -24,7 +24,7 @@ THRESHOLD = (
 )
 SOURCE = "clipping: counted in the JPEG, the raw file may hold more; all limits: common practice, no source"
 ADVICE = "Look whether the end is needed: a single frame beside the bracket may serve as its missing end."
-NEEDS = ("bracket", "ev100")
+NEEDS = ("bracket", "bracket_by", "ev100")
 LEAST_USUAL, SHARE, SAME_STEP_STOPS = 3, 0.75, 0.25
 CLIPPED, BLACK, NIGHT_EV100 = 0.10, 0.25, 3.0
 THIRDS = ("top", "middle", "bottom")
@@ -48,7 +48,8 @@ WANTED = {
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    members = frames[frames["bracket"].notna() & frames["ev100"].notna()]
+    decided = frames["bracket"].notna() & (frames["bracket_by"] != "undecided")
+    members = frames[decided & frames["ev100"].notna()]
     table = _facts(members)
     short = list(_too_few(table))
     for name, body, usual, missing in short:

@@ -1,53 +1,35 @@
-"""Groups of frames that show one scene, and the brackets within them."""
+"""Groups of frames that show one scene, and the exposure series (brackets) taken in one go."""
 
 from __future__ import annotations
-
-from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from audit.exposure.filter_runs import filters_explain, losses
+from audit.exposure.sets import Run, find_sets
+from audit.kit.kit import Kit
 from audit.optics.arrays import Floats
+from audit.table.columns import filled
 
 SCENE_GAP_MIN = 10.0
 """Longest pause between the end of one exposure and the start of the next, minutes."""
-BURST_GAP_S = 5.0
-"""Longest pause inside a bracket, seconds; after a long exposure the camera may add a dark frame as long."""
-HAND_GAP_S = 10.0
-"""The same where the photographer turned the exposure or its compensation from frame to frame."""
-BRACKET_SIZES = (9, 8, 7, 6, 5, 4, 3, 2)
-TOLD_SIZE = 2
-"""Two frames alone are a bracket only where the camera says so."""
-STEP_STOPS = (0.3, 3.1)
-LEAST_STEP_STOPS = 0.6
-"""Smaller steps are a bracket only by compensation: exposure wavers by thirds of a stop, the hand's too."""
-EVEN_STEP_STOPS = 0.2
-"""How far a step of a bracket may differ from the others."""
+SIDEWAYS = (5, 6, 7, 8)
+"""EXIF orientations of a picture that is shown turned by a quarter."""
 
 
-def add_scenes(frames: pd.DataFrame) -> pd.DataFrame:
-    """Fills `scene` and `bracket`; frames without time, body or focal length belong to no scene.
+def add_scenes(frames: pd.DataFrame, kit: Kit | None = None) -> pd.DataFrame:
+    """Fills `scene`, `bracket` and `bracket_by`; frames without time or body belong to none of them.
 
-    A scene is one body, lens and focal length with pauses of at most `SCENE_GAP_MIN`. Both are named
-    after their first frame, so that they do not depend on the order of the rows.
+    A scene is one body, lens and focal length with pauses of at most `SCENE_GAP_MIN`; a lens without contacts
+    has none. Scene and bracket are named after their first frame, so that they do not depend on the order of
+    the rows. `bracket_by` says who stepped it: "camera", "hand", or "undecided", where filters of the `kit`
+    that went on or off explain it as well.
     """
-    told = frames["captured_at"].notna() & frames["body"].notna() & frames["focal_length_mm"].notna()
-    usable = frames.assign(moment=moments(frames))[told]
+    timed = frames["captured_at"].notna() & frames["body"].notna()
+    usable = frames.assign(moment=moments(frames), upright=upright(frames))[timed]
     order = usable.sort_values(["body", "moment", "counter", "frame"], kind="stable")
-    number, names = _scene_number(order).to_numpy(), order["frame"].to_numpy(dtype=object)
-    starts = np.flatnonzero(np.diff(number, prepend=0))
-    lengths = np.diff(np.append(starts, len(order)))
-    bracket = np.full(len(order), None, dtype=object)
-    for start, size in _brackets(_as_run(order), starts + lengths):
-        bracket[start : start + size] = names[start]
-    found = {"scene": np.repeat(names[starts], lengths), "bracket": bracket}
-    columns = {
-        name: pd.Series(values, index=order.index, dtype="str").reindex(frames.index)
-        for name, values in found.items()
-    }
-    return frames.assign(**columns)
+    return filled(frames, {**_scenes(order, frames.index), **_brackets(order, frames.index, kit)})
 
 
 def moments(frames: pd.DataFrame) -> pd.Series:
@@ -61,74 +43,91 @@ def moments(frames: pd.DataFrame) -> pd.Series:
     return frames["captured_at"] - pd.to_timedelta(offset_min, unit="min").dt.as_unit("us")
 
 
-def _gap_s(order: pd.DataFrame) -> pd.Series:
+def upright(frames: pd.DataFrame) -> pd.Series:
+    """Whether the picture is shown taller than wide."""
+    tall = (frames["height_px"] > frames["width_px"]).fillna(False).to_numpy(dtype=bool)
+    turned = frames["orientation"].isin(SIDEWAYS).to_numpy(dtype=bool)
+    return pd.Series(tall ^ turned, index=frames.index)
+
+
+def _scenes(order: pd.DataFrame, index: pd.Index) -> dict[str, pd.Series]:
+    order = order[order["focal_length_mm"].notna()]
+    number, names = _scene_number(order), order["frame"].to_numpy(dtype=object)
+    first = np.searchsorted(number, number)  # numbers grow along the order
+    return {"scene": pd.Series(names[first], index=order.index, dtype=object).reindex(index)}
+
+
+def _gap_s(order: pd.DataFrame) -> Floats:
     """Pause before each row, from the end of the row before (a time stamp is the start or the end)."""
     exposure_s = order["exposure_time_s"].fillna(0.0)
-    return order["moment"].diff().dt.total_seconds() - np.maximum(
-        exposure_s.shift(fill_value=0.0), exposure_s
+    longer = np.maximum(exposure_s.shift(fill_value=0.0), exposure_s)
+    return (order["moment"].diff().dt.total_seconds() - longer).to_numpy(dtype=float)
+
+
+def _scene_number(order: pd.DataFrame) -> NDArray[np.int64]:
+    return np.cumsum(_other(order, "body", "lens", "focal_length_mm") | (_gap_s(order) > SCENE_GAP_MIN * 60))
+
+
+def _other(order: pd.DataFrame, *names: str) -> NDArray[np.bool_]:
+    """Whether any of these differs from the row before; nothing written is like nothing written."""
+    keys = order[list(names)].astype(object)
+    keys = keys.where(keys.notna(), "")
+    return np.asarray((keys != keys.shift()).any(axis=1), dtype=bool)
+
+
+def _brackets(order: pd.DataFrame, index: pd.Index, kit: Kit | None) -> dict[str, pd.Series]:
+    run, names = _as_run(order), order["frame"].to_numpy(dtype=object)
+    cost = losses(kit) if kit else None
+    found = {name: np.full(len(order), None, dtype=object) for name in ("bracket", "bracket_by")}
+    for one in find_sets(run):
+        part = slice(one.start, one.start + one.size)
+        doubt = one.by_time and filters_explain(run.ev[part], run.pause[part], cost)
+        found["bracket"][part] = names[one.start]
+        found["bracket_by"][part] = "undecided" if doubt else one.by
+    return {
+        name: pd.Series(values, index=order.index, dtype=object).reindex(index)
+        for name, values in found.items()
+    }
+
+
+def _as_run(order: pd.DataFrame) -> Run:
+    def numbers(name: str) -> Floats:
+        return order[name].to_numpy(dtype=float)
+
+    ev, written = _relative_ev(order)
+    told = (order["exposure_mode"] == "auto bracket").to_numpy(dtype=bool)
+    program, pause = order["exposure_program"], _gap_s(order)
+    keys = order.assign(written=written, told=told)
+    same = ("body", "lens", "focal_length_mm", "upright", "exposure_program", "written", "told")
+    other = _other(keys, *same) | _other_rig(order["rig"])
+    return Run(
+        pause=pause,
+        gap=pause - order["exposure_time_s"].fillna(0.0).shift(fill_value=0.0).to_numpy(dtype=float),
+        time_s=numbers("exposure_time_s"),
+        ev=ev,
+        bias=numbers("exposure_bias_stops"),
+        f_number=numbers("f_number"),
+        iso=numbers("iso"),
+        kind=np.cumsum(other),
+        told=told,
+        manual=(program.isna() | (program == "manual")).to_numpy(dtype=bool),
     )
 
 
-def _scene_number(order: pd.DataFrame) -> pd.Series:
-    same = ["body", "lens", "focal_length_mm"]
-    keys = order[same].astype(object).where(order[same].notna(), "")
-    changed = (keys != keys.shift()).any(axis=1)
-    return (changed | (_gap_s(order) > SCENE_GAP_MIN * 60)).cumsum()
+def _other_rig(rig: pd.Series) -> NDArray[np.bool_]:
+    """Whether the rig differs from the last one declared; a frame of which nothing is said goes with it."""
+    known = rig.astype(object).where(rig.notna())
+    last = known.ffill().shift()
+    return np.asarray(known.notna() & last.notna() & (known != last), dtype=bool)
 
 
-@dataclass(frozen=True)
-class _Run:
-    """Frames in order, as arrays; `gap` is the pause before each, s."""
-
-    gap: Floats
-    ev: Floats
-    bias: Floats
-    rig: NDArray[np.object_]
-    setting: NDArray[np.object_]
-    told: NDArray[np.bool_]
-    manual: NDArray[np.bool_]
-
-
-def _brackets(run: _Run, scene_ends: NDArray[np.int64]) -> Iterator[tuple[int, int]]:
-    """Place and size of each bracket, found greedily from the front of each scene, largest first."""
-    ends = np.union1d(scene_ends, np.flatnonzero(run.gap > HAND_GAP_S))  # no bracket reaches across these
-    start = 0
-    for end in ends.tolist():
-        while start < end:
-            size = next((n for n in BRACKET_SIZES if n <= end - start and _is_bracket(run, start, n)), 1)
-            if size > 1:
-                yield start, size
-            start += size
-
-
-def _as_run(order: pd.DataFrame) -> _Run:
-    dark_s = order["exposure_time_s"].fillna(0.0).shift(fill_value=0.0)
-    settings = order[["f_number", "iso"]].fillna(0.0)
-    return _Run(
-        gap=(_gap_s(order) - dark_s).to_numpy(dtype=float),
-        ev=order["ev100"].to_numpy(dtype=float),
-        bias=order["exposure_bias_stops"].fillna(0.0).to_numpy(dtype=float),
-        rig=order["rig"].astype(object).where(order["rig"].notna(), "").to_numpy(),
-        setting=(settings["f_number"].astype(str) + " " + settings["iso"].astype(str)).to_numpy(dtype=object),
-        told=(order["exposure_mode"] == "auto bracket").to_numpy(),
-        manual=(order["exposure_program"] == "manual").to_numpy(),
-    )
-
-
-def _is_bracket(run: _Run, start: int, size: int) -> bool:
-    """Burst timing, one rig and even steps; in-camera brackets (all members say so) may have any steps."""
-    part = slice(start, start + size)
-    ev = run.ev[part]
-    if np.isnan(ev).any() or len(set(run.rig[part])) > 1:
-        return False
-    steps = np.diff(np.sort(ev))
-    if steps.min() < STEP_STOPS[0] or steps.max() > STEP_STOPS[1]:
-        return False
-    burst = bool((run.gap[start + 1 : start + size] <= BURST_GAP_S).all())
-    if burst and run.told[part].all():
-        return True
-    if size <= TOLD_SIZE or np.ptp(steps) > EVEN_STEP_STOPS or len(set(run.setting[part])) > 1:
-        return False
-    compensated = np.ptp(ev + run.bias[part]) <= 2 * EVEN_STEP_STOPS
-    wide = steps.min() >= LEAST_STEP_STOPS
-    return bool(compensated or (wide and (burst or run.manual[part].all())))
+def _relative_ev(order: pd.DataFrame) -> tuple[Floats, NDArray[np.int64]]:
+    """Exposure in stops without what was not written, and what was: comparable where the same was."""
+    time_s = order["exposure_time_exact_s"].fillna(order["exposure_time_s"]).to_numpy(dtype=float)
+    f_number = order["f_number_exact"].fillna(order["f_number"]).to_numpy(dtype=float)
+    iso = order["iso"].to_numpy(dtype=float)
+    aperture, speed = 2 * np.log2(f_number), np.log2(iso / 100)
+    known = order["ev100"].to_numpy(dtype=float)
+    ev = np.nan_to_num(aperture) - np.log2(time_s) - np.nan_to_num(speed)
+    written = np.isnan(aperture) + 2 * np.isnan(speed) + 4 * np.isnan(known)
+    return np.where(np.isnan(known), ev, known), written

@@ -22,6 +22,7 @@ from audit.exposure.shots import (
     runs,
     same_exposure,
 )
+from audit.exposure.steps import distinct
 from audit.message.text import marked, say
 from audit.optics.arrays import Floats
 
@@ -192,8 +193,12 @@ def _brackets(shots: Shots) -> Iterator[Sequence]:
     """The brackets found before, with their steps."""
     inside = (shots.bracket >= 0) & (shots.bracket == np.append(-2, shots.bracket[:-1]))
     for start, end in runs(inside, 2):
-        steps = np.diff(np.sort(shots.ev[start:end]))
-        yield Sequence(marked("bracket"), np.arange(start, end), _bracket_words(end - start, steps))
+        ev = shots.ev[start:end]
+        ev = -np.log2(shots.time_s[start:end]) if np.isnan(ev).any() else ev
+        words = _bracket_words(end - start, np.diff(distinct(ev)))
+        if shots.undecided[start]:
+            words = say("may be a {bracket}; filters that went on or off explain it as well", bracket=words)
+        yield Sequence(marked("bracket"), np.arange(start, end), words)
 
 
 def _bracket_words(count: int, steps: Floats) -> str:

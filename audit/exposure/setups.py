@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from audit.exposure.scenes import moments
+from audit.exposure.scenes import moments, upright
 from audit.exposure.sequences import find_sequences
 from audit.exposure.shots import Shots
 from audit.table.columns import filled
@@ -22,19 +22,17 @@ MOVED_M = 50.0
 """Positions further apart than this are two tripod positions; receivers wander by less (common practice)."""
 METRES_PER_DEGREE = 111_195.0
 """Of latitude, on a sphere of 6371 km."""
-SIDEWAYS = (5, 6, 7, 8)
-"""EXIF orientations of a picture that is shown turned by a quarter."""
 
 
 def add_setups(frames: pd.DataFrame) -> pd.DataFrame:
     """Fills `setup`, `sequence` (its kind), `sequence_of` (its first frame) and `sequence_words` (evidence).
 
-    Needs body and bracket. A setup is one body, lens, focal length and orientation without a long pause or a
-    move, named after its first frame; frames without time or body belong to none. The work grows with the
-    number of frames.
+    Needs body, bracket and bracket_by. A setup is one body, lens, focal length and orientation without a long
+    pause or a move, named after its first frame; frames without time or body belong to none. The work grows
+    with the number of frames.
     """
     usable = frames[frames["captured_at"].notna() & frames["body"].notna()]
-    usable = usable.assign(moment=moments(frames)[usable.index], upright=_upright(usable))
+    usable = usable.assign(moment=moments(frames)[usable.index], upright=upright(usable))
     order = usable.sort_values(["body", "moment", "counter", "frame"], kind="stable")
     number = setup_numbers(order)
     names = order["frame"].to_numpy(dtype=object)
@@ -73,13 +71,6 @@ def _moved_m(order: pd.DataFrame) -> NDArray[np.float64]:
     return METRES_PER_DEGREE * np.hypot(north, around * np.cos(np.radians(latitude)))
 
 
-def _upright(frames: pd.DataFrame) -> pd.Series:
-    """Whether the picture is shown taller than wide."""
-    tall = (frames["height_px"] > frames["width_px"]).fillna(False).to_numpy(dtype=bool)
-    turned = frames["orientation"].isin(SIDEWAYS).to_numpy(dtype=bool)
-    return pd.Series(tall ^ turned, index=frames.index)
-
-
 def _shots(order: pd.DataFrame, number: NDArray[np.int64]) -> Shots:
     """The ordered table as the arrays that sequences are found in."""
 
@@ -95,6 +86,7 @@ def _shots(order: pd.DataFrame, number: NDArray[np.int64]) -> Shots:
         ev=numbers("ev100"),
         distance_m=numbers("subject_distance_m"),
         bracket=pd.factorize(order["bracket"])[0],
+        undecided=(order["bracket_by"] == "undecided").to_numpy(dtype=bool),
         upright=order["upright"].to_numpy(dtype=bool),
         manual=(order["exposure_program"].isna() | (order["exposure_program"] == "manual")).to_numpy(),
     )

@@ -21,7 +21,10 @@ BULB_S, BULB_STOPS = 30.0, 0.1
 
 @dataclass(frozen=True)
 class Shots:
-    """Frames in order; NaN where nothing was written. `bracket` is -1 outside brackets; `setup` grows."""
+    """Frames in order; NaN where nothing was written. `bracket` is -1 outside brackets; `setup` grows.
+
+    `undecided` says that filters explain the bracket as well.
+    """
 
     setup: Rows
     at_s: Floats
@@ -31,6 +34,7 @@ class Shots:
     ev: Floats
     distance_m: Floats
     bracket: Rows
+    undecided: Flags
     upright: Flags
     manual: Flags
 

@@ -52,7 +52,7 @@ def audit(
     kit = loaded.kit
     scanned = scan(dump, skip=skip, progress=progress)
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
-    frames = add_sky(add_setups(add_scenes(joined.frames)), kit, place)
+    frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
     with Sketches(dump, pixels, cache) as pictures:

@@ -74,7 +74,7 @@ def draft_dump(
     loaded = load(dump, kit_path, declarations, skip, drafts=False)
     scanned = scan(dump, skip=skip, progress=progress)
     joined = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations)
-    frames = add_sky(add_setups(add_scenes(joined.frames)), loaded.kit, place)
+    frames = add_sky(add_setups(add_scenes(joined.frames, loaded.kit)), loaded.kit, place)
     with Sketches(dump, pixels, cache) as pictures:
         frames = name_markers(look_over(frames, pictures, looking))
     bright = frames["picture_stops"].to_numpy(dtype=float)

@@ -41,6 +41,7 @@ def camera_curves(frames: pd.DataFrame, look: Look) -> tuple[dict[str, Curve], t
 
 def _brackets(part: pd.DataFrame, look: Look) -> list[list[tuple[Any, float]]]:
     """Small pictures with their exposures, of up to `MOST_BRACKETS` brackets."""
+    part = part[part["bracket_by"] != "undecided"]  # filters between two frames would bend the curve
     steps = part.groupby("bracket", sort=True)["ev100"].nunique()
     names = steps.index[steps >= LEAST_STEPS]
     chosen = sorted({int(i) for i in np.linspace(0, len(names) - 1, MOST_BRACKETS)}) if len(names) else []

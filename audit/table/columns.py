@@ -125,6 +125,12 @@ MEASURE = _columns(
     "measure",
     ("scene", "text", "", "group of frames of one scene: same body and lens, close in time"),
     ("bracket", "text", "", "bracket the frame belongs to, or null"),
+    (
+        "bracket_by",
+        "text",
+        "",
+        "who stepped it: camera, hand, or undecided (filters of the kit explain it as well)",
+    ),
     ("light_min_ev100", "real", "stop", "light of the scene that frame and declared filters imply, least"),
     ("light_max_ev100", "real", "stop", "light of the scene that frame and declared filters imply, most"),
     ("scene_light_ev100", "real", "stop", "light of the scene by the frames it is compared with"),

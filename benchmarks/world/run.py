@@ -57,7 +57,7 @@ def audited(
     kit = loaded.kit
     table = frame_table(rows)
     joined = join(add_gear(table, kit), kit, loaded.declarations)
-    frames = add_sky(add_setups(add_scenes(joined.frames)), kit)
+    frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit)
     frames = add_arithmetic(add_light(frames, kit), kit)
     frames = add_independent(add_estimate(frames, kit, rendered_stops=picture_stops), kit)
     missing = {c.name: [None] * len(frames) for c in ALL if c.name not in frames}
