@@ -58,7 +58,12 @@ def add_estimate(
     assert states is not None  # the kit holds a filter
     blind = untold(units, states, prior.BRIGHTEST_EV100)
     said = cautious(_told(units, states, kit), blind)
-    return filled(frames, _columns(units.row_unit, said, evidence(units, said, blind)))
+    columns = _columns(units.row_unit, said, evidence(units, said, blind))
+    # A run that is a set or a change of filters: nobody can be sure which.
+    open_ = (frames["bracket_by"] == "undecided").to_numpy(dtype=bool, na_value=False)
+    open_ &= (frames["declaration"] == "undeclared").to_numpy(dtype=bool, na_value=False) | (not use_declared)
+    columns["estimated_sure"] = np.where(open_, "unsure", columns["estimated_sure"]).tolist()
+    return filled(frames, columns)
 
 
 def class_chances(
