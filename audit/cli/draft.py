@@ -25,7 +25,7 @@ MOST_PLACES = 5
 @click.command(
     "draft",
     cls=Command,
-    epilog="\b\nExamples:\n  cornerstop draft ~/trips/skarven --declarations ~/notes/skarven --write"
+    epilog="\b\nExample:\n  cornerstop draft ~/trips/skarven --declarations ~/notes/skarven --write"
     "\n  cornerstop draft ~/trips/skarven --accept likely --files N6A_0101 N6A_0140",
 )
 @click.argument("dump", type=FOLDER)

@@ -60,8 +60,9 @@ def add_estimate(
     said = cautious(_told(units, states, kit), blind)
     columns = _columns(units.row_unit, said, evidence(units, said, blind))
     # A run that is a set or a change of filters: nobody can be sure which.
-    open_ = (frames["bracket_by"] == "undecided").to_numpy(dtype=bool, na_value=False)
-    open_ &= (frames["declaration"] == "undeclared").to_numpy(dtype=bool, na_value=False) | (not use_declared)
+    undecided = (frames["bracket_by"] == "undecided").to_numpy(dtype=bool, na_value=False)
+    undeclared = (frames["declaration"] == "undeclared").to_numpy(dtype=bool, na_value=False)
+    open_ = undecided & (undeclared | (not use_declared))
     columns["estimated_sure"] = np.where(open_, "unsure", columns["estimated_sure"]).tolist()
     return filled(frames, columns)
 
