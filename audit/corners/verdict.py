@@ -21,6 +21,7 @@ from audit.optics.distortion import Distortion
 from audit.optics.falloff import Falloff, natural_falloff_stops
 from audit.optics.rules import rule_of_thumb
 from audit.scan.formats import DEVELOPED
+from audit.table.column import missing
 from audit.table.columns import filled, records
 
 LensKey = tuple[str, str, str]
@@ -234,10 +235,3 @@ def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
 def _rounded(distance_m: float | None) -> float | None:
     """Subject distance to one digit: focus beyond that does not move a corner."""
     return None if distance_m is None else float(f"{distance_m:.1g}")
-
-
-def missing(value: object) -> bool:
-    """Whether a cell of the table holds nothing."""
-    return (
-        value is None or value is pd.NA or value is pd.NaT or (isinstance(value, float) and np.isnan(value))
-    )

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 
 from audit.kit.kit import Kit
+from audit.table.column import missing
 from audit.table.columns import records
 
 HAND_S = 12.0
@@ -86,7 +87,7 @@ class Run:
         last = self.last
         if any(last[key] != row[key] for key in ("body", "setup", "rig")):
             return False
-        if any(_told(row[key]) and row[key] == last[key] for key in ("bracket", "sequence_of")):
+        if any(not missing(row[key]) and row[key] == last[key] for key in ("bracket", "sequence_of")):
             return True
         pause_s = 60 * (row["minute"] - last["minute"]) - max(_seconds(last), _seconds(row))
         return pause_s <= HAND_S or abs(_middle(row) - float(np.median(self.lights))) <= STEP_STOPS
@@ -148,7 +149,7 @@ def _runs(rows: Iterable[tuple[object, Row]]) -> list[Run]:
 
 def _level(run: Run) -> Level:
     first, last = run.first, run.last
-    sky = [row["sky_ev100"] for _, row in run.rows if _told(row["sky_ev100"])]
+    sky = [row["sky_ev100"] for _, row in run.rows if not missing(row["sky_ev100"])]
     return Level(
         run=run,
         start=first["minute"],
@@ -282,8 +283,4 @@ def _middle(row: Row) -> float:
 
 
 def _seconds(row: Row) -> float:
-    return float(row["exposure_time_s"]) if _told(row["exposure_time_s"]) else 0.0
-
-
-def _told(value: object) -> bool:
-    return value is not None and value == value  # NaN is not itself
+    return 0.0 if missing(row["exposure_time_s"]) else float(row["exposure_time_s"])

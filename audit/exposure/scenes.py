@@ -26,10 +26,15 @@ def add_scenes(frames: pd.DataFrame, kit: Kit | None = None) -> pd.DataFrame:
     the rows. `bracket_by` says who stepped it: "camera", "hand", or "undecided", where filters of the `kit`
     that went on or off explain it as well.
     """
+    order = in_order(frames)
+    return filled(frames, {**_scenes(order, frames.index), **_brackets(order, frames.index, kit)})
+
+
+def in_order(frames: pd.DataFrame) -> pd.DataFrame:
+    """The frames with time and body, in order of body and time, with `moment` and `upright` besides."""
     timed = frames["captured_at"].notna() & frames["body"].notna()
     usable = frames.assign(moment=moments(frames), upright=upright(frames))[timed]
-    order = usable.sort_values(["body", "moment", "counter", "frame"], kind="stable")
-    return filled(frames, {**_scenes(order, frames.index), **_brackets(order, frames.index, kit)})
+    return usable.sort_values(["body", "moment", "counter", "frame"], kind="stable")
 
 
 def moments(frames: pd.DataFrame) -> pd.Series:
@@ -65,10 +70,10 @@ def _gap_s(order: pd.DataFrame) -> Floats:
 
 
 def _scene_number(order: pd.DataFrame) -> NDArray[np.int64]:
-    return np.cumsum(_other(order, "body", "lens", "focal_length_mm") | (_gap_s(order) > SCENE_GAP_MIN * 60))
+    return np.cumsum(differs(order, "body", "lens", "focal_length_mm") | (_gap_s(order) > SCENE_GAP_MIN * 60))
 
 
-def _other(order: pd.DataFrame, *names: str) -> NDArray[np.bool_]:
+def differs(order: pd.DataFrame, *names: str) -> NDArray[np.bool_]:
     """Whether any of these differs from the row before; nothing written is like nothing written."""
     keys = order[list(names)].astype(object)
     keys = keys.where(keys.notna(), "")
@@ -99,7 +104,7 @@ def _as_run(order: pd.DataFrame) -> Run:
     program, pause = order["exposure_program"], _gap_s(order)
     keys = order.assign(written=written, told=told)
     same = ("body", "lens", "focal_length_mm", "upright", "exposure_program", "written", "told")
-    other = _other(keys, *same) | _other_rig(order["rig"])
+    other = differs(keys, *same) | _other_rig(order["rig"])
     return Run(
         pause=pause,
         gap=pause - order["exposure_time_s"].fillna(0.0).shift(fill_value=0.0).to_numpy(dtype=float),

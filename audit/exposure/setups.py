@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from audit.exposure.scenes import moments, upright
+from audit.exposure.scenes import differs, in_order
 from audit.exposure.sequences import find_sequences
 from audit.exposure.shots import Shots
 from audit.table.columns import filled
@@ -31,9 +31,7 @@ def add_setups(frames: pd.DataFrame) -> pd.DataFrame:
     pause or a move, named after its first frame; frames without time or body belong to none. The work grows
     with the number of frames.
     """
-    usable = frames[frames["captured_at"].notna() & frames["body"].notna()]
-    usable = usable.assign(moment=moments(frames)[usable.index], upright=upright(usable))
-    order = usable.sort_values(["body", "moment", "counter", "frame"], kind="stable")
+    order = in_order(frames)
     number = setup_numbers(order)
     names = order["frame"].to_numpy(dtype=object)
     first = np.searchsorted(number, number)  # numbers grow along the order
@@ -51,9 +49,7 @@ _SEQUENCE = ("sequence", "sequence_of", "sequence_words")
 
 def setup_numbers(order: pd.DataFrame) -> NDArray[np.int64]:
     """Number of the setup of each row, from 0; rows in order of body and time, with `moment`, `upright`."""
-    keys = order[["body", "lens", "focal_length_mm", "upright"]].astype(object)
-    keys = keys.where(keys.notna(), "")
-    changed = (keys != keys.shift()).any(axis=1).to_numpy()
+    changed = differs(order, "body", "lens", "focal_length_mm", "upright")
     time_s = order["exposure_time_s"].fillna(0.0).to_numpy(dtype=float)
     before_s = np.append(0.0, time_s[:-1]) if len(time_s) else time_s
     # the stamp is the start or the end, and the camera may add a dark frame as long as the exposure

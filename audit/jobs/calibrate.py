@@ -13,7 +13,7 @@ import pandas as pd
 
 from audit.corners.calibration import Calibration, FrameCut, kit_values
 from audit.corners.predict import Geometry
-from audit.corners.verdict import LensOptics, geometry_of, missing
+from audit.corners.verdict import LensOptics, geometry_of
 from audit.declare import add_gear, join, lens_optics, load
 from audit.declare.rig import Rig
 from audit.errors import AuditError
@@ -23,6 +23,7 @@ from audit.pixels.cut import CornerProfile, measure_cut
 from audit.pixels.cut_angle import cuts_of, parts_with_errors
 from audit.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
 from audit.scan import scan
+from audit.table.column import missing
 from audit.table.columns import records
 
 SAME_FOCAL = 0.01

@@ -140,3 +140,8 @@ class Column:
     def told(self) -> bool:
         """Whether data files and the report may hold it."""
         return self.kind is not BYTES and not self.withheld
+
+
+def missing(value: object) -> bool:
+    """Whether a cell of the table holds nothing."""
+    return value is None or value is pd.NA or value is pd.NaT or (isinstance(value, float) and value != value)

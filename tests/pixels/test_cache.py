@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import io
 import os
 import sqlite3
@@ -13,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
+from sketches import same
 
 from audit.pixels import sources
 from audit.pixels.cache import Cache, default_cache, pack, unpack
@@ -32,13 +32,6 @@ def made(seed: int = 1, rows: int = 213) -> Sketch:
         height_px=427,
         exact=False,
     )
-
-
-def same(a: Sketch | None, b: Sketch | None) -> bool:
-    if a is None or b is None:
-        return a is b
-    ours, theirs = dataclasses.asdict(a), dataclasses.asdict(b)
-    return all(np.array_equal(ours[k], theirs[k]) and type(ours[k]) is type(theirs[k]) for k in ours)
 
 
 @pytest.fixture

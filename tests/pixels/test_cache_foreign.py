@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 import io
 import json
@@ -21,6 +20,7 @@ from typing import Any
 import numpy as np
 import pytest
 from PIL import Image
+from sketches import same
 
 from audit.cli.entry import run
 from audit.disk import card, card_thread
@@ -49,13 +49,6 @@ def made(seed: int = 1) -> Sketch:
         height_px=427,
         exact=False,
     )
-
-
-def same(a: Sketch | None, b: Sketch | None) -> bool:
-    if a is None or b is None:
-        return a is b
-    ours, theirs = dataclasses.asdict(a), dataclasses.asdict(b)
-    return all(np.array_equal(ours[k], theirs[k]) and type(ours[k]) is type(theirs[k]) for k in ours)
 
 
 @pytest.fixture(scope="module")
