@@ -8,17 +8,22 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.exposure.certainty import (
+    DOUBT_NONE,
+    DOUBT_REST,
+    DOUBT_SOME,
+    LEAST_ERR_STOPS,
+    LIKELY,
+    NONE_ODDS,
+    SURE,
+    WITHIN_STOPS,
+    doubted,
+)
 from audit.exposure.observations import MANUAL, NOTHING, RENDERED, Units
 from audit.exposure.states import States, class_words, extra_words
 from audit.message.text import figure, joined, marked, say
 from audit.optics.arrays import Floats
 
-SURE, LIKELY = 0.99, 0.8
-WITHIN_STOPS = 0.5
-"""An estimate is right within half a stop."""
-SHOWN = 0.999
-"""No chance is stated higher: the model itself may be wrong."""
-LEAST_ERR_STOPS = 0.1
 EXTRA_TOLD = 0.98
 EXTRA_STATES = ("off", "open", "on")
 OFF, OPEN, ON = range(3)
@@ -26,10 +31,6 @@ OFF, OPEN, ON = range(3)
 NAMED, MOST_NAMED = 0.95, 4
 """Classes are named until together they have this chance, and at most so many."""
 MOVED_STOPS = 0.5
-STEP_STOPS = 1.5
-"""A step of ev100 from which something may be learned about filters."""
-NO_STEP = 0.75
-"""Highest chance stated where a run of frames holds no such step, no declaration and no bright sun."""
 
 
 @dataclass(frozen=True)
@@ -51,8 +52,11 @@ class Told:
     sets: NDArray[np.object_]
 
 
-def told(states: States, chances: NDArray[np.float32]) -> Told:
-    """The estimate of each unit: the stops with most chance within half a stop of them."""
+def told(states: States, chances: NDArray[np.float32], left: NDArray[np.bool_]) -> Told:
+    """The estimate of each unit: the stops with most chance within half a stop of them.
+
+    `left` (U): of a composition that the photographer left out, while he declared others of the run.
+    """
     plain = np.flatnonzero(~states.with_extra)
     extra = np.flatnonzero(states.with_extra)
     stops = states.stops[plain]
@@ -61,16 +65,20 @@ def told(states: States, chances: NDArray[np.float32]) -> Told:
     for column, at in zip(extra, _partners(states, plain, extra), strict=True):
         with_extra[:, at] += chances[:, column]
     neutral += with_extra
+    none = stops == 0
+    odds = np.where(none, NONE_ODDS, 1.0)
+    neutral, with_extra = neutral * odds, with_extra * odds
+    total = neutral.sum(axis=1, keepdims=True)
+    neutral, with_extra = neutral / total, with_extra / total
     near = (np.abs(stops[:, None] - stops) <= WITHIN_STOPS).astype(float)
     within = neutral @ near
     best = np.argmax(within + 1e-3 * neutral, axis=1)
-    probability = np.minimum(within[np.arange(len(best)), best], SHOWN)
+    doubt = np.where(none[best], DOUBT_NONE, DOUBT_SOME) + np.where(left, DOUBT_REST, 0.0)
+    probability = doubted(within[np.arange(len(best)), best], doubt)
     away = (stops - stops[best][:, None]) ** 2
     err = np.sqrt(np.maximum((neutral * away).sum(axis=1), LEAST_ERR_STOPS**2))
     share = with_extra / np.maximum(neutral, 1e-12)
     on = np.where(share > EXTRA_TOLD, ON, np.where(share < 1 - EXTRA_TOLD, OFF, OPEN))
-    less = np.where(probability >= LIKELY, marked("likely"), marked("unsure"))
-    sure = np.where(probability >= SURE, marked("sure"), less)
     named = _named(neutral, best)
     words = _class_words(states, plain, on, named)
     plain_words = _class_words(states, plain, np.where(on == OPEN, OFF, on), named)
@@ -78,30 +86,20 @@ def told(states: States, chances: NDArray[np.float32]) -> Told:
     sets[:] = [["+".join(ids) for ids in states.classes[p].members] for p in plain]
     several = _several(states, plain, on, named)
     return Told(
-        stops[best], err, words, plain_words, several, sure.astype(object), probability, best, sets[best]
+        stops[best], err, words, plain_words, several, sure_words(probability), probability, best, sets[best]
     )
 
 
-def untold(units: Units, states: States, brightest_ev100: float) -> NDArray[np.bool_]:
-    """(U) whether nothing in the unit's run tells a filter from darker light: only habit speaks then.
-
-    A run without a declared frame whose ev100 makes no step; a unit so bright that light through the weakest
-    neutral would be brighter than `brightest_ev100` tells nonetheless.
-    """
-    run = np.cumsum(units.new_run) - 1
-    step = np.abs(np.diff(units.value, prepend=np.nan)) >= STEP_STOPS
-    telling = (step & ~units.new_run) | (units.declared >= 0)
-    told_of = np.bincount(run, weights=telling.astype(float)) > 0
-    weakest = min((c.stops for c in states.classes if c.stops > 0), default=0.0)
-    bright = units.value + weakest > brightest_ev100
-    return np.asarray(~told_of[run] & ~bright, dtype=bool)
+def cautious(said: Told, most: Floats) -> Told:
+    """The same with no more certainty than `most`."""
+    probability = np.minimum(said.probability, most)
+    return replace(said, probability=probability, sure=sure_words(probability))
 
 
-def cautious(said: Told, blind: NDArray[np.bool_]) -> Told:
-    """The same with no more certainty than habit gives where nothing was told."""
-    probability = np.where(blind, np.minimum(said.probability, NO_STEP), said.probability)
-    sure = np.where(blind, "unsure", said.sure).astype(object)
-    return replace(said, probability=probability, sure=sure)
+def sure_words(probability: Floats) -> NDArray[np.object_]:
+    """Sure, likely or unsure, by the stated chance."""
+    less = np.where(probability >= LIKELY, marked("likely"), marked("unsure"))
+    return np.where(probability >= SURE, marked("sure"), less).astype(object)
 
 
 def _named(neutral: Floats, best: NDArray[np.int64]) -> list[list[int]]:
@@ -155,8 +153,11 @@ def _partners(states: States, plain: NDArray[np.int64], extra: NDArray[np.int64]
     return [place.get(states.classes[e].members[0], near) for e, near in zip(extra, nearest, strict=True)]
 
 
-def evidence(units: Units, said: Told, blind: NDArray[np.bool_]) -> list[str]:
-    """One line for each unit: what the exposure did, and how the estimate follows from it."""
+def evidence(units: Units, said: Told, blind: NDArray[np.bool_], jumps: Floats) -> list[str]:
+    """One line for each unit: what the exposure did, and how the estimate follows from it.
+
+    `blind`: nothing tells; `jumps`: stops that nothing in the kit takes (0: none).
+    """
     moved = np.append([0.0], np.diff(units.value))
     changed = np.append([True], np.diff(said.best) != 0)
     setting = [
@@ -172,6 +173,7 @@ def evidence(units: Units, said: Told, blind: NDArray[np.bool_]) -> list[str]:
             changed.tolist(),
             moved.tolist(),
             blind.tolist(),
+            jumps.tolist(),
             strict=True,
         )
     ]
@@ -187,10 +189,21 @@ _STEPS = {
     (False, True): marked("ev100 fell {stops:.1f} with a new composition"),
 }
 """By whether ev100 rose, and whether the composition is a new one."""
+_NOTHING_TAKES = (
+    marked("about {stops:.0f} stops came off here, and nothing in the kit takes that"),
+    marked("about {stops:.0f} stops went on here, and nothing in the kit takes that"),
+)
 
 
 def _head(
-    kind: int, declared: int, new_run: bool, new_setup: bool, changed: bool, moved: float, blind: bool
+    kind: int,
+    declared: int,
+    new_run: bool,
+    new_setup: bool,
+    changed: bool,
+    moved: float,
+    blind: bool,
+    jump: float,
 ) -> str:
     if declared >= 0:
         return marked("declared")
@@ -200,6 +213,8 @@ def _head(
         return marked("no step of ev100 and no declaration nearby: a filter looks like darker light")
     if new_run or np.isnan(moved):
         return joined([marked("nothing just before to compare with"), _BY.get(kind, "")], ", ")
+    if jump:
+        return joined([say(_NOTHING_TAKES[jump > 0], stops=abs(jump)), _BY.get(kind, "")], ", ")
     if abs(moved) < MOVED_STOPS:
         return joined([_HELD[new_setup], _BY.get(kind, "")], ", ")
     step = say(_STEPS[moved > 0, new_setup], stops=abs(moved))

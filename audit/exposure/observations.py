@@ -13,6 +13,8 @@ from audit.exposure.scenes import moments
 from audit.optics.arrays import Floats
 
 Wholes = NDArray[np.int64]
+Declared = tuple[str, ...] | None
+"""Ids of the filters that were declared; None: no neutral, a grad or polariser may have been on."""
 
 RUN_GAP_MIN = 150.0
 """After such a pause light and filters are anew (assumed)."""
@@ -24,6 +26,10 @@ STAMP_S = 2.0
 """How far a stamp may be off: whole seconds at both ends."""
 SERIES_END_S = 30.0
 """Longer exposures are timed by hand, by arithmetic, whatever the program says (common practice)."""
+LOWEST_ISO = (50.0, 400.0)
+"""Base ISO of cameras; a body that shows higher ones only has them raised."""
+DARKEST_EV100 = -7.0
+"""A picture that shows less light than this is black: it tells no more."""
 NOTHING, METERED, MANUAL, RENDERED = range(4)
 """How a unit's level was read: not at all, by the meter, set by hand, or with the picture's brightness."""
 
@@ -32,25 +38,34 @@ NOTHING, METERED, MANUAL, RENDERED = range(4)
 class Units:
     """U units in order of body and time. `row_unit` (rows) leads from the table's rows to them.
 
-    `value` ev100 + bias [stop], `kind` how it was read, `gap_s` pause before the unit, `between_s` from
-    middle to middle, `new_run`, `new_setup` and `in_step` (exposure as before) against the unit before,
-    `exposure_s` the longest, `declared` place in `declarations` (sets of filter ids) or -1, `sky` expected
-    EV100 (NaN: unknown), `first_row` of the table.
+    `value` ev100 + bias, or with the picture's brightness where that was measured [stop], `kind` how it was
+    read; `set_value` and `set_kind` the same without the picture where there is one (else `NOTHING`). `gap_s`
+    pause before the unit, `between_s` from middle to middle, `new_run` and `new_setup` against the unit
+    before, `exposure_s` the longest, `raised_stops` ISO above the body's lowest, `declared` place in
+    `declarations` (sets of filter ids) or -1, `sky` expected EV100 (NaN: unknown), `second` of its start,
+    `body` a number, `first_row` of the table.
     """
 
     row_unit: Wholes
     first_row: Wholes
+    second: Floats
+    timed: NDArray[np.bool_]
+    body: Wholes
     value: Floats
     kind: Wholes
+    set_value: Floats
+    set_kind: Wholes
     gap_s: Floats
     between_s: Floats
     new_run: NDArray[np.bool_]
     new_setup: NDArray[np.bool_]
-    in_step: NDArray[np.bool_]
     exposure_s: Floats
     f_number: Floats
+    raised_stops: Floats
+    flash: NDArray[np.bool_]
+    by_hand: NDArray[np.bool_]
     declared: Wholes
-    declarations: tuple[tuple[str, ...], ...]
+    declarations: tuple[Declared, ...]
     sky: Floats
 
 
@@ -72,7 +87,8 @@ def units_of(
     unit = _unit_numbers(part)
     first = np.flatnonzero(np.diff(unit, prepend=-1))
     last = np.append(first[1:], len(unit)) - 1
-    value = _middles(part, unit, first, last)
+    value = _middles(part["value"], unit, first, last)
+    set_value = _middles(part["set_value"], unit, first, last)
     head, tail = part.iloc[first], part.iloc[last]
     gap_s, between_s = _pauses(head, tail)
     new_run = _changed(head["body_code"]) | (between_s > RUN_GAP_MIN * 60)
@@ -80,19 +96,25 @@ def units_of(
     row_unit = np.empty(len(frames), dtype=np.int64)
     row_unit[part["row"].to_numpy()] = unit
     exposure_s = np.maximum.reduceat(part["exposure"].to_numpy(), first) if len(first) else np.empty(0)
-    step = np.abs(np.diff(np.log2(np.maximum(exposure_s, 1e-6)), prepend=0.0))
     return Units(
         row_unit=row_unit,
         first_row=head["row"].to_numpy(),
+        second=head["second"].to_numpy(),
+        timed=head["timed"].to_numpy(),
+        body=head["body_code"].to_numpy(),
         value=value,
         kind=np.where(np.isnan(value), NOTHING, head["kind"].to_numpy()),
+        set_value=set_value,
+        set_kind=np.where(np.isnan(set_value), NOTHING, head["set_kind"].to_numpy()),
         gap_s=gap_s,
         between_s=between_s,
         new_run=new_run,
         new_setup=new_setup,
-        in_step=~new_setup & (step < 1.0),
         exposure_s=exposure_s,
         f_number=head["f_number"].to_numpy(),
+        raised_stops=head["raised_stops"].to_numpy(),
+        flash=head["flash"].to_numpy(),
+        by_hand=head["by_hand"].to_numpy(),
         declared=np.maximum.reduceat(part["declared"].to_numpy(), first) if len(first) else np.empty(0, int),
         declarations=names,
         sky=_throughout(head["sky"], new_run),
@@ -110,7 +132,10 @@ def _columns(frames: pd.DataFrame, sky: Floats | None, rendered: Floats | None) 
     seen = ~lit_otherwise(frames).to_numpy(dtype=bool)
     level = frames["ev100"].to_numpy(dtype=float)
     measured = ~np.isnan(rendered)
-    value = level + np.where(measured, np.nan_to_num(rendered), np.where(by_hand, 0.0, bias))
+    as_set = level + np.where(by_hand, 0.0, bias)
+    shown = np.maximum(level + np.nan_to_num(rendered), DARKEST_EV100)
+    iso = frames["iso"].to_numpy(dtype=float)
+    lowest = frames["iso"].groupby(frames["body"], dropna=False).transform("min").to_numpy(dtype=float)
     moment = moments(frames)
     setup_keys = ["setup"] if _filled(frames, "setup") else ["body", "lens", "focal_length_mm", "orientation"]
     return pd.DataFrame(
@@ -126,8 +151,17 @@ def _columns(frames: pd.DataFrame, sky: Floats | None, rendered: Floats | None) 
             "second": moment.astype("int64").to_numpy() / 1e6,
             "exposure": exposure,
             "f_number": frames["f_number"].to_numpy(dtype=float),
-            "value": np.where(seen, value, np.nan),
+            "raised_stops": np.nan_to_num(np.log2(iso / np.clip(lowest, *LOWEST_ISO))),
+            "flash": frames["flash_fired"].fillna(False).to_numpy(dtype=bool),
+            "by_hand": by_hand,
+            "value": np.where(
+                seen,
+                np.where(measured, shown, as_set),
+                np.nan,
+            ),
             "kind": np.where(measured, RENDERED, np.where(by_hand, MANUAL, METERED)),
+            "set_value": np.where(seen & measured, as_set, np.nan),
+            "set_kind": np.where(by_hand, MANUAL, METERED),
             "sky": blank if sky is None else np.asarray(sky, dtype=float),
         }
     )
@@ -163,9 +197,9 @@ def _unit_numbers(part: pd.DataFrame) -> Wholes:
     return np.concatenate([[0], np.cumsum(~same)])[: len(part)]
 
 
-def _middles(part: pd.DataFrame, unit: Wholes, first: Wholes, last: Wholes) -> Floats:
+def _middles(values: pd.Series, unit: Wholes, first: Wholes, last: Wholes) -> Floats:
     """Median value of each unit; of a lone frame its own."""
-    value = part["value"].to_numpy()
+    value = values.to_numpy()
     out = value[first]
     many = (last > first)[unit]
     if many.any():
@@ -217,19 +251,21 @@ def _changed(codes: pd.Series) -> NDArray[np.bool_]:
     return np.diff(codes.to_numpy(), prepend=-99) != 0
 
 
-def _declared(frames: pd.DataFrame, use: bool) -> tuple[Wholes, tuple[tuple[str, ...], ...]]:
-    """Which set of filters the photographer declared for each row: place in the sets, or -1."""
+def _declared(frames: pd.DataFrame, use: bool) -> tuple[Wholes, tuple[Declared, ...]]:
+    """What the photographer declared for each row: its place in what was declared at all, or -1."""
     out = np.full(len(frames), -1, dtype=np.int64)
     if not use:
         return out, ()
-    said = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
+    said = frames["declaration"].isin(["worn", "bare", "no-neutral"])
+    said &= frames["declaration_source"] == "photographer"
     rows = np.flatnonzero(said.to_numpy(dtype=bool))
     if not len(rows):
         return out, ()
-    worn = (frames["declaration"] == "worn").to_numpy(dtype=bool)
+    states = frames["declaration"].to_numpy(dtype=object)
     filters = frames["filters"].to_numpy(dtype=object)
-    sets: dict[tuple[str, ...], int] = {}
+    sets: dict[Declared, int] = {}
     for row in rows:
-        ids = tuple(sorted(filters[row])) if worn[row] and filters[row] is not None else ()
-        out[row] = sets.setdefault(ids, len(sets))
+        worn = states[row] == "worn" and filters[row] is not None
+        ids: Declared = tuple(sorted(filters[row])) if worn else ()
+        out[row] = sets.setdefault(None if states[row] == "no-neutral" else ids, len(sets))
     return out, tuple(sets)

@@ -37,7 +37,7 @@ BOTH_EXTRAS = 0.4
 """How often a polariser and a grad are on together, relative to one of them (assumed)."""
 QUICK_MORE, SLOW_MORE = 0.05, 0.8
 """Chance of each further filter changed at once, hasty and unhurried (assumed)."""
-GRAD_SEEN = 0.6
+GRAD_SEEN = 0.8
 """Most of a grad's stops that the meter, or the picture's mean, can see: it darkens part of the frame."""
 
 
@@ -80,7 +80,7 @@ class _Combination:
     weight: float
 
 
-def possible_states(kit: Kit, declared: Iterable[tuple[str, ...]] = ()) -> States | None:
+def possible_states(kit: Kit, declared: Iterable[tuple[str, ...] | None] = ()) -> States | None:
     """The classes a kit can make; what was `declared` (ids) is never left out. None without any filter."""
     items: dict[str, Filter | ScrewIn] = {f.id: f for f in kit.filters}
     items |= {f.id: f for f in kit.screw_ins}
@@ -89,7 +89,7 @@ def possible_states(kit: Kit, declared: Iterable[tuple[str, ...]] = ()) -> State
     if not neutrals and not extras:
         return None
     known = {x.id for x in neutrals}
-    kept = {tuple(sorted(known.intersection(ids))) for ids in declared}
+    kept = {tuple(sorted(known.intersection(ids))) for ids in declared if ids is not None}
     combos = _combinations(neutrals, extras, _slots(kit), kept)
     groups = _pruned(_grouped(combos), kept)
     classes = tuple(_worn(group) for group in groups)

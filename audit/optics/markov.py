@@ -27,6 +27,8 @@ TINY = np.float32(1e-30)
 LEAST = np.float32(1e-18)
 """No state is held less likely, nor a factor below NOUGHT more than none: tinier numbers slow a processor."""
 NOUGHT = 1e-8
+BESIDE_WRONG = np.float32(0.02)
+"""Likelihood that is left, of 1, where another witness saw quite another level."""
 
 
 @dataclass(frozen=True)
@@ -53,35 +55,45 @@ class Chain:
 class Runs:
     """R runs of T frames; shorter ones end in frames with row 0 of `table` and no change or walk.
 
-    Likelihood of a frame: `table[place + cell]` x `class_weight` x (level below `ceiling`, which is softened
-    over a step of the levels). No NaN anywhere.
+    Likelihood of a frame: `table[place + cell]` x `table[second + cell]` x `class_weight` x (level below
+    `ceiling`, softened over a step of the levels) x (level about `beside`). No NaN anywhere.
 
     Attributes
     ----------
     table : likelihoods, flat [1]
     place : of each frame in `table`, (R, T) [1]
+    second : the same for another reading of the frame, (R, T) [1]
     cell : added to it for each level and class, (G, C) [1]
     class_weight : likelihood of each class by itself, (R, T, C) [1]
     ceiling : no level lies above it, (R, T) [stop]
+    beside : level that another witness saw, (R, T) [stop]
+    beside_sd : how far it may be off; 0 where there is no witness, (R, T) [stop]
     walk_var : of the light's walk into the frame, (R, T), first column not used [stop^2]
     jump : chance that the light jumps into the frame, (R, T), first column not used [1]
     jump_stops : size of the jump, a double exponential, (R, T), first column not used [stop]
     change : chance of another class, (R, T), first column not used [1]
     hasty : share of the changes that go by `quick`, (R, T), first column not used [1]
-    light_start : chance of each level in the first frame, (R, G) [1]
+    fresh : chance of each level where nothing is known of the light before, K rows, (K, G) [1]
+    fresh_row : which of them a frame has, (R, T) [1]
+    renew : chance that the level is drawn anew by `fresh`, (R, T), first column not used [1]
     """
 
     table: Singles
     place: Wholes
+    second: Wholes
     cell: Wholes
     class_weight: Singles
     ceiling: Singles
+    beside: Singles
+    beside_sd: Singles
     walk_var: Singles
     jump: Singles
     jump_stops: Singles
     change: Singles
     hasty: Singles
-    light_start: Singles
+    fresh: Singles
+    fresh_row: Wholes
+    renew: Singles
 
 
 @dataclass(frozen=True)
@@ -149,6 +161,7 @@ class _Walk:
         wave = np.cos(np.pi * row[:, None] * (row[None, :] + 0.5) / size) * np.sqrt(2 / size)
         wave[0] /= np.sqrt(2)
         self.runs, self.chain = runs, chain
+        self.kept: dict[int, Singles] = {}
         self.wave = wave.astype(np.float32)
         self.levels = chain.levels.astype(np.float32)
         self.step_stops = float(chain.levels[1] - chain.levels[0])
@@ -160,14 +173,30 @@ class _Walk:
 
     def first(self) -> Singles:
         """The state before the first frame is seen."""
-        return self.runs.light_start[:, :, None] * self.chain.start.astype(np.float32)
+        return self._fresh(0) * self.chain.start.astype(np.float32)
+
+    def _fresh(self, t: int) -> Singles:
+        """Chance (R, G, 1) of each level of frame t by itself."""
+        return self.runs.fresh[self.runs.fresh_row[:, t], :, None]
 
     def seen(self, t: int) -> Singles:
-        """Likelihood of frame t."""
+        """Likelihood of frame t; kept, since a block of frames is gone through forwards, then backwards."""
+        if t not in self.kept:
+            if len(self.kept) > KEEP:
+                self.kept.clear()
+            self.kept[t] = self._seen(t)
+        return self.kept[t]
+
+    def _seen(self, t: int) -> Singles:
         runs = self.runs
         like = runs.table[runs.place[:, t, None, None] + runs.cell]
+        like *= runs.table[runs.second[:, t, None, None] + runs.cell]
         above = np.clip((self.levels - runs.ceiling[:, t, None]) / self.step_stops, -4, 4)
-        like *= (1 / (1 + np.exp(4 * above)))[:, :, None]
+        level = 1 / (1 + np.exp(4 * above))
+        sd = runs.beside_sd[:, t, None]
+        off = (self.levels - runs.beside[:, t, None]) / np.maximum(sd, 0.1)
+        level *= np.where(sd > 0, BESIDE_WRONG + np.exp(-0.5 * off**2), 1)
+        like *= level[:, :, None]
         like *= runs.class_weight[:, None, t]
         return like
 
@@ -180,11 +209,17 @@ class _Walk:
 
     def moved(self, state: Singles, t: int) -> Singles:
         """The state a step on, before frame t is seen."""
-        return self._through(state, t, self.to)
+        moved, renew = self._through(state, t, self.to), self.runs.renew[:, t, None, None]
+        by_class = moved.sum(axis=1, keepdims=True)
+        moved *= 1 - renew
+        moved += renew * self._fresh(t) * by_class
+        return moved
 
     def moved_back(self, state: Singles, t: int) -> Singles:
         """The transposed step."""
-        return self._through(state, t, self.back)
+        renew = self.runs.renew[:, t, None, None]
+        anew = (self._fresh(t) * state).sum(axis=1, keepdims=True)
+        return self._through((1 - renew) * state + renew * anew, t, self.back)
 
     def _through(self, state: Singles, t: int, turn: tuple[Singles, Singles]) -> Singles:
         """A step: the light's walk, and the class changes by `turn`."""

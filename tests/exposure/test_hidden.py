@@ -24,15 +24,20 @@ def runs(seed, count=2, length=4):
     return Runs(
         table=rng.uniform(0.05, 1, 40).astype(np.float32),
         place=rng.integers(0, 20, shape).astype(np.int32),
+        second=rng.integers(0, 20, shape).astype(np.int32),
         cell=rng.integers(0, 20, (4, 3)).astype(np.int32),
         class_weight=rng.uniform(0.1, 1, (*shape, 3)).astype(np.float32),
         ceiling=rng.uniform(0.5, 4, shape).astype(np.float32),
+        beside=rng.uniform(-1, 2, shape).astype(np.float32),
+        beside_sd=rng.choice([0.0, 0.7], shape).astype(np.float32),
         walk_var=rng.uniform(0.01, 1, shape).astype(np.float32),
         jump=rng.uniform(0, 0.3, shape).astype(np.float32),
         jump_stops=rng.uniform(0.5, 2, shape).astype(np.float32),
         change=rng.uniform(0, 0.6, shape).astype(np.float32),
         hasty=rng.uniform(0, 1, shape).astype(np.float32),
-        light_start=rng.dirichlet(np.ones(4), count).astype(np.float32),
+        fresh=rng.dirichlet(np.ones(4), 3).astype(np.float32),
+        fresh_row=rng.integers(0, 3, shape).astype(np.int32),
+        renew=rng.uniform(0, 0.5, shape).astype(np.float32),
     )
 
 
@@ -57,8 +62,11 @@ def step_parts(c, r, run, t):
 
 def like(r, run, t):
     above = np.clip((LEVELS - r.ceiling[run, t]) / 1.0, -4, 4)
-    seen = r.table[r.place[run, t] + r.cell] * (1 / (1 + np.exp(4 * above)))[:, None]
-    return seen * r.class_weight[run, t]
+    seen = r.table[r.place[run, t] + r.cell] * r.table[r.second[run, t] + r.cell]
+    level = 1 / (1 + np.exp(4 * above))
+    if r.beside_sd[run, t]:
+        level = level * (0.02 + np.exp(-0.5 * ((LEVELS - r.beside[run, t]) / r.beside_sd[run, t]) ** 2))
+    return seen * level[:, None] * r.class_weight[run, t]
 
 
 def by_all_paths(c, r, run):
@@ -69,12 +77,14 @@ def by_all_paths(c, r, run):
     parts = [None, *(step_parts(c, r, run, t) for t in range(1, length))]
     seen = [like(r, run, t) for t in range(length)]
     for path in product(states, repeat=length):
-        chance = top = r.light_start[run, path[0][0]] * c.start[path[0][1]] * seen[0][path[0]]
+        chance = top = r.fresh[r.fresh_row[run, 0], path[0][0]] * c.start[path[0][1]] * seen[0][path[0]]
         for t in range(1, length):
             (g0, c0), (g1, c1) = path[t - 1], path[t]
             same, other, turn = parts[t]
-            stay = same[g0, g1] if c0 == c1 else 0.0
-            moved = other[g0, g1] * turn[c0, c1]
+            renew, anew = r.renew[run, t], r.fresh[r.fresh_row[run, t], g1]
+            kept = same[0].sum() if c0 == c1 else 0.0  # rows of a light kernel have one sum
+            stay = (1 - renew) * same[g0, g1] * (c0 == c1) + renew * anew * kept
+            moved = ((1 - renew) * other[g0, g1] + renew * anew) * turn[c0, c1]
             chance *= (stay + moved) * seen[t][path[t]]
             top *= max(stay, moved) * seen[t][path[t]]
         total += chance
@@ -111,12 +121,13 @@ def test_a_run_does_not_hear_of_the_others_nor_of_empty_frames_at_its_end():
     place = np.clip(r.place, 0, 19) + 20
     r = replace(r, table=np.append(table, table).astype(np.float32), place=place.astype(np.int32))
     r.place[0, 4:], r.cell[:], r.class_weight[0, 4:] = 0, r.cell % 20, 1.0
-    for name in ("walk_var", "jump", "change", "hasty"):
+    for name in ("walk_var", "jump", "change", "hasty", "renew", "beside_sd"):
         getattr(r, name)[0, 4:] = 0.0
+    r.second[:], r.second[0, 4:] = np.clip(r.second, 0, 19) + 20, 0
     r.ceiling[0, 4:] = 99.0
     alone = Runs(
         **{
-            name: value if name in ("table", "cell") else value[:1, :4] if value.ndim > 1 else value
+            name: value if name in ("table", "cell", "fresh") else value[:1, :4] if value.ndim > 1 else value
             for name, value in vars(r).items()
         }
     )

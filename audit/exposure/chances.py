@@ -1,0 +1,173 @@
+"""The chance of each class of filters in each unit, from everything that speaks of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audit.exposure import prior
+from audit.exposure.daylight import LEVELS, MIDDLE_EV100, brightest, fresh_light, fresh_row
+from audit.exposure.manner import manner_weights
+from audit.exposure.observations import NOTHING, Units
+from audit.exposure.states import States
+from audit.exposure.witness import seen_beside
+from audit.kit.kit import Kit
+from audit.optics.arrays import Floats
+from audit.optics.markov import Chain, Posterior, Runs, forward_backward
+
+SIDE_BY_SIDE = 16
+"""Runs that go through the chain together."""
+Places = NDArray[np.int64]
+
+
+def class_chances(units: Units, states: States, kit: Kit) -> Iterator[tuple[Places, NDArray[np.float32]]]:
+    """Places of some units and the chance of each class (C) in them, until all units have had their turn.
+
+    Where there are several bodies each is heard alone first, for what it says of the light to the others.
+    """
+    inputs = _inputs(units, states, kit)
+    if len(np.unique(units.body)) > 1:
+        middle = _middle(units)
+        level = np.empty(len(units.value))
+        for at, posterior in _passed(inputs, states, units):
+            level[at] = posterior.level
+        ev100, off = seen_beside(units, level + middle)
+        inputs = replace(inputs, beside=(ev100 - middle, off))
+    for at, posterior in _passed(inputs, states, units):
+        yield at, posterior.classes
+
+
+@dataclass(frozen=True)
+class _Mixed:
+    """Chance of each class (n, C) and mean level (n) of some units."""
+
+    classes: NDArray[np.float32]
+    level: NDArray[np.float32]
+
+
+def _passed(inputs: _Inputs, states: States, units: Units) -> Iterator[tuple[Places, _Mixed]]:
+    """All runs through the chain, some side by side, with the pace of changes that each run bears out."""
+    chain = Chain(LEVELS, states.quick, states.slow, states.start, prior.RESTART_VAR)
+    for spans in _batches(units.new_run):
+        runs = _runs(inputs, spans)
+        paced = [(p, replace(runs, change=runs.change * np.float32(p))) for p, _ in prior.PACES]
+        both = _mixed([forward_backward(chain, one) for _, one in paced])
+        sizes = [stop - start for start, stop in spans]
+        at = np.concatenate([np.arange(start, stop) for start, stop in spans])
+        yield (
+            at,
+            _Mixed(
+                np.concatenate([row[:size] for row, size in zip(both.classes, sizes, strict=True)]),
+                np.concatenate([row[:size] for row, size in zip(both.level, sizes, strict=True)]),
+            ),
+        )
+
+
+def _mixed(paced: list[Posterior]) -> _Mixed:
+    """The posteriors of `prior.PACES`, each by how likely it makes the run."""
+    logs = np.array([p.log_likelihood + np.log(o) for p, (_, o) in zip(paced, prior.PACES, strict=True)])
+    shares = np.exp(logs - logs.max(axis=0))
+    shares = (shares / shares.sum(axis=0)).astype(np.float32)
+    return _Mixed(
+        np.sum([p.classes * w[:, None, None] for p, w in zip(paced, shares, strict=True)], axis=0),
+        np.sum([p.level * w[:, None] for p, w in zip(paced, shares, strict=True)], axis=0),
+    )
+
+
+def _middle(units: Units) -> Floats:
+    """The light that `LEVELS` lie about: the sky's, where it is known."""
+    return np.where(np.isnan(units.sky), MIDDLE_EV100, units.sky)
+
+
+@dataclass(frozen=True)
+class _Inputs:
+    """Everything by unit, and the tables the units point into."""
+
+    table: NDArray[np.float32]
+    cell: NDArray[np.int32]
+    place: tuple[Places, Places]
+    nothing: int
+    ceiling: Floats
+    beside: tuple[Floats, Floats]
+    fresh_row: Places
+    steps: tuple[Floats, Floats, Floats]
+    renew: Floats
+    changes: tuple[Floats, Floats]
+    weights: tuple[NDArray[np.float32], NDArray[np.float32]]
+    rows: tuple[Places, Places]
+
+
+def _inputs(units: Units, states: States, kit: Kit) -> _Inputs:
+    middle = _middle(units)
+    width = 2 * prior.REACH + 1
+    fine = LEVELS[:, None] - states.stops
+    cell = np.rint(fine / prior.FINE_STOPS).astype(np.int32) + states.with_extra * np.int32(width)
+
+    def place(kind: Places, value: Floats) -> Places:
+        reading = np.clip(np.nan_to_num(value - middle), -24, 24)
+        return kind * 2 * width + prior.REACH - np.rint(reading / prior.FINE_STOPS).astype(np.int64)
+
+    as_set = np.where(units.set_kind == NOTHING, NOTHING, units.set_kind + prior.KINDS)
+    none = len(units.declarations)
+    manner, by_manner = manner_weights(units, states)
+    return _Inputs(
+        table=prior.likelihood_table(states.extra_ranges),
+        cell=cell.astype(np.int32),
+        place=(place(units.kind, units.value), place(as_set, units.set_value)),
+        nothing=NOTHING * 2 * width + prior.REACH,
+        ceiling=brightest(units.sky) - middle,
+        beside=(np.zeros(len(middle)), np.zeros(len(middle))),
+        fresh_row=fresh_row(units.sky, np.where(units.timed, units.second, np.nan)),
+        steps=prior.light_step(units.between_s, units.new_setup, ~np.isnan(units.sky)),
+        renew=prior.renewal(units.between_s, units.new_setup),
+        changes=prior.change_chance(units.gap_s, units.new_setup),
+        weights=(
+            prior.declared_weights(states, kit, units.declarations).astype(np.float32),
+            by_manner.astype(np.float32),
+        ),
+        rows=(np.where(units.declared < 0, none, units.declared), manner),
+    )
+
+
+def _batches(new_run: NDArray[np.bool_]) -> Iterator[list[tuple[int, int]]]:
+    """Spans of units, one a run, runs of like length together."""
+    starts = np.flatnonzero(new_run)
+    stops = np.append(starts[1:], len(new_run))
+    spans = sorted(zip(starts.tolist(), stops.tolist(), strict=True), key=lambda s: s[1] - s[0])
+    for at in range(0, len(spans), SIDE_BY_SIDE):
+        yield spans[at : at + SIDE_BY_SIDE]
+
+
+def _runs(inputs: _Inputs, spans: list[tuple[int, int]]) -> Runs:
+    length = max(stop - start for start, stop in spans)
+    at = np.array([start for start, _ in spans])[:, None] + np.arange(length)
+    inside = at < np.array([stop for _, stop in spans])[:, None]
+    at = np.where(inside, at, 0)
+
+    def take(values: Floats, blank: float) -> NDArray[np.float32]:
+        return np.where(inside, values[at], blank).astype(np.float32)
+
+    declared, manner = (np.where(inside, row[at], -1) for row in inputs.rows)
+    variance, jump, size = inputs.steps
+    change, hasty = inputs.changes
+    return Runs(
+        table=inputs.table,
+        place=np.where(inside, inputs.place[0][at], inputs.nothing).astype(np.int32),
+        second=np.where(inside, inputs.place[1][at], inputs.nothing).astype(np.int32),
+        cell=inputs.cell,
+        class_weight=inputs.weights[0][declared] * inputs.weights[1][manner],
+        ceiling=take(inputs.ceiling, 99.0),
+        beside=take(inputs.beside[0], 0.0),
+        beside_sd=take(inputs.beside[1], 0.0),
+        walk_var=take(variance, 0.0),
+        jump=take(jump, 0.0),
+        jump_stops=take(size, 1.0),
+        change=take(change, 0.0),
+        hasty=take(hasty, 0.0),
+        fresh=fresh_light(),
+        fresh_row=inputs.fresh_row[at].astype(np.int32),
+        renew=take(inputs.renew, 0.0),
+    )
