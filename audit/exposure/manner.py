@@ -17,15 +17,22 @@ DENSE_FROM = (1.0, 5.0, 8.0)
 """Stops from which neutrals are light, strong, very strong."""
 TIMES = (1 / 40, 1.0, 40.0)
 """Bounds of hand-held, short, on a tripod, minutes [s]."""
-BY_TIME = ((1.0, 0.5, 0.12, 0.04), (1.0, 1.0, 0.6, 0.3), (1.0, 1.0, 1.0, 1.0), (0.12, 0.4, 1.0, 1.0))
+BY_TIME = ((1.0, 0.7, 0.3, 0.1), (1.0, 1.0, 0.6, 0.3), (1.0, 1.0, 1.0, 1.0), (0.12, 0.4, 1.0, 1.0))
+"""Minutes speak for strong neutrals, a hand-held time against them, and a filter is left on now and then."""
+HELD_S = 0.2
+"""Up to here a raised ISO says that the camera was held in the hand."""
 RAISED = (1.5, 4.0)
+"""Bounds of ISO as it is, raised, raised far [stop]."""
 BY_ISO = (
     *((1.0, 1.0, 1.0, 1.0), (1.0, 0.6, 0.35, 0.2), (1.0, 0.4, 0.2, 0.06)),
     *((1.0, 1.0, 1.0, 1.0), (1.0, 0.9, 1.0, 1.0), (1.0, 0.7, 1.0, 1.0)),
 )
 """By stops that ISO is raised, on a tripod and then by hand, where it is raised for the hand's sake."""
 WIDE = 5.0
+"""An f-number below it isn't a landscape's on a tripod."""
 BY_APERTURE = ((1.0, 1.0, 1.0, 1.0), (1.0, 0.7, 0.5, 0.3))
+NIGHT_S, NIGHT_STOPS = 2.0, 3.0
+"""Seconds, wide open, at so many stops of ISO more: stars."""
 BY_NIGHT = ((1.0, 1.0, 1.0, 1.0), (1.0, 0.1, 0.03, 0.02))
 BY_FLASH = ((1.0, 1.0, 1.0, 1.0), (1.0, 0.4, 0.1, 0.05))
 BY_PROGRAM = ((1.0, 1.0, 0.8, 0.4), (1.0, 1.0, 1.0, 1.0))
@@ -38,14 +45,14 @@ independent witnesses. Chosen, with NONE_ODDS, on the tuning half of benchmarks/
 
 def manner_weights(units: Units, states: States) -> tuple[NDArray[np.int64], Floats]:
     """Row of each unit in a table (M + 1, C) of weights; the last row is for a manner as before."""
-    held = (units.exposure_s < TIMES[0]) | ((units.exposure_s < 0.2) & (units.raised_stops >= 1))
+    held = (units.exposure_s < TIMES[0]) | ((units.exposure_s < HELD_S) & (units.raised_stops >= 1))
     wide = (units.f_number < WIDE) & (units.f_number > 0)
     marks = np.stack(
         [
             np.where(held, 0, np.maximum(np.digitize(units.exposure_s, TIMES), 1)),
             np.digitize(units.raised_stops, RAISED) + 3 * held,
             ~held & wide,
-            (units.exposure_s >= 2) & (units.raised_stops >= 3) & wide,
+            (units.exposure_s >= NIGHT_S) & (units.raised_stops >= NIGHT_STOPS) & wide,
             units.flash,
             units.by_hand,
         ]

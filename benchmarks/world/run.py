@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from audit.check import run_checks
-from audit.declare import add_gear, join, load
+from audit.declare import Loaded, add_gear, join, load
 from audit.errors import Mistake
 from audit.exposure.arithmetic import add_arithmetic
 from audit.exposure.estimate import add_estimate, add_independent
@@ -20,6 +20,7 @@ from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import add_sky
 from audit.finding import CheckRun, Finding
+from audit.kit.kit import Kit
 from audit.scan.frames import frame_table
 from audit.table.columns import ALL, filled
 from benchmarks.world.trip import WorldTrip
@@ -35,6 +36,13 @@ class Audited:
     mistakes: tuple[Mistake, ...]
 
 
+def table_of(trip: WorldTrip) -> tuple[pd.DataFrame, Kit]:
+    """The table as the estimate finds it, and the kit."""
+    loaded = _loaded(trip.kit_toml, trip.declarations)
+    joined = join(add_gear(frame_table(trip.scan_rows), loaded.kit), loaded.kit, loaded.declarations)
+    return add_sky(add_setups(add_scenes(joined.frames, loaded.kit)), loaded.kit), loaded.kit
+
+
 def frames_of(trip: WorldTrip) -> Audited:
     """The audit of a world's trip; what would need pixels is null, but the pictures' brightness."""
     return audited(trip.scan_rows, trip.kit_toml, trip.declarations, trip.picture_stops)
@@ -47,13 +55,7 @@ def audited(
     picture_stops: NDArray[np.float64],
 ) -> Audited:
     """The same for rows, texts and brightness of any origin."""
-    with tempfile.TemporaryDirectory() as name:
-        dump = Path(name)
-        (dump / "kit.toml").write_text(kit_toml, encoding="utf-8")
-        for folder, text in declarations.items():
-            (dump / folder).mkdir(parents=True, exist_ok=True)
-            (dump / folder / "filters.toml").write_text(text, encoding="utf-8")
-        loaded = load(dump, dump / "kit.toml")
+    loaded = _loaded(kit_toml, declarations)
     kit = loaded.kit
     table = frame_table(rows)
     joined = join(add_gear(table, kit), kit, loaded.declarations)
@@ -65,3 +67,14 @@ def audited(
     frames = frames[[column.name for column in ALL]].copy()
     findings, checks = run_checks(frames)
     return Audited(frames, findings, checks, (*loaded.warnings, *joined.mistakes))
+
+
+def _loaded(kit_toml: str, declarations: dict[str, str]) -> Loaded:
+    """Kit and declarations by their real readers."""
+    with tempfile.TemporaryDirectory() as name:
+        dump = Path(name)
+        (dump / "kit.toml").write_text(kit_toml, encoding="utf-8")
+        for folder, text in declarations.items():
+            (dump / folder).mkdir(parents=True, exist_ok=True)
+            (dump / folder / "filters.toml").write_text(text, encoding="utf-8")
+        return load(dump, dump / "kit.toml")
