@@ -21,6 +21,7 @@ from audit.optics.markov import Chain, Posterior, Runs, forward_backward
 SIDE_BY_SIDE = 16
 """Runs that go through the chain together."""
 Places = NDArray[np.int64]
+Paces = tuple[tuple[float, float], ...]
 
 
 def class_chances(units: Units, states: States, kit: Kit) -> Iterator[tuple[Places, NDArray[np.float32]]]:
@@ -32,11 +33,11 @@ def class_chances(units: Units, states: States, kit: Kit) -> Iterator[tuple[Plac
     if len(np.unique(units.body)) > 1:
         middle = _middle(units)
         level = np.empty(len(units.value))
-        for at, posterior in _passed(inputs, states, units):
+        for at, posterior in _passed(inputs, states, units, prior.PACES[:1]):
             level[at] = posterior.level
         ev100, off = seen_beside(units, level + middle)
         inputs = replace(inputs, beside=(ev100 - middle, off))
-    for at, posterior in _passed(inputs, states, units):
+    for at, posterior in _passed(inputs, states, units, prior.PACES):
         yield at, posterior.classes
 
 
@@ -48,13 +49,13 @@ class _Mixed:
     level: NDArray[np.float32]
 
 
-def _passed(inputs: _Inputs, states: States, units: Units) -> Iterator[tuple[Places, _Mixed]]:
+def _passed(inputs: _Inputs, states: States, units: Units, paces: Paces) -> Iterator[tuple[Places, _Mixed]]:
     """All runs through the chain, some side by side, with the pace of changes that each run bears out."""
     chain = Chain(LEVELS, states.quick, states.slow, states.start, prior.RESTART_VAR)
     for spans in _batches(units.new_run):
         runs = _runs(inputs, spans)
-        paced = [(p, replace(runs, change=runs.change * np.float32(p))) for p, _ in prior.PACES]
-        both = _mixed([forward_backward(chain, one) for _, one in paced])
+        paced = [replace(runs, change=runs.change * np.float32(pace)) for pace, _ in paces]
+        both = _mixed([forward_backward(chain, one) for one in paced], np.array([odds for _, odds in paces]))
         sizes = [stop - start for start, stop in spans]
         at = np.concatenate([np.arange(start, stop) for start, stop in spans])
         yield (
@@ -66,9 +67,9 @@ def _passed(inputs: _Inputs, states: States, units: Units) -> Iterator[tuple[Pla
         )
 
 
-def _mixed(paced: list[Posterior]) -> _Mixed:
-    """The posteriors of `prior.PACES`, each by how likely it makes the run."""
-    logs = np.array([p.log_likelihood + np.log(o) for p, (_, o) in zip(paced, prior.PACES, strict=True)])
+def _mixed(paced: list[Posterior], odds: Floats) -> _Mixed:
+    """The posteriors together, each by its odds and by how likely it makes the run."""
+    logs = np.array([p.log_likelihood for p in paced]) + np.log(odds)[:, None]
     shares = np.exp(logs - logs.max(axis=0))
     shares = (shares / shares.sum(axis=0)).astype(np.float32)
     return _Mixed(

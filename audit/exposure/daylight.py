@@ -8,7 +8,6 @@ landscape from the clear sky's light. Chosen on the tuning half of benchmarks/wo
 from __future__ import annotations
 
 from functools import cache
-from itertools import product
 
 import numpy as np
 import pandas as pd
@@ -54,10 +53,7 @@ def fresh_light() -> NDArray[np.float32]:
     flat = np.interp(ev100, _FLAT_AT_EV100, _FLAT)
     flat /= flat.sum()
     skies = np.array([_under(sky, ev100) for sky in SKY_EV100])
-    clocks = [
-        (1 - _CLOCK_WRONG) * _by_clock(month, hour) @ skies + _CLOCK_WRONG * flat
-        for month, hour in product(range(MONTHS), range(HOURS))
-    ]
+    clocks = (1 - _CLOCK_WRONG) * _by_clock() @ skies + _CLOCK_WRONG * flat
     rows = np.array([*(_under(sky, sky + LEVELS) for sky in SKY_EV100), *clocks, flat]) + _LEAST
     return (rows / rows.sum(axis=1, keepdims=True)).astype(np.float32)
 
@@ -96,13 +92,13 @@ def _under(sky_ev100: float, ev100: Floats) -> Floats:
     return out / out.sum()
 
 
-def _by_clock(month: int, hour: int) -> Floats:
-    """Share of each of `SKY_EV100` at an hour by the clock, wherever on either half of the world it is."""
+def _by_clock() -> Floats:
+    """(months x hours, S) share of each of `SKY_EV100` by the clock, wherever on either half of the world."""
+    month, hour = np.divmod(np.arange(MONTHS * HOURS), HOURS)
     north = np.radians(_LATITUDES_DEG)[:, None]
-    sun = np.radians(23.44 * np.sin(2 * np.pi * (month + 0.5 - 2.7) / MONTHS))  # declination, mid-month
-    angle = np.radians(15 * (hour + 0.5 + _CLOCK_OFF_H - 12))
+    sun = np.radians(23.44 * np.sin(2 * np.pi * (month + 0.5 - 2.7) / MONTHS))[:, None, None]  # declination
+    angle = np.radians(15 * (hour[:, None, None] + 0.5 + _CLOCK_OFF_H - 12))
     sine = np.sin(north) * np.sin(sun) + np.cos(north) * np.cos(sun) * np.cos(angle)
     sky = np.clip(expected_ev100(np.degrees(np.arcsin(sine))), SKY_EV100[0], SKY_EV100[-1])
-    at = np.rint(sky - SKY_EV100[0]).astype(int)
-    out: Floats = np.bincount(at.ravel(), minlength=len(SKY_EV100)) / at.size
-    return out
+    at = np.rint(sky - SKY_EV100[0]).astype(int).reshape(len(month), -1)
+    return np.array([np.bincount(row, minlength=len(SKY_EV100)) / len(row) for row in at])

@@ -35,7 +35,7 @@ RESTART_VAR = 0.35**2
 """Strengths off their labels, and the meter's other view of the darker scene, at a change of filters."""
 DECLARED_WRONG = 0.0005
 """Share of declared frames that wore something else (a border set late)."""
-PACES = ((1.0, 0.5), (0.3, 0.25), (0.05, 0.18))
+PACES = ((1.0, 0.5), (0.1, 0.35))
 """How often filters change in a run, relative to `change_chance`, and the odds of such a run: some
 photographers change all the time, some set out with one filter, or none, and come home with it."""
 RENEW_SETUP, RENEW_MIN = 0.2, 180.0

@@ -38,9 +38,9 @@ class Audited:
 
 def table_of(trip: WorldTrip) -> tuple[pd.DataFrame, Kit]:
     """The table as the estimate finds it, and the kit."""
-    loaded = _loaded(trip.kit_toml, trip.declarations)
-    joined = join(add_gear(frame_table(trip.scan_rows), loaded.kit), loaded.kit, loaded.declarations)
-    return add_sky(add_setups(add_scenes(joined.frames, loaded.kit)), loaded.kit), loaded.kit
+    read = loaded(trip.kit_toml, trip.declarations)
+    joined = join(add_gear(frame_table(trip.scan_rows), read.kit), read.kit, read.declarations)
+    return add_sky(add_setups(add_scenes(joined.frames, read.kit)), read.kit), read.kit
 
 
 def frames_of(trip: WorldTrip) -> Audited:
@@ -55,10 +55,10 @@ def audited(
     picture_stops: NDArray[np.float64],
 ) -> Audited:
     """The same for rows, texts and brightness of any origin."""
-    loaded = _loaded(kit_toml, declarations)
-    kit = loaded.kit
+    read = loaded(kit_toml, declarations)
+    kit = read.kit
     table = frame_table(rows)
-    joined = join(add_gear(table, kit), kit, loaded.declarations)
+    joined = join(add_gear(table, kit), kit, read.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit)
     frames = add_arithmetic(add_light(frames, kit), kit)
     frames = add_independent(add_estimate(frames, kit, rendered_stops=picture_stops), kit)
@@ -66,10 +66,10 @@ def audited(
     frames = filled(frames, missing).assign(picture_stops=picture_stops)
     frames = frames[[column.name for column in ALL]].copy()
     findings, checks = run_checks(frames)
-    return Audited(frames, findings, checks, (*loaded.warnings, *joined.mistakes))
+    return Audited(frames, findings, checks, (*read.warnings, *joined.mistakes))
 
 
-def _loaded(kit_toml: str, declarations: dict[str, str]) -> Loaded:
+def loaded(kit_toml: str, declarations: dict[str, str]) -> Loaded:
     """Kit and declarations by their real readers."""
     with tempfile.TemporaryDirectory() as name:
         dump = Path(name)
