@@ -13,7 +13,7 @@ from audit.optics.arrays import Floats
 
 SURE, LIKELY = 0.99, 0.85
 """Stated chance from which an estimate is called sure, likely."""
-NONE_ODDS = 1.8
+NONE_ODDS = 2.0
 """By such odds no neutral is likelier: the chain takes too much of the light's moves for filters."""
 DOUBT_SLOPE, DOUBT_NONE, DOUBT_SOME, DOUBT_REST = 0.9, 0.25, 0.5, 0.7
 """The chain's log odds, times the first and less one of the others, are as right as they say: no neutral,

@@ -31,7 +31,7 @@ _USUAL_STOPS, _SPREAD_STOPS = (4.0, 0.8, -0.7, -1.6, -2.2), (4.0, 2.2, 1.5, 1.5,
 """At night moon and lamps give more than the sky does, by day weather and shade take from it."""
 _DARKER = (0.2, 1.5, 1.7)
 """Share of scenes in deep shade or under heavy cloud, how much darker, and how many times as wide."""
-_ANYTHING = 0.05
+_ANYTHING = 0.03
 _ABOVE_AT_EV100, _ABOVE_STOPS = (0.0, 3.0, 9.0, 12.0), (20.0, 6.0, 3.0, 2.2)
 """By how much a scene may be brighter than the sky leads to expect: glitter, snow, a lamp."""
 

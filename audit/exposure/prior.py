@@ -40,7 +40,8 @@ PACES = ((1.0, 0.5), (0.1, 0.35))
 photographers change all the time, some set out with one filter, or none, and come home with it."""
 RENEW_SETUP, RENEW_MIN = 0.2, 180.0
 """Chance that a new composition, and the minutes in which the light, come back to what the sky gives."""
-LONGEST_MIN = 150.0
+HELD_MIN, LONGEST_MIN = 5.0, 150.0
+"""So long the light of a composition is the light just before, whatever clouds do to it."""
 
 
 def likelihood_table(extra_ranges: tuple[tuple[float, float, float], ...]) -> NDArray[np.float32]:
@@ -67,12 +68,12 @@ def light_step(
     slope = np.where(sky_known, 0.04, 0.1)
     variance = 0.004 + 0.06 * minutes + np.minimum(slope * minutes, 2.0) ** 2 + new_setup * 0.8
     jump = 0.004 + 0.12 * (1 - np.exp(-minutes / 6)) + new_setup * 0.35
-    return variance, jump, np.where(new_setup, 1.8, 1.6)
+    return variance, jump, np.where(new_setup, 1.7, 1.2)
 
 
 def renewal(between_s: Floats, new_setup: NDArray[np.bool_]) -> Floats:
     """Chance that the light before says nothing of the light now: it is what sky or clock lead to expect."""
-    minutes = np.minimum(between_s / 60, LONGEST_MIN)
+    minutes = np.clip(between_s / 60 - HELD_MIN, 0.0, LONGEST_MIN)
     return np.asarray(1 - (1 - RENEW_SETUP * new_setup) * np.exp(-minutes / RENEW_MIN), dtype=float)
 
 
