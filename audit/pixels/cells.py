@@ -28,8 +28,8 @@ BOX, AWAY = 0.06, 0.12
 """Side of the fields that are compared, and how far apart they lie, of the picture's width and height."""
 THRESHOLD_STOPS = 0.6
 """Of 1,860 windows cut out of 93 open photographs without a rig 0.1 % lie above; of the same with 2 stops
-lost in the extreme corner, smooth from 0.82 of the half diagonal on, 85 % do, with 1 stop half. Limit and rule
-were chosen on them (`benchmarks/corner_pixels.py` counts whole photographs and painted scenes).
+lost in the extreme corner, smooth from 0.82 of the half diagonal on, 85 % do, with 1 stop half. Limit and
+rule were chosen on them (`benchmarks/corner_pixels.py` counts whole photographs and painted scenes).
 """
 
 
