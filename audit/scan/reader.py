@@ -41,7 +41,7 @@ _GPS_TAGS = {"Tag 0x0002": "GPSLatitude", "Tag 0x0004": "GPSLongitude"}
 logging.getLogger("exifread").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
 
 
-def read_file(path: Path) -> dict[str, object]:
+def read_file(path: Path) -> dict[str, Any]:
     """Everything the scan reads of one file, as plain data; a file that cannot be read has a `problem`.
 
     Keys are the scan columns that come from one file (`formats` and `notes` among them) and `HEAD_SUM`.
