@@ -189,11 +189,8 @@ def _words(count: int, lens: float) -> str:
     shown = [stops for stops in able if stops >= least]
     hidden = [stops for stops, _ in POWER if stops not in shown]
     if not shown:
-        return plural(
-            count,
-            "{n} composition would not show {stops:g} stops for sure",
-            "{n} compositions would not show {stops:g} stops for sure",
-            stops=POWER[-1][0],
+        return say(
+            "{count} compositions would not show {stops:g} stops for sure", count=count, stops=POWER[-1][0]
         )
     seen = _stops(min(shown))
     if not hidden:
