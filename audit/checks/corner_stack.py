@@ -49,9 +49,9 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 loss=stops(loss),
             ),
             expected=say(
-                "less than {least}, which chance and the lens itself may make at f/{f_number:g}",
+                "less than {least}, which chance and the lens itself may make at f/{f_number:.2g}",
                 least=stops(least),
-                f_number=first["f_number"],
+                f_number=first["f_number_exact"] if pd.isna(first["f_number"]) else first["f_number"],
             ),
             sure=say(
                 "measured over the compositions together, not in one of them; {power}",

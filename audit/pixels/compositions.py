@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, light_stops
@@ -39,12 +40,12 @@ class Outline:
     """What a composition is told by: its fingerprint, and a finer map in stops that can be moved."""
 
     fingerprint: Floats
-    light: Floats
+    light: NDArray[np.float32]
 
 
 def outline_of(grey: Codes) -> Outline:
     """The outline of a small picture (luma codes)."""
-    return Outline(fingerprint(grey), _grid(grey, OUTLINE))
+    return Outline(fingerprint(grey), _grid(grey, OUTLINE).astype(np.float32))
 
 
 def fingerprint(grey: Codes) -> Floats:
@@ -88,7 +89,7 @@ def likeness(a: Outline, b: Outline) -> float:
     return recent.likeness(_parts(b.light))
 
 
-def _parts(light: Floats) -> list[Floats]:
+def _parts(light: NDArray[np.float32]) -> list[Floats]:
     """What is left of a map moved to the left, and to the right, by 0, 1 ... columns; rows of mean 0."""
     columns = light.shape[1]
     cut = [light[:, by:] for by in range(REACH[1] + 1)]
@@ -108,7 +109,7 @@ class _Recent:
     """The last frames, to hold another one against all of them at once."""
 
     def __init__(self) -> None:
-        self._parts = [np.zeros((RECENT, *part.shape)) for part in _parts(np.zeros(OUTLINE))]
+        self._parts = [np.zeros((RECENT, *part.shape)) for part in _parts(np.zeros(OUTLINE, np.float32))]
         self._count = 0
         self._met = _rows_met()
 
