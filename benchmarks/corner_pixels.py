@@ -23,9 +23,10 @@ import foreign
 
 from audit.demo.scene import LOOKS, paint
 from audit.pixels.cells import THRESHOLD_STOPS, corner_darkness
+from audit.pixels.compositions import distinct, outline_of
 from audit.pixels.pair import compare
 from audit.pixels.regions import CORNER
-from audit.pixels.stack import COUNTS, LENS_STOPS, corner_contrasts, distinct, fingerprint, threshold
+from audit.pixels.stack import COUNTS, LEAST_LENS_STOPS, corner_contrasts, threshold
 from audit.pixels.static import corner_loss
 
 LOSSES = (0.5, 1.0, 2.0, 4.0)
@@ -120,7 +121,7 @@ def alone_and_stacked() -> None:
     greys = {}
     for family, photographs in families.items():
         plain = [cut_pairs.smooth_cut(codes, n, 0.0) for n, (_, codes) in enumerate(photographs)]
-        once = distinct([fingerprint(grey) for grey in plain])
+        once = distinct([outline_of(grey) for grey in plain])
         greys[family] = {0.0: [plain[i] for i in once]}
         for loss in LOSSES:
             greys[family][loss] = [cut_pairs.smooth_cut(photographs[i][1], i, loss) for i in once]
@@ -167,7 +168,7 @@ def stack_table(contrasts: dict[float, Any], first: Any, second: Any, words: str
         null = contrasts[0.0][first]
         drawn = null[rng.integers(0, len(null), (NULL_DRAWS, count))].reshape(NULL_DRAWS, -1)
         chance = float(np.quantile(np.nanmedian(drawn, axis=1), 0.99))
-        least = max(LENS_STOPS, chance)
+        least = max(LEAST_LENS_STOPS, chance)
         shares = [share(values[second], count, least) for values in contrasts.values()]
         print(
             f"    {count:<4}{second.sum() // count:^13}{chance:10.2f}{least:12.2f}{shares[0]:9.3f}  "

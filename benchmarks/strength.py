@@ -18,7 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audit.demo.scene import LOOKS, paint
-from audit.pixels.pair import GENERAL_ERR_STOPS, compare
+from audit.optics.response import GENERAL
+from audit.pixels.pair import compare, err_stops
 from audit.pixels.strength import MeasuredStrength, Sighting, pooled, strengths
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "pixels"))
@@ -90,8 +91,8 @@ def seen(rng: np.random.Generator, scene: list[Frame], curve: float) -> list[Sig
     out = []
     for frame in scene:
         step = scene[0].darker - frame.darker
-        err = next((e for limit, e in GENERAL_ERR_STOPS if abs(step) <= limit), None)
-        if err is None:
+        err = err_stops(float(step), GENERAL)
+        if np.isnan(err):
             continue
         off = 0.8**0.5 * curve * np.clip(step / 0.25, -1, 1) + 0.2**0.5 * rng.normal()
         first = frame is scene[0]

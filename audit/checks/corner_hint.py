@@ -15,10 +15,11 @@ from audit.message.text import marked
 
 ID = "corner-hint"
 TITLE = "Hint of dark corners in single frames"
-THRESHOLD = "three of four corners 0.8 stop or more darker than the field beside them"
+THRESHOLD = "the two corners that are darkened least 0.6 stop or more darker than the field beside them"
 SOURCE = (
-    "1 of 86 open photographs without any rig shows it, 2 stops lost show it in 9 of 10 and 1 stop in half "
-    "of them; the limit was chosen on the same photographs. See docs/pixels.md"
+    "in 1,860 windows of 93 open photographs without any rig it shows in 0.1 %; 2 stops lost show it in 85 % "
+    "of them and 1 stop in half; rule and limit were chosen on them. An earlier rule that misled in 0.5 % of "
+    "these windows misled in 3 % of 335 other photographs. See docs/pixels.md"
 )
 ADVICE = "Open a frame and look at its corners. A hint is no measurement: a forest or a night sky has it too."
 NEEDS = ("corner_hint", "focal_length_mm", "declaration")

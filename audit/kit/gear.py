@@ -25,7 +25,10 @@ COLUMNS = (
     "f_number",
     "lens_focal_min_mm",
     "lens_focal_max_mm",
+    "lens_from",
 )
+NOTES = "MakerNote "
+"""How the name of a tag of a maker's own notes begins: what it says may be written otherwise in a kit."""
 
 
 class LensClues(NamedTuple):
@@ -37,6 +40,7 @@ class LensClues(NamedTuple):
     longest_mm: float | None
     f_number: float | None
     readable: bool
+    by_notes: bool = False
 
 
 def add_lenses(frames: pd.DataFrame, kit: Kit) -> list[tuple[str | None, str | None]]:
@@ -89,7 +93,7 @@ def _fits(lens: Lens, seen: LensClues) -> bool:
     """Whether a lens can be the one: by contacts, by the range written, by the focal length."""
     if lens.no_contacts or no_contacts(seen):
         return lens.no_contacts and no_contacts(seen)
-    if seen.name is not None and lens.exif:
+    if seen.name is not None and lens.exif and not seen.by_notes:
         return False
     low, high = lens.focal_mm
     if seen.shortest_mm and seen.longest_mm:
@@ -104,12 +108,17 @@ def _near(a: float, b: float) -> bool:
     return abs(a - b) <= max(0.5, FOCAL_TOLERANCE * b)
 
 
-def _seen(
-    name: object, model: object, problem: object, focal: object, f_number: object, low: object, high: object
-) -> LensClues:
+def _seen(name: object, model: object, problem: object, *numbers_and_source: object) -> LensClues:
+    focal, f_number, low, high, source = numbers_and_source
     readable = not isinstance(problem, str) and isinstance(model, str)
     text = name if isinstance(name, str) and name.strip() else None
-    return LensClues(text, _focal(focal), _real(low), _real(high), _real(f_number), readable)
+    return LensClues(
+        text, _focal(focal), _real(low), _real(high), _real(f_number), readable, _of_notes(source)
+    )
+
+
+def _of_notes(source: object) -> bool:
+    return isinstance(source, str) and source.startswith(NOTES)
 
 
 def _focal(value: object) -> float | None:
@@ -123,7 +132,9 @@ Identity = tuple[str, str]
 def add_bodies(frames: pd.DataFrame, kit: Kit) -> list[str | None]:
     """Label of the body of each frame, in row order; None where the file names no model."""
     rows = _identities(frames)
-    labels = _labels(_by_first_frame(rows, frames), kit)
+    told = zip(frames["body_serial"], frames["serial_from"], strict=True)
+    doubtful = {serial.strip() for serial, source in told if isinstance(serial, str) and _of_notes(source)}
+    labels = _labels(_by_first_frame(rows, frames), kit, doubtful | {""})
     return [None if row is None else labels[row] for row in rows]
 
 
@@ -160,14 +171,19 @@ def _by_first_frame(rows: list[Identity | None], frames: pd.DataFrame) -> list[I
     return sorted(first, key=lambda row: (first[row], row))
 
 
-def _labels(seen: list[Identity], kit: Kit) -> dict[Identity, str]:
-    """Kit names first, by serial, then by model alone; the rest are body A, body B as they stand."""
+def _labels(seen: list[Identity], kit: Kit, doubtful: set[str]) -> dict[Identity, str]:
+    """Kit names first, by serial, then by model alone; the rest are body A, body B as they stand.
+
+    A `doubtful` serial number is none, or one that may be written otherwise than on the camera.
+    """
     labels: dict[Identity, str] = {}
     for body in kit.bodies:
         wanted = [row for row in seen if row[0] == folded(body.model) and row not in labels]
         if body.serial is not None:
             alone = sum(folded(other.model) == folded(body.model) for other in kit.bodies) == 1
-            wanted = [row for row in wanted if row[1] == body.serial or (row[1] == "" and alone)]
+            exact = [row for row in wanted if row[1] == body.serial]
+            near = {""} if exact else doubtful
+            wanted = [row for row in wanted if row[1] == body.serial or (row[1] in near and alone)]
         if wanted:
             labels[wanted[0]] = body.name
             if body.serial is not None:

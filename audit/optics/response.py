@@ -51,11 +51,13 @@ class Curve:
     coefficients : of Legendre orders 1 to 6, added to log2 of the sRGB curve [stop]
     residual_stops : what its own brackets leave (root mean square), None for the general one [stop]
     samples : number of pairs of codes it was fitted to [1]
+    doubt : why it may be far off for the pictures it stands for, "" where nothing says so [-]
     """
 
     coefficients: tuple[float, ...]
     residual_stops: float | None = None
     samples: int = 0
+    doubt: str = ""
 
     @property
     def own(self) -> bool:

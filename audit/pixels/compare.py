@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +13,7 @@ from audit.optics.response import DARKEST, GENERAL, Curve, light_stops
 from audit.pixels.cast import Cast, colour_cast
 from audit.pixels.evidence import Evidence
 from audit.pixels.pair import Pair, compare, laid_over
+from audit.pixels.processing import Curves
 from audit.pixels.shots import Shot, partners
 from audit.pixels.sketch import Sketch
 from audit.pixels.static import CornerLoss, corner_loss
@@ -51,10 +52,10 @@ class BareComparison:
         return self.partner is not None and not self.pair.why
 
 
-def hold(shot: Shot, scene: list[Shot], look: Look, curves: Mapping[str, Curve]) -> BareComparison:
+def hold(shot: Shot, scene: list[Shot], look: Look, curves: Curves) -> BareComparison:
     """Holds a frame against the best of its partners whose picture is the same."""
     worn = look(shot)
-    curve = curves.get(str(shot.row["model"]), GENERAL)
+    curve = curves.of(shot.row, worn)
     candidates = [] if shot.uneven == "grad" else partners(shot, scene)
     why = GRAD if shot.uneven == "grad" else NO_PIXELS if candidates else NO_PARTNER
     first: BareComparison | None = None
@@ -62,14 +63,22 @@ def hold(shot: Shot, scene: list[Shot], look: Look, curves: Mapping[str, Curve])
         bare = look(partner)
         if bare is None or worn is None:
             continue
-        pair = compare(bare.grey, worn.grey, curve)
+        both = _of_both(curve, curves.of(partner.row, bare))
+        pair = compare(bare.grey, worn.grey, both)
         if pair.why:
             first = first or BareComparison(shot, partner, pair, _no_corners(pair.why), _no_cast(pair.why))
             continue
-        corners = _corners(shot, partner, bare, worn, pair, curve)
-        cast = _cast(shot, partner, bare, worn, pair, curve)
-        return BareComparison(shot, partner, pair, corners, cast, _map(bare, worn, pair, curve))
+        corners = _corners(shot, partner, bare, worn, pair, both)
+        cast = _cast(shot, partner, bare, worn, pair, both)
+        return BareComparison(shot, partner, pair, corners, cast, _map(bare, worn, pair, both))
     return first or BareComparison(shot, None, _no_pair(why), _no_corners(why), _no_cast(why))
+
+
+def _of_both(one: Curve, other: Curve) -> Curve:
+    """The curve of two pictures: theirs, or the general one where they are not of one kind."""
+    if one == other:
+        return one
+    return next((curve for curve in (one, other) if curve.doubt), GENERAL)
 
 
 def _corners(shot: Shot, partner: Shot, bare: Sketch, worn: Sketch, pair: Pair, curve: Curve) -> CornerLoss:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
@@ -10,33 +11,59 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, fit_curve, light_stops
 from audit.pixels.evidence import CameraCurve
-from audit.pixels.pair import FARTHEST_SHIFT, LEAST_VALID, OWN_FARTHEST_STOPS, laid_over
+from audit.pixels.pair import (
+    FARTHEST_SHIFT,
+    LEAST_VALID,
+    OWN_ERR_FACTOR,
+    OWN_FARTHEST_STOPS,
+    farthest,
+    growth,
+    laid_over,
+)
+from audit.pixels.processing import DOUBTED, OF_ITS_OWN, USED, Curves, Kind, kind_of
 from audit.pixels.register import register
-from audit.pixels.shots import USED
+from audit.pixels.shots import USED as USED_BY_PICTURES
+from audit.pixels.shrink import RAW
 from audit.pixels.sketch import Codes, Sketch
 from audit.table.columns import records
 
 LEAST_STEPS = 3
 MOST_BRACKETS = 8
 """Brackets looked at for one model, spread over the trip: more do not change a curve of six numbers."""
+LEAST_DOUBTED_BRACKETS = 2
+"""Where each picture may have a curve of its own, one bracket tells nothing of the next."""
 
 Look = Callable[[Mapping[str, Any]], Sketch | None]
 
 
-def camera_curves(frames: pd.DataFrame, look: Look) -> tuple[dict[str, Curve], tuple[CameraCurve, ...]]:
-    """A curve for each model that needs one (all others: GENERAL), and what to say of it."""
-    curves: dict[str, Curve] = {}
+def camera_curves(frames: pd.DataFrame, look: Look) -> tuple[Curves, tuple[CameraCurve, ...]]:
+    """The curves fitted for each model and kind of picture that has brackets, and what to say of all."""
+    fitted: dict[tuple[str, Kind], Curve] = {}
     told = []
-    for model, part in frames.groupby("model", sort=True):
-        brackets = _brackets(part, look)
-        fitted = camera_curve(brackets) if brackets else None
-        if fitted is not None:
-            curves[str(model)] = fitted
-        used = fitted or GENERAL
-        told.append(CameraCurve(str(model), used.own, used.residual_stops, len(brackets) if used.own else 0))
-    return curves, tuple(told)
+    for model, kind, part in _parts(frames):
+        doubted = DOUBTED.get(kind)
+        brackets = [] if kind in OF_ITS_OWN else _brackets(part, look)
+        enough = len(brackets) >= (LEAST_DOUBTED_BRACKETS if doubted else 1)
+        own = camera_curve(brackets) if enough else None
+        if own is not None:
+            fitted[model, kind] = own
+        used = own or doubted or GENERAL
+        count = len(brackets) if own else 0
+        told.append(CameraCurve(model, used.own, used.residual_stops, count, farthest(used), used.doubt))
+    return Curves(fitted), tuple(told)
+
+
+def _parts(frames: pd.DataFrame) -> Iterator[tuple[str, Kind, pd.DataFrame]]:
+    """The frames of each model and kind of picture, in the order of their names."""
+    known = frames[frames["model"].notna()]
+    labels: dict[tuple[str, Kind], list[object]] = defaultdict(list)
+    for label, row in zip(known.index, records(known, USED), strict=True):
+        labels[str(row["model"]), kind_of(row)].append(label)
+    for (model, kind), some in sorted(labels.items()):
+        yield model, kind, known.loc[some]
 
 
 def _brackets(part: pd.DataFrame, look: Look) -> list[list[tuple[Any, float]]]:
@@ -49,8 +76,8 @@ def _brackets(part: pd.DataFrame, look: Look) -> list[list[tuple[Any, float]]]:
     for index in chosen:
         members = [
             (sketch.grey, float(row["ev100"]))
-            for row in records(part[part["bracket"] == names[index]], USED)
-            if (sketch := look(row)) is not None
+            for row in records(part[part["bracket"] == names[index]], USED_BY_PICTURES)
+            if (sketch := look(row)) is not None and sketch.source != RAW
         ]
         if len({grey.shape for grey, _ in members}) == 1 and len(members) >= LEAST_STEPS:
             found.append(members)
@@ -70,24 +97,31 @@ ALONE_FACTOR = 2.0
 """What a curve leaves of the one bracket it was fitted on says little of others: taken twice."""
 MOST_MISSED_STOPS = 0.2
 """A curve that leaves more than this per pair of frames is worth no more than the general one."""
+BANDS = 8
+"""Of a picture, half of which a bracket alone is fitted in and half of which it is tried in."""
+HELD = 0.95
+"""Share of the checked steps that the stated range must hold."""
 
 
 def camera_curve(brackets: Sequence[Bracket]) -> Curve | None:
     """The curve of one camera from brackets of still scenes, each of (luma codes, ev100), at least three.
 
-    `residual_stops` is the root mean square error of the steps between two frames, each bracket measured with
-    the curve of the others; with one bracket, twice what its own curve leaves. None where the brackets are
-    too narrow, where the scene moved, or where no trustworthy curve comes out.
+    It is checked on itself: each bracket's steps are measured with the curve of the others; of one bracket
+    alone, those of one half of the picture with the curve of the other, and what that leaves is taken twice.
+    `residual_stops` is the root mean square error of these steps, or more, so that the range stated holds
+    95 % of them. None where the brackets are too narrow, where the scene moved, where the check leaves too
+    much, or no less than the general curve.
     """
     steps = [list(_steps(bracket)) for bracket in brackets if len(bracket) >= LEAST_FRAMES]
     steps = [one for one in steps if one and max(step for _, _, step in one) >= LEAST_SPAN_STOPS]
     curve = _fitted(steps)
     if curve is None:
         return None
-    left = _left_out(steps) if len(steps) > 1 else ALONE_FACTOR * _missed(steps[0], curve)
-    if not left <= MOST_MISSED_STOPS:
-        return None
-    return replace(curve, residual_stops=left)
+    alone = len(steps) == 1
+    tried = _left_out(_halves(steps[0]) if alone else steps)
+    own, general = (_spread(tried[:, 0], missed) for missed in tried[:, 1:].T)
+    left = ALONE_FACTOR * own if alone else own
+    return replace(curve, residual_stops=left) if left <= MOST_MISSED_STOPS and own < general else None
 
 
 def _steps(bracket: Bracket) -> Iterator[Sample]:
@@ -117,21 +151,40 @@ def _fitted(steps: Sequence[Sequence[Sample]]) -> Curve | None:
     return fit_curve([sample for one in steps for sample in one])
 
 
-def _left_out(steps: Sequence[Sequence[Sample]]) -> float:
-    """Error of each bracket's steps with the curve of the others, root mean square; NaN where none fits."""
-    missed = []
+def _halves(steps: Sequence[Sample]) -> list[list[Sample]]:
+    """The same steps twice, each in every other upright band of the picture."""
+    band = np.arange(steps[0][0].shape[1]) * BANDS // steps[0][0].shape[1] % 2
+    return [
+        [(bright[:, band == half], dark[:, band == half], step) for bright, dark, step in steps]
+        for half in (0, 1)
+    ]
+
+
+def _left_out(steps: Sequence[Sequence[Sample]]) -> Floats:
+    """Each bracket's steps with the curve of the others: (step, error, error of the general curve), (n, 3).
+
+    Empty where no curve of the others came out.
+    """
+    found = []
     for index, one in enumerate(steps):
         others = _fitted([*steps[:index], *steps[index + 1 :]])
         if others is not None:
-            missed.append(_missed(one, others))
-    known = [m for m in missed if np.isfinite(m)]
-    return float(np.sqrt(np.mean(np.square(known)))) if known else float("nan")
+            found += [(sample[2], _miss(sample, others), _miss(sample, GENERAL)) for sample in one]
+    table = np.array(found).reshape(-1, 3)
+    return table[np.isfinite(table).all(axis=1)]
 
 
-def _missed(samples: Sequence[Sample], curve: Curve) -> float:
-    """Root mean square error of the steps as the curve reads them."""
-    errors = [
-        np.nanmedian(light_stops(bright, curve) - light_stops(dark, curve)) - step
-        for bright, dark, step in samples
-    ]
-    return float(np.sqrt(np.nanmean(np.square(errors))))
+def _miss(sample: Sample, curve: Curve) -> float:
+    """Error of a step as the curve reads it; NaN where it reads nothing."""
+    bright, dark, step = sample
+    ratio = light_stops(bright, curve) - light_stops(dark, curve)
+    known = ratio[np.isfinite(ratio)]
+    return float(np.median(known)) - step if known.size else float("nan")
+
+
+def _spread(steps: Floats, missed: Floats) -> float:
+    """Root mean square of errors, or more, so that `HELD` of them lie within the range stated of it."""
+    if not len(missed):
+        return float("nan")
+    grown = np.abs(missed) / np.array([growth(step) for step in steps])
+    return max(float(np.sqrt(np.mean(missed**2))), float(np.quantile(grown, HELD)) / OWN_ERR_FACTOR)

@@ -50,9 +50,14 @@ class FilterShown:
 
 @dataclass(frozen=True)
 class CameraCurve:
-    """The tone curve used for one camera model: general, or fitted on the dump's own brackets."""
+    """The tone curve used for one camera model: general, or fitted on the dump's own brackets.
+
+    It tells pictures up to `farthest_stops` apart; `doubt` says why the general one may be far off for some.
+    """
 
     model: str
     own: bool
     residual_stops: float | None
     brackets: int
+    farthest_stops: float = 0.0
+    doubt: str = ""

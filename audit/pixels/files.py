@@ -11,10 +11,13 @@ from audit.disk.card import CardFile
 from audit.disk.regular import NotRegularError
 from audit.message.text import marked, say
 from audit.pixels.decode import FORMATS, PixelsUnreadable
+from audit.scan.formats import EXPORT_ENDINGS
 
 HEAD_BYTES = 1 << 16
 """As many as the scan's own check sum counts."""
 _HEIF_ENDINGS = (".heic", ".heif", ".hif")
+
+UNDECODED = marked("WebP, AVIF, JPEG 2000 and JPEG XL are not decoded here; save a JPEG beside it")
 
 Kind = Literal["picture", "heif", "raw"]
 
@@ -59,4 +62,8 @@ def _kind(ending: str, head: bytes) -> tuple[Kind, str]:
         return "picture", "JPEG"
     if head[4:8] == b"ftyp" and ending in _HEIF_ENDINGS:
         return "heif", "HEIF"
-    return ("picture", FORMATS[ending]) if ending in FORMATS else ("raw", "")
+    if ending in FORMATS:
+        return "picture", FORMATS[ending]
+    if ending.removeprefix(".") in EXPORT_ENDINGS:
+        raise PixelsUnreadable(UNDECODED)
+    return "raw", ""

@@ -10,13 +10,13 @@ import pandas as pd
 from audit.corners.prediction import Prediction
 from audit.declare.rig import Rig
 from audit.kit.kit import Kit
-from audit.optics.response import GENERAL, Curve
 from audit.pixels.cells import Cells, frame_cells, held_cells, strength_cells
 from audit.pixels.compare import BareComparison, evidence_of, hold
 from audit.pixels.curves import camera_curves
 from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
 from audit.pixels.filters import scene_strengths, shown_filters
 from audit.pixels.overview import by_scene, markers_of
+from audit.pixels.processing import Curves
 from audit.pixels.shots import Pictures, Row, Shot, scenes_of
 from audit.pixels.stack import Stacks
 from audit.pixels.strength import MeasuredStrength
@@ -39,7 +39,7 @@ class _Trip:
     """What is gathered on the way through the scenes."""
 
     pictures: Pictures
-    curves: Mapping[str, Curve]
+    curves: Curves
     predictions: Mapping[str, Prediction]
     uneven: frozenset[str]
     cells: Cells = field(default_factory=Cells)
@@ -51,7 +51,7 @@ class _Trip:
     def alone(self, label: object, row: Row) -> None:
         """What a frame shows by itself."""
         sketch = self.pictures.of(row)
-        curve = self.curves.get(str(row["model"]), GENERAL)
+        curve = self.curves.of(row, sketch)
         even = self.uneven.isdisjoint(row["filters"])
         self.cells.put(label, frame_cells(row, sketch, self.pictures.why(row), curve, even=even))
         if sketch is not None and even:

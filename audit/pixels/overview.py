@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from audit.exposure.scenes import moments
 from audit.message.text import marked
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.pixels.compositions import fingerprint
 from audit.pixels.shots import USED, Pictures, Row
 from audit.pixels.sketch import Sketch
-from audit.pixels.stack import fingerprint
 from audit.table.columns import filled, records
 
 BLACK_SHARE = 0.95

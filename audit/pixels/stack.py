@@ -8,8 +8,9 @@ bottom edge alone, and of two corners alone, cancel too or are outvoted: they ar
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -19,6 +20,7 @@ import pandas as pd
 from audit.message.text import figure, marked, plural, say
 from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
+from audit.pixels.compositions import Outline, distinct, outline_of
 from audit.pixels.sketch import Codes, Sketch
 
 SAME = ("mount", "model", "lens", "focal_length_mm", "f_number_exact")
@@ -29,7 +31,8 @@ class Stacks:
     """Collects a few numbers of each frame, so that no picture has to be kept."""
 
     _contrasts: dict[str, list[Floats]] = field(default_factory=lambda: defaultdict(list))
-    _prints: dict[str, list[Floats]] = field(default_factory=lambda: defaultdict(list))
+    _outlines: dict[str, list[Outline]] = field(default_factory=lambda: defaultdict(list))
+    _f_numbers: dict[str, float] = field(default_factory=dict)
     _names: dict[tuple[Any, ...], str] = field(default_factory=dict)
     members: dict[object, str] = field(default_factory=dict)
 
@@ -41,15 +44,16 @@ class Stacks:
         name = self._names.setdefault(key, row["frame"])
         self.members[label] = name
         self._contrasts[name].append(corner_contrasts(sketch.grey, curve))
-        self._prints[name].append(fingerprint(sketch.grey))
+        self._outlines[name].append(outline_of(sketch.grey))
+        self._f_numbers[name] = float(row["f_number_exact"])
 
     def results(self) -> dict[str, StackLoss]:
         """What each group shows; compositions that repeat count once."""
         found = {}
         for name, contrasts in self._contrasts.items():
-            shapes = {p.shape for p in self._prints[name]}
-            once = distinct(self._prints[name]) if len(shapes) == 1 else []
-            found[name] = stack_loss(np.array([contrasts[i] for i in once]).reshape(-1, 4))
+            once = distinct(self._outlines[name])
+            own = lens_stops(self._f_numbers[name])
+            found[name] = stack_loss(np.array([contrasts[i] for i in once]).reshape(-1, 4), own)
         return found
 
 
@@ -64,9 +68,16 @@ CHANCE_STOPS = (0.93, 0.41, 0.36, 0.27, 0.21)
 """What 99 of 100 sets of as many different photographs without a rig stay below: one half (21)
 of the open photographs from the ground, drawn with replacement. The other half gave 0 to 1 % false alarms;
 the fields were chosen on both (`benchmarks/corner_pixels.py` measures it again)."""
-LENS_STOPS = 0.25
-"""Never less than this: a lens that loses 1 stop to its corners with the sixth power of the image height
-reads as 0.22 stop by itself (computed for 3:2)."""
+LENS_READS = 0.24
+"""Of what a lens itself loses in its corners, with the sixth power of the image height (computed for 4:3; for
+3:2 it is 0.22)."""
+LEAST_LENS_STOPS = 0.25
+"""Never less than this, about what a lens that loses 1 stop reads."""
+WIDE_OPEN_STOPS, STOPPED_DOWN_F, FALLS_BY = 3.0, 8.0, 2 / 3
+"""What a lens may lose by itself: 1 stop from f/8 on, so much more for each stop that it is opened, 3 at
+most, as fast wide lenses do wide open (common practice, no source)."""
+CUT_READS = 0.67
+"""Of what a cut as in POWER takes in the extreme corner (computed for 3:2)."""
 POWER = (
     (0.5, (0.00, 0.01, 0.18, 0.51, 0.49)),
     (1.0, (0.00, 0.89, 0.98, 1.00, 1.00)),
@@ -77,15 +88,6 @@ POWER = (
 diagonal on, by COUNTS: the other half of those photographs (20, so that sets of 8 and more share most) or
 200 painted scenes, whichever shows less."""
 SHOWN = 0.9
-
-FINGERPRINT = (9, 12)
-INNER = 0.8
-"""Part of the width and height that a composition is told by: dark corners must not make pictures alike."""
-ALIKE = 0.8
-"""Correlation from which two pictures are one composition. Painted scenes: the same at another hour, exposure
-and with a shift of 1 %: 0.94 at least; another one of the same kind: 0.65 at most."""
-FLAT_STOPS = 0.02
-"""A picture with less structure is no composition of its own."""
 
 
 @dataclass(frozen=True)
@@ -135,42 +137,17 @@ def _median(field: Floats) -> float:
     return float(np.median(known)) if known.size > (1 - MOST_WHITE) * field.size else float("nan")
 
 
-def fingerprint(grey: Codes) -> Floats:
-    """What tells a composition from others, whatever its exposure: (108,), of length 1.
+def lens_stops(f_number: float) -> float:
+    """What the fall-off of the lens itself may read as at an f-number, in stops."""
+    opened = max(0.0, 2 * math.log2(STOPPED_DOWN_F / f_number))
+    return max(LEAST_LENS_STOPS, LENS_READS * min(WIDE_OPEN_STOPS, 1 + FALLS_BY * opened))
 
-    Means of a coarse grid of the inner field in stops, less the mean of each row, so that a horizon alone
-    does not make two pictures alike; the product of two is their likeness. All zeros for a
-    picture without structure.
+
+def stack_loss(contrasts: Floats, lens: float = LEAST_LENS_STOPS) -> StackLoss:
+    """What `corner_contrasts` of different compositions, (n, 4), show together.
+
+    `lens` is what the lens by itself may read as, in stops.
     """
-    rows, columns = (round(n * (1 - INNER) / 2) for n in grey.shape)
-    light = light_stops(np.clip(grey, DARKEST, BRIGHTEST))
-    light = light[rows : light.shape[0] - rows, columns : light.shape[1] - columns]
-    for axis, count in enumerate(FINGERPRINT):
-        if light.shape[axis] < count:
-            light = np.repeat(light, count, axis=axis)
-        starts = np.linspace(0, light.shape[axis], count, endpoint=False).astype(int)
-        sizes = np.diff(np.append(starts, light.shape[axis]))
-        sums = np.add.reduceat(light, starts, axis=axis)
-        light = sums / (sizes[:, None] if axis == 0 else sizes)
-    light = light - light.mean(axis=1, keepdims=True)
-    if light.std() < FLAT_STOPS:
-        return np.zeros(light.size)
-    return np.asarray(light.ravel() / np.linalg.norm(light))
-
-
-def distinct(fingerprints: Sequence[Floats]) -> list[int]:
-    """Indices of the compositions, each counted the first time it appears; flat pictures are left out."""
-    kept: list[int] = []
-    known = np.zeros((len(fingerprints), fingerprints[0].size if fingerprints else 0))
-    for index, one in enumerate(fingerprints):
-        if one.any() and not (known[: len(kept)] @ one >= ALIKE).any():
-            known[len(kept)] = one
-            kept.append(index)
-    return kept
-
-
-def stack_loss(contrasts: Floats) -> StackLoss:
-    """What `corner_contrasts` of different compositions, (n, 4), show together."""
     known = contrasts[np.isfinite(contrasts).any(axis=1)]
     count = len(known)
     if count < LEAST_COUNT:
@@ -183,13 +160,16 @@ def stack_loss(contrasts: Floats) -> StackLoss:
         nan = float("nan")
         return StackLoss(count, nan, (nan, nan, nan, nan), nan, words)
     a, b, c, d = (_middle(column) for column in known.T)
-    return StackLoss(count, _middle(known), (a, b, c, d), threshold(count), _words(count))
+    return StackLoss(count, _middle(known), (a, b, c, d), threshold(count, lens), _words(count, lens))
 
 
-def threshold(count: int) -> float:
+def threshold(count: int, lens: float = LEAST_LENS_STOPS) -> float:
     """Stops that so many compositions must exceed; beyond the last of COUNTS it stays as it is."""
-    chance = float(np.interp(np.log(count), np.log(COUNTS), CHANCE_STOPS))
-    return max(LENS_STOPS, chance)
+    return max(lens, _chance(count))
+
+
+def _chance(count: int) -> float:
+    return float(np.interp(np.log(count), np.log(COUNTS), CHANCE_STOPS))
 
 
 def _middle(values: Floats) -> float:
@@ -197,11 +177,17 @@ def _middle(values: Floats) -> float:
     return float(np.median(known)) if known.size else float("nan")
 
 
-def _words(count: int) -> str:
-    """The power in words, of the next smaller count that it was measured for."""
+def _words(count: int, lens: float) -> str:
+    """The power in words, of the next smaller count that it was measured for.
+
+    Where the lens lifts the threshold, a cut must be deeper by as much as that reads.
+    """
     column = max(i for i, n in enumerate(COUNTS) if n <= count)
-    shown = [stops for stops, shares in POWER if shares[column] >= SHOWN]
-    hidden = [stops for stops, shares in POWER if shares[column] < SHOWN]
+    able = [stops for stops, shares in POWER if shares[column] >= SHOWN]
+    lifted = threshold(count, lens) - threshold(count)
+    least = min(able) + lifted / CUT_READS if able else math.inf
+    shown = [stops for stops in able if stops >= least]
+    hidden = [stops for stops, _ in POWER if stops not in shown]
     if not shown:
         return say(
             "{count} compositions would not show {stops:g} stops for sure", count=count, stops=POWER[-1][0]

@@ -91,6 +91,9 @@ def _ordered(counts: Counter[str]) -> list[tuple[str, int]]:
 
 
 def _curve(curve: CameraCurve) -> str:
+    if curve.doubt:
+        words = marked("general, for differences up to {most:g} stop only: {doubt}")
+        return say(words, most=curve.farthest_stops, doubt=curve.doubt)
     if not curve.own:
         return marked("general")
     brackets = plural(curve.brackets, "{n} bracket", "{n} brackets")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -40,20 +41,32 @@ def scan(folder: Path, *, skip: Collection[Path] = (), progress: Progress | None
     root = Path(folder)
     entries = walk(root, skip)
     thumbnails = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
-    wanted = [entry for entry in entries if entry.kind == "picture"]
+    wanted = [entry for entry in entries if entry.kind in ("picture", "export")]
     pictures: list[Picture] = []
     claimed: set[str] = set()
+    reasons = {entry.path: entry.reason for entry in entries if entry.kind != "picture"}
     for done, entry in enumerate(wanted, start=1):
-        pictures.append(picture(entry, read_file(entry.path)))
+        row = read_file(entry.path)
+        if entry.kind == "export" and not _exposed(row):
+            reasons[entry.path] = row["problem"] or entry.reason
+        else:
+            reasons.pop(entry.path, None)
+            pictures.append(picture(entry, row))
         thumbnail = thumbnails.get(_place(entry)) if entry.ending == "crw" else None
         if thumbnail is not None and thumbnail.shown not in claimed:
             claimed.add(thumbnail.shown)
             add_thumbnail(pictures[-1], thumbnail, read_file(thumbnail.path))
         if progress is not None:
             progress(done, len(wanted))
-    passed = [(e.shown, e.reason) for e in entries if e.kind != "picture" and e.shown not in claimed]
+    left = [entry for entry in entries if entry.path in reasons and entry.shown not in claimed]
+    passed = [(entry.shown, reasons[entry.path]) for entry in left]
     beside = tuple(entry for entry in entries if entry.kind == "passed" and tells_choice(entry))
     return Scan(root, frame_table(group(pictures)), passed_over_table(passed), len(entries), beside)
+
+
+def _exposed(row: dict[str, Any]) -> bool:
+    """Whether a file says how it was exposed."""
+    return any(row.get(name) is not None for name in ("exposure_time_s", "f_number", "iso"))
 
 
 def _place(entry: Entry) -> tuple[str, str]:

@@ -28,6 +28,12 @@ MM_PER_UNIT = {
     5: 0.001,
 }  # FocalPlaneResolutionUnit; 4 and 5 seen, not in EXIF
 
+_LENS_TAGS = (("EXIF LensModel", "LensModel"), ("Image LensModel", "LensModel"))
+_SERIAL_TAGS = (
+    *(("EXIF BodySerialNumber", "BodySerialNumber"), ("Image BodySerialNumber", "BodySerialNumber")),
+    ("Image Tag 0xC62F", "CameraSerialNumber"),
+)
+
 Size = tuple[int, int]
 
 # Words for EXIF's codes (EXIF 2.3, quoted from memory).
@@ -49,7 +55,7 @@ def row_values(tags: Tags, found: Found) -> dict[str, object]:
     row: dict[str, object] = {
         "make": tags.text("Image Make", "EXIF Make"),
         "model": tags.text("Image Model", "EXIF Model"),
-        "body_serial": tags.text("EXIF BodySerialNumber", "Image BodySerialNumber", "Image Tag 0xC62F"),
+        **_told_from(tags, "body_serial", "serial_from", *_SERIAL_TAGS),
         **_lens(tags),
         **time_values(tags),
         **exposure_values(tags),
@@ -68,11 +74,20 @@ def _lens(tags: Tags) -> dict[str, object]:
     if ends[0] and ends[1] and ends[0] > ends[1]:
         ends.reverse()
     return {
-        "lens": tags.text("EXIF LensModel", "Image LensModel"),
+        **_told_from(tags, "lens", "lens_from", *_LENS_TAGS),
         "lens_serial": tags.text("EXIF LensSerialNumber", "Image LensSerialNumber"),
         "lens_focal_min_mm": ends[0],
         "lens_focal_max_mm": ends[1],
     }
+
+
+def _told_from(tags: Tags, column: str, source: str, *names: tuple[str, str]) -> dict[str, object]:
+    """Text of the first of some tags that holds any, and what that tag is called."""
+    for name, called in names:
+        text = tags.text(name)
+        if text is not None:
+            return {column: text, source: called}
+    return {column: None, source: None}
 
 
 def _quiet(raw: Any, bounds: tuple[float, float]) -> float | None:

@@ -13,10 +13,13 @@ from audit.disk.runs import not_ours
 from audit.errors import AuditError
 from audit.message.shown import shown_name
 from audit.message.text import marked, say
-from audit.scan.formats import DEVELOPED_ENDINGS
+from audit.scan.formats import CAMERA_ENDINGS, EXPORT_ENDINGS
 
-Kind = Literal["picture", "thumbnail", "passed"]
-Role = Literal["shadow", "database", "hidden", "declaration", "picture", "sidecar", "video", "other"]
+Kind = Literal["picture", "export", "thumbnail", "passed"]
+"""An export is a picture if it holds exposure data, which only a look into it can tell."""
+Role = Literal[
+    "shadow", "database", "hidden", "declaration", "picture", "export", "sidecar", "video", "other"
+]
 
 _RAW = (
     *(
@@ -38,7 +41,7 @@ _RAW = (
     ),
     *("rwl", "3fr", "fff", "kdc", "dcr", "mef", "mos", "erf", "gpr", "mrw", "x3f"),
 )
-PICTURE_ENDINGS = frozenset(DEVELOPED_ENDINGS + _RAW)
+PICTURE_ENDINGS = frozenset(CAMERA_ENDINGS + _RAW)
 _SIDECARS = frozenset({"xmp", "thm", "wav", "xml"})
 _VIDEOS = frozenset({"mov", "mp4", "m4v", "avi", "mts", "m2ts", "mpg", "3gp"})
 KEEP_FILE = "keep.txt"
@@ -56,6 +59,7 @@ _REASONS: dict[Role, str] = {
     "other": marked("not a picture, by its ending"),
 }
 """Why a file is passed over."""
+NO_EXPOSURE = marked("a picture without exposure data")
 IN_REPORT = marked("in a folder of reports, but none of their files: move it elsewhere to have it read")
 
 
@@ -183,6 +187,8 @@ def _classify(root: Path, item: os.DirEntry[str], housekeeping: str) -> Entry:
     role = _role(name, ending)
     if role == "picture":
         return Entry(path, shown, "picture", role=role)
+    if role == "export":
+        return Entry(path, shown, "export", NO_EXPOSURE, role)
     kind: Kind = "thumbnail" if ending == "thm" and role == "sidecar" else "passed"
     return Entry(path, shown, kind, _REASONS[role], role)
 
@@ -198,6 +204,8 @@ def _role(name: str, ending: str) -> Role:
         return "declaration"
     if ending in PICTURE_ENDINGS:
         return "picture"
+    if ending in EXPORT_ENDINGS:
+        return "export"
     if ending in _SIDECARS:
         return "sidecar"
     return "video" if ending in _VIDEOS else "other"

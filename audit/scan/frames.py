@@ -41,7 +41,7 @@ _COUNTER = re.compile(r"(?<!\d)(\d+)$", re.ASCII)
 _PREVIEW = ("preview_file", "preview_offset", "preview_bytes")
 # Columns that are filled from another file of the frame together or not at all.
 _TOGETHER = (
-    *(("make",), ("model",), ("body_serial",), ("lens",), ("lens_serial",)),
+    *(("make",), ("model",), ("body_serial", "serial_from"), ("lens", "lens_from"), ("lens_serial",)),
     ("lens_focal_min_mm", "lens_focal_max_mm"),
     ("captured_at", "utc_offset_min"),
     ("exposure_time_s", "exposure_time_ratio", "exposure_time_exact_s", "exposure_time_basis"),
@@ -184,7 +184,9 @@ def _same_shot(a: Picture, b: Picture) -> bool:
     """
     for name in ("model", "body_serial"):
         ours, theirs = a.row.get(name), b.row.get(name)
-        if ours and theirs and ours.casefold() != theirs.casefold():
+        # A number in the maker's notes may be written otherwise than the one in the standard tag.
+        told_alike = name == "model" or a.row.get("serial_from") == b.row.get("serial_from")
+        if told_alike and ours and theirs and ours.casefold() != theirs.casefold():
             return False
     for name in ("exposure_time_s", "f_number"):
         ours, theirs = a.row.get(name), b.row.get(name)

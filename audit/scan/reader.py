@@ -7,13 +7,11 @@ from __future__ import annotations
 
 import io
 import logging
-import struct
 import zlib
 from pathlib import Path
 from typing import Any
 
 import exifread
-from exifread.core.exceptions import ExifError
 
 from audit.disk.card import SilentCardError
 from audit.disk.work import TookTooLongError, within
@@ -23,6 +21,7 @@ from audit.scan.containers.found import THUMBNAIL_LIMIT, Block, as_thumbnail
 from audit.scan.containers.source import BUFFER, Source
 from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
+from audit.scan.maker_notes import PARSER_FAULTS, add_from_notes, lacking
 from audit.scan.note import about
 from audit.scan.tags import Tags, as_fraction
 
@@ -30,11 +29,6 @@ WORK_LIMIT_S = 5.0
 """Of the processor's time for one file; a camera's own takes a thousandth of it."""
 HEAD_SUM = "head_sum"  # check sum of the first 64 KiB, to tell copies apart
 
-# What the parser is known to leak on damaged blocks.
-PARSER_FAULTS = (
-    *(ExifError, struct.error, ArithmeticError, AssertionError, AttributeError, EOFError, LookupError),
-    *(MemoryError, RecursionError, StopIteration, TypeError, ValueError),
-)
 # A block that holds none of these tells nothing about the frame.
 _WORTH_A_ROW = (
     *("make", "model", "lens", "captured_at", "exposure_time_s", "f_number", "iso", "focal_length_mm"),
@@ -47,7 +41,7 @@ _GPS_TAGS = {"Tag 0x0002": "GPSLatitude", "Tag 0x0004": "GPSLongitude"}
 logging.getLogger("exifread").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
 
 
-def read_file(path: Path) -> dict[str, object]:
+def read_file(path: Path) -> dict[str, Any]:
     """Everything the scan reads of one file, as plain data; a file that cannot be read has a `problem`.
 
     Keys are the scan columns that come from one file (`formats` and `notes` among them) and `HEAD_SUM`.
@@ -116,6 +110,8 @@ def _read(source: Source, ending: str, row: dict[str, object]) -> None:
         return
     tags = Tags(values)
     row.update(row_values(tags, found))
+    if lacking(row):
+        add_from_notes(row, found.blocks, source)
     notes.extend(dict.fromkeys(tags.notes))
     if not tags.notes and all(row.get(name) is None for name in _WORTH_A_ROW):
         row["problem"] = marked("the EXIF block holds nothing about camera, time or exposure")

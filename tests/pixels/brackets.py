@@ -22,16 +22,17 @@ def scene(seed):
     return paint(look, seed, WIDTH_PX, HEIGHT_PX, float(rng.uniform(6.5, 19.5)), 0.9)
 
 
-def shots(curve, seed, evs, *, scatter_stops=0.0):
+def shots(curve, seed, evs, *, scatter_stops=0.0, phone=None):
     """(luma codes, ev100) for each of the exposures `evs` (0: as metered; higher: less light)."""
     rng = np.random.default_rng((seed, 1))
     iso, quality = int(rng.choice([100, 200, 400, 800])), int(rng.integers(85, 96))
     out = []
     for number, ev in enumerate(evs):
         light = MIDDLE_LIGHT * 2.0 ** (rng.normal(0, scatter_stops) - ev)
-        jpeg = foreign.photograph(
-            scene(seed) * np.float32(light), curve, seed=100 * seed + number, iso=iso, quality=quality
-        )
+        lit = scene(seed) * np.float32(light)
+        if phone:
+            lit = foreign.pulled(lit, phone, rng)
+        jpeg = foreign.photograph(lit, curve, seed=100 * seed + number, iso=iso, quality=quality)
         out.append((foreign.grey(jpeg), float(ev)))
     return out
 

@@ -20,13 +20,19 @@ CURVES = {
     "slide": (1.52, 1.6, 0.000),
     "hard": (1.64, 2.2, 0.002),
 }
+PULL = {"phone a": 0.1, "phone b": 0.2, "phone c": 0.3, "phone d": 0.45}
+"""Phones: how far each pulls a picture's brightness towards the same middle, as a share of what it is off.
+The last one reads 45 % low, as one of four real ones does."""
 SHOT_NOISE, READ_NOISE = 0.004, 0.0008
 """Of the sensor's white at ISO 100: square root of light times the first, and the second."""
 
 
 def codes_of(light, curve):
-    """Codes 0 to 255 (real numbers) of linear light, 1.0 the sensor's white; increasing."""
-    contrast, hard, lift = CURVES[curve]
+    """Codes 0 to 255 (real numbers) of linear light, 1.0 the sensor's white; increasing.
+
+    `curve` is a name of CURVES or such a triple.
+    """
+    contrast, hard, lift = CURVES[curve] if isinstance(curve, str) else curve
     steep = MIDDLE * (np.clip(light, 0, 1) / MIDDLE) ** contrast
     white = MIDDLE * (1 / MIDDLE) ** contrast
     bent = (steep / white) * ((1 + white**hard) / (1 + steep**hard)) ** (1 / hard)
@@ -40,6 +46,20 @@ def pixels(light, curve, *, seed, iso=100):
     grain = rng.standard_normal(light.shape, dtype=np.float32)
     noise = np.sqrt(np.maximum(light, 0) * SHOT_NOISE**2 + READ_NOISE**2) * np.sqrt(iso / 100)
     return np.clip(codes_of(light + grain * noise, curve) + 0.5, 0, 255).astype(np.uint8)
+
+
+def pulled(light, phone, rng):
+    """Linear light as a phone makes it before its curve: pulled to the middle as a whole, and patch by patch.
+
+    How far differs from picture to picture; dark patches are lifted by a third of that.
+    """
+    pull = np.clip(PULL[phone] + rng.normal(0, 0.05), 0, 0.6)
+    grey = light.mean(axis=2)
+    small = Image.fromarray(grey.astype(np.float32)).resize((6, 4), Image.Resampling.BOX)
+    patch = np.asarray(small.resize(grey.shape[::-1], Image.Resampling.BICUBIC))
+    whole = (MIDDLE / max(float(grey.mean()), 1e-6)) ** pull
+    local = np.clip(grey.mean() / np.maximum(patch, 1e-4), 1, 8) ** (pull / 3)
+    return (light * whole * local[..., None]).astype(np.float32)
 
 
 def photograph(light, curve, *, seed, iso=100, quality=90):

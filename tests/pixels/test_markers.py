@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from audit.demo.scene import LOOKS, paint
+from audit.pixels.compositions import fingerprint
 from audit.pixels.overview import Glance, find_markers
-from audit.pixels.stack import fingerprint
 
 
 def landscape(seed, hour=13.0, darker=0.0, still=0.5):

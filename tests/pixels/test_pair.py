@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from audit.demo.scene import paint
-from audit.optics.response import GENERAL
-from audit.pixels.pair import GENERAL_ERR_STOPS, compare
+from audit.optics.response import COEFFICIENTS, GENERAL, Curve
+from audit.pixels.pair import compare, err_stops
 from audit.pixels.register import register
 
 REACH = 27
@@ -54,7 +54,32 @@ def test_two_like_frames_are_alike_and_the_range_grows_with_the_difference():
     (a, _), (b, _), (c, _), (d, _) = brackets.shots("even", 4, [0, 0, 0.9, 1.7])
     pairs = [compare(a, other) for other in (b, c, d)]
     assert abs(pairs[0].stops) < 0.01
-    assert [pair.err_stops for pair in pairs] == [err for _, err in GENERAL_ERR_STOPS]
+    errs = [pair.err_stops for pair in pairs]
+    assert errs == sorted(errs)
+    assert errs[0] == 0.1
+    assert errs[2] > 0.3
+
+
+def test_each_range_grows_with_the_difference_and_ends_where_nothing_is_told():
+    own, doubted = Curve(COEFFICIENTS, 0.04, 1000), Curve(COEFFICIENTS, doubt="a phone")
+    assert err_stops(0.3, own) == err_stops(-1.0, own) == pytest.approx(0.088)
+    assert err_stops(2.5, own) == pytest.approx(0.22)
+    for curve, end in ((own, 3.25), (GENERAL, 2.25), (doubted, 0.5)):
+        errs = [err_stops(stops, curve) for stops in np.linspace(0, end, 20)]
+        assert errs == sorted(errs)
+        assert np.isnan(err_stops(end + 0.01, curve))
+    assert err_stops(0.4, doubted) > 2 * err_stops(0.4, GENERAL) > 2 * err_stops(0.4, own)
+
+
+def test_a_picture_of_unknown_processing_is_told_near_and_refused_far():
+    (a, _), (b, _), (c, _) = brackets.shots("even", 4, [0, 0.3, 1.2])
+    doubted = Curve(COEFFICIENTS, doubt="the sensor is as small as a phone's")
+    near, far = compare(a, b, doubted), compare(a, c, doubted)
+    assert near.stops == pytest.approx(0.3, abs=0.1)
+    assert near.err_stops > 0.3
+    assert far.why.endswith(
+        "too far to measure with the general tone curve: the sensor is as small as a phone's"
+    )
 
 
 @pytest.mark.parametrize("stops", [0.3, 1.5, 3.25])

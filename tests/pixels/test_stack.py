@@ -5,9 +5,11 @@ import foreign
 import numpy as np
 import pytest
 from cut_pairs import smooth_cut, smooth_loss
+from PIL import Image
 
 from audit.demo.scene import LOOKS, paint
-from audit.pixels.stack import COUNTS, POWER, corner_contrasts, distinct, fingerprint, stack_loss, threshold
+from audit.pixels.compositions import distinct, fingerprint, likeness, outline_of
+from audit.pixels.stack import COUNTS, POWER, corner_contrasts, lens_stops, stack_loss, threshold
 
 
 def painted(number, loss=0.0, hour=None, stops=0.0):
@@ -70,11 +72,56 @@ def test_repeats_of_a_composition_count_once():
     greys = [painted(n, hour=9 + 0.5 * again, stops=again - 1) for n in range(6) for again in range(3)]
     dark = [smoothly_darker(grey) for grey in greys]
     for some in (greys, dark):
-        assert distinct([fingerprint(grey) for grey in some]) == [0, 3, 6, 9, 12, 15]
+        assert distinct([outline_of(grey) for grey in some]) == [0, 3, 6, 9, 12, 15]
     flat = fingerprint(np.full((200, 300), 90, np.uint8))
     assert not flat.any()
-    assert distinct([flat, flat]) == []
+    even = outline_of(np.full((200, 300), 90, np.uint8))
+    assert distinct([even, even]) == []
     assert fingerprint(greys[0]).shape == fingerprint(np.rot90(greys[0])).shape == (108,)
+
+
+@pytest.mark.parametrize("number", range(5))
+def test_near_identical_frames_of_one_subject_are_one_composition(number):
+    """Hand-held: each frame is a window of one picture, up to a tenth apart, turned and nearer or farther."""
+    rng = np.random.default_rng(number)
+    grey = Image.fromarray(painted(number))
+    frames = []
+    for _ in range(9):
+        turned = grey.rotate(rng.uniform(-1, 1), Image.Resampling.BICUBIC)
+        wide, high = (0.7 * rng.uniform(0.97, 1.03) * n for n in grey.size)
+        left, top = (
+            (n - w) / 2 + 0.05 * n * rng.uniform(-1, 1) for n, w in zip(grey.size, (wide, high), strict=True)
+        )
+        frames.append(
+            np.asarray(turned.crop((round(left), round(top), round(left + wide), round(top + high))))
+        )
+    assert distinct([outline_of(frame) for frame in frames]) == [0]
+
+
+def test_other_scenes_stay_compositions_of_their_own():
+    outlines = [outline_of(painted(n)) for n in range(20)]
+    assert len(distinct(outlines)) >= 19
+    assert likeness(outlines[0], outlines[0]) == pytest.approx(1.0)
+    assert likeness(outlines[0], outlines[1]) < 0.75
+    upright = outline_of(np.rot90(painted(0)))
+    assert distinct([outlines[0], upright]) == [0, 1]
+
+
+def falling_off(number, stops):
+    light = paint(list(LOOKS)[number % 5], 50 + number, 320, 214, 12.0, 0.0) * 0.15
+    light = light * np.float32(2.0) ** (-stops * cut_pairs.radius(light.shape) ** 6)[..., None]
+    return foreign.grey(foreign.photograph(light, list(foreign.CURVES)[number % 6], seed=number))
+
+
+def test_the_fall_off_of_a_wide_open_lens_is_allowed_for():
+    contrasts = np.array([corner_contrasts(falling_off(n, 2.5)) for n in range(20)])
+    assert stack_loss(contrasts).seen
+    wide_open = stack_loss(contrasts, lens_stops(2.8))
+    assert not wide_open.seen
+    assert wide_open.words == "20 compositions would show 2 stops, not surely 1 stop"
+    assert lens_stops(8.0) == lens_stops(16.0) == 0.25 < lens_stops(4.0) < lens_stops(2.8) == lens_stops(1.2)
+    rig = np.array([corner_contrasts(painted(n, 4.0)) for n in range(20)])
+    assert stack_loss(rig, lens_stops(2.8)).seen
 
 
 def smoothly_darker(grey):

@@ -113,6 +113,21 @@ def test_a_filter_is_measured_between_two_pictures(table):
     assert shown.evidence["b"].against == row["pair_with"]
 
 
+def test_a_phone_is_measured_near_and_refused_far(table):
+    small = {"sensor_width_mm": 9.8, "sensor_height_mm": 7.3}
+    rows = [
+        frame("a", 0, 12.0, **small),
+        frame("b", 1, 6.0, "n6", **small),
+        frame("c", 2, 6.0, "n6", **small),
+    ]
+    frames = looked_at(table, rows, a=shot(), b=shot(0.1), c=shot(1.2)).frames
+    near, far = frames.iloc[1], frames.iloc[2]
+    assert near["strength_stops"] == pytest.approx(6.1, abs=0.2)
+    assert near["pair_err_stops"] > 0.15
+    assert "as small as a phone's" in far["pair_why"]
+    assert np.isnan(far["strength_stops"])
+
+
 def test_what_the_sun_does_meanwhile_is_taken_out(table):
     rows = [frame("a", 0, 8.0, sky_ev100=8.5), frame("b", 4, 0.8, "n6", sky_ev100=7.3)]
     known = looked_at(table, rows, a=shot(), b=shot()).frames.iloc[1]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audit.message.text import marked, say
-from audit.scan.containers import cr3, crw, heif, jpeg, raf, rw2, tiff
+from audit.scan.containers import boxed, cr3, crw, heif, jpeg, png, raf, rw2, tiff, webp
 from audit.scan.containers.found import Found
 from audit.scan.containers.preview import best_preview
 from audit.scan.containers.source import Source
@@ -20,7 +20,7 @@ _TIFF_LABELS = {
     },
 }
 _ORF_MAGIC = (b"IIRO", b"IIRS", b"MMOR")
-_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"avif")
+_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"avif", b"avis")
 
 
 def find_blocks(source: Source, ending: str) -> Found:
@@ -51,7 +51,22 @@ def _find(source: Source, ending: str) -> Found:
         return heif.find(source)
     if head[6:14] == b"HEAPCCDR":
         return crw.find(source)
-    return Found(ending.upper(), problem=_unknown(source, ending, head))
+    return _find_export(source, head) or Found(ending.upper(), problem=_unknown(source, ending, head))
+
+
+def _find_export(source: Source, head: bytes) -> Found | None:
+    """The formats that no camera writes, but programs that save its pictures."""
+    if head[:8] == png.MAGIC:
+        return png.find(source)
+    if webp.is_webp(head):
+        return webp.find(source)
+    if head[:12] == boxed.XL_MAGIC:
+        return boxed.find_xl(source)
+    if head[:12] == boxed.J2_MAGIC:
+        return boxed.find_2000(source)
+    if head[:2] == boxed.XL_BARE:
+        return boxed.bare("JPEG XL")
+    return boxed.bare("JPEG 2000") if head[:4] == boxed.J2_BARE else None
 
 
 def _unknown(source: Source, ending: str, head: bytes) -> str:

@@ -60,6 +60,12 @@ def as_thumbnail(data: bytes) -> bytes | None:
     return data if data[:2] == b"\xff\xd8" and 4 < len(data) <= THUMBNAIL_LIMIT else None
 
 
+def after_signature(data: bytes) -> bytes | None:
+    """A TIFF block, with or without EXIF's signature before it; None where there is none."""
+    block = data.removeprefix(b"Exif\0\0")
+    return block if is_tiff(block) else None
+
+
 def is_tiff(data: bytes) -> bool:
     """Whether the bytes start like a TIFF block."""
     return data[:4] in (b"II*\0", b"MM\0*")

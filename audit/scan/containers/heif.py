@@ -10,6 +10,7 @@ from audit.scan.containers.found import Block, Found
 from audit.scan.containers.source import Source
 
 ITEM_LIMIT = 10_000
+_AVIF_BRANDS = (b"avif", b"avis")
 EXTENT_LIMIT = 64
 
 
@@ -31,7 +32,7 @@ class _Cursor:
 
 def find(source: Source) -> Found:
     """The Exif item of a HEIF file and the size of its largest picture."""
-    found = Found("HEIF")
+    found = Found("AVIF" if source.at(8, 4) in _AVIF_BRANDS else "HEIF")
     meta = first(source, 0, source.size, b"meta")
     if meta is None:
         return found
