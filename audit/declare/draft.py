@@ -2,7 +2,7 @@
 
 A span is drafted only where no declaration speaks. It carries `source = "estimated"` until the photographer
 takes that line out; where the exposures do not tell, it is a comment and declares nothing. Where no neutral
-was on, a grad or polariser may have been, for they hardly show: a comment too, which never says `bare`.
+was on, a grad or polariser may have been, for they hardly show: `neutral = "none"` says so, never `bare`.
 """
 
 from __future__ import annotations
@@ -30,12 +30,13 @@ HEAD = "".join(
     for line in (
         "Drafted from the exposures; lines with two marks are words. Look at each span and correct it.",
         'Where you agree, take its line source = "estimated" out: then it is your word.',
-        "Spans behind one mark declare nothing: take the first mark off each of their lines, and say",
-        "what was worn. Where no neutral was on, a grad or polariser may have been: name it, or write",
-        "bare in place of unknown. `cornerstop draft --accept likely` takes marks off without an editor.",
-        "`cornerstop draft --write` drafts again what you have not touched, and only that.",
+        'neutral = "none" leaves open whether a grad or polariser was on: write bare = true in its place where',
+        "nothing was. Spans behind one mark declare nothing: take the first mark off each of their lines, and",
+        "say what was worn. `cornerstop draft --accept likely` does all that without an editor, and `--say`",
+        "answers a question; `cornerstop draft --write` drafts again what you have not touched, and only that.",
     )
 )
+NO_NEUTRAL_KEY = 'neutral = "none"  # a grad or polariser may have been on'
 MOST_SENTENCES = 3
 """Of the ways in which the frames of one span are undecided, so many are told."""
 
@@ -154,14 +155,11 @@ def _text(here: list[dict[Any, Any]], names: Sequence[str], sure: str, said: lis
         kind = NO_NEUTRAL
     if kind == NO_RIG:
         keys.append("unknown = true")
-    elif kind == NO_NEUTRAL:
-        perhaps = "perhaps " if sure == "unsure" else ""
-        keys.append(f"unknown = true  # {perhaps}no neutral was on; a grad or polariser may have been")
     else:
-        keys += rig.lines
-    comment = sure == "unsure" or kind != ""
+        keys += [NO_NEUTRAL_KEY] if kind == NO_NEUTRAL else rig.lines
+    comment = sure == "unsure" or kind == NO_RIG
     # That it is unknown needs no second lock: once the marks are off, it is nobody's guess.
-    keys += [] if kind else [ESTIMATED]
+    keys += [] if kind == NO_RIG else [ESTIMATED]
     return drafted(keys, [shown_line(line) for line in words], sure, kind, comment=comment)
 
 
