@@ -13,6 +13,9 @@ SAYS_NOTHING = marked(
     'says nothing was worn; write bare = true, neutral = "none" (a grad or polariser may have been on), '
     "unknown = true, or what was worn"
 )
+ONLY_NONE = marked(
+    'can only say "none"; write which neutral was on as slots = [...] with ring and holder, or behind = [...]'
+)
 BESIDE_NO_NEUTRAL = marked(
     'cannot stand beside neutral = "none", which leaves open what else was worn; where you know it, take that '
     "line out: what is not written was not on"
@@ -47,6 +50,8 @@ def _cover(worn: Worn) -> Iterator[Fault]:
 def _state(worn: Worn) -> Iterator[Fault]:
     if worn.bare and worn.unknown:
         yield Fault("unknown", marked("bare and unknown are both true; keep one of them"))
+    if worn.neutral not in (None, "none"):
+        yield Fault("neutral", ONLY_NONE)
     beside = marked("cannot stand beside {other_key} = true; keep one of them")
     if worn.bare or worn.unknown:
         word = "bare" if worn.bare else "unknown"

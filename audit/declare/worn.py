@@ -66,7 +66,7 @@ class Worn(Part):
     stitched: YesNo = False
     bare: YesNo = False
     unknown: YesNo = False
-    neutral: Literal["none"] | None = None
+    neutral: Name | None = None
     source: Literal["estimated"] | None = None
     note: str | None = None
 
