@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections import Counter
 from collections.abc import Sequence
 
 from audit.declare.draft import NO_NEUTRAL_KEY
-from audit.declare.marks import BOM, COMMENT, ESTIMATED, LEVELS, NO_NEUTRAL, NO_RIG, WORDS, Block, unsealed
+from audit.declare.marks import (
+    BOM,
+    COMMENT,
+    ESTIMATED,
+    LEVELS,
+    NO_NEUTRAL,
+    NO_RIG,
+    WORDS,
+    Block,
+    data_of,
+    unsealed,
+)
 from audit.errors import AuditError
 
 
@@ -58,15 +67,9 @@ def with_accepted(text: str, blocks: Sequence[Block], shown: str, *, bare: bool 
 
 def _sound(before: str, after: str, blocks: Sequence[Block], bare: bool) -> bool:
     """Whether the accepted spans are what was added to the data, and nothing else changed."""
-    (old_rest, old), (new_rest, new) = _data(before), _data(after)
+    (old_rest, old), (new_rest, new) = data_of(before), data_of(after)
     for block in blocks:
         if not block.comment:
-            old -= _data("\n".join(block.lines))[1]
-        old += _data("\n".join(accepted(block, bare=bare)))[1]
+            old -= data_of("\n".join(block.lines))[1]
+        old += data_of("\n".join(accepted(block, bare=bare)))[1]
     return old_rest == new_rest and old == new
-
-
-def _data(text: str) -> tuple[str, Counter[str]]:
-    """The keys above the spans, and the spans; by repr, since no NaN equals another."""
-    data = tomllib.loads(text.removeprefix(BOM))
-    return repr({k: v for k, v in data.items() if k != "worn"}), Counter(map(repr, data.get("worn", [])))

@@ -8,7 +8,7 @@ was on, a grad or polariser may have been, for they hardly show: `neutral = "non
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -16,7 +16,9 @@ from typing import Any
 import pandas as pd
 import tomlkit
 
+from audit.declare.answer import Answer
 from audit.declare.draft_rig import RigLines, rig_lines
+from audit.declare.homes import home_of, names_below
 from audit.declare.index import FrameIndex, frame_index
 from audit.declare.marks import ESTIMATED, NO_NEUTRAL, NO_RIG, WORDS, drafted
 from audit.declare.spans import cover
@@ -30,10 +32,10 @@ HEAD = "".join(
     for line in (
         "Drafted from the exposures; lines with two marks are words. Look at each span and correct it.",
         'Where you agree, take its line source = "estimated" out: then it is your word.',
-        'neutral = "none" leaves open whether a grad or polariser was on: write bare = true in its place where',
-        "nothing was. Spans behind one mark declare nothing: take the first mark off each of their lines, and",
-        "say what was worn. `cornerstop draft --accept likely` does all that without an editor, and `--say`",
-        "answers a question; `cornerstop draft --write` drafts again what you have not touched, and only that.",
+        'neutral = "none" leaves open whether a grad or polariser was on; where nothing was, write bare =',
+        "true in its place. Spans behind one mark declare nothing: take the first mark off each of their",
+        "lines, and say what was worn. `cornerstop draft --accept likely` does that without an editor, and",
+        "`--say` answers questions. `cornerstop draft --write` drafts again what you left as it was.",
     )
 )
 NO_NEUTRAL_KEY = 'neutral = "none"  # a grad or polariser may have been on'
@@ -45,11 +47,14 @@ MOST_SENTENCES = 3
 class Span:
     """Frames next to each other for which the exposures say the same.
 
-    `names` are the frames as they are written in the declaration, `setups` that of each; `sets` the sets of
-    neutrals it may have been; `asked` whether the photographer could settle it, `question` in which words.
+    `rows` are those of the table, `place` the body and where in its order the first one stands; `names` are
+    the frames as they are written in the declaration, `setups` that of each; `sets` the sets of neutrals it
+    may have been; `asked` whether the photographer could settle it, `question` in which words.
     """
 
     folder: str
+    rows: tuple[int, ...]
+    place: tuple[str, int]
     frames: tuple[str, ...]
     names: tuple[str, ...]
     text: str
@@ -63,16 +68,26 @@ class Span:
 
 @dataclass(frozen=True)
 class FolderDraft:
-    """What is drafted for the declaration of one folder."""
+    """What is drafted for the declaration of one folder, and what the photographer has answered for it."""
 
     folder: str
     spans: tuple[Span, ...]
+    answers: tuple[Answer, ...] = ()
+
+    @property
+    def pieces(self) -> list[Span | Answer]:
+        """All of it in the order the frames were taken."""
+        return sorted((*self.spans, *self.answers), key=lambda one: one.place)
 
 
 def draft(
-    frames: pd.DataFrame, kit: Kit, declared: Collection[str], left: Sequence[tuple[str, Worn]] = ()
+    frames: pd.DataFrame,
+    kit: Kit,
+    declared: Collection[str],
+    left: Sequence[tuple[str, Worn]] = (),
+    given: Iterable[Answer] = (),
 ) -> list[FolderDraft]:
-    """A draft for each folder with frames that nothing covers.
+    """A draft for each folder with frames that nothing covers, or with answers, which are `given`.
 
     `frames` has the join and estimate columns; `declared` are the folders that have a declaration: a frame
     below one of them is drafted there, others in their own folder. `left` are spans, with the folder of their
@@ -85,9 +100,15 @@ def draft(
             rows[row]["declaration"] = None
     found: dict[str, list[Span]] = {}
     for run in _runs(index, rows, kit):
-        home = _home(index.folders[run[0]], declared)
+        home = home_of(index.folders[run[0]], declared)
         found.setdefault(home, []).append(_span(run, rows, index, kit, home))
-    return [FolderDraft(home, tuple(spans)) for home, spans in sorted(found.items())]
+    answered: dict[str, list[Answer]] = {}
+    for one in given:
+        answered.setdefault(one.folder, []).append(one)
+    return [
+        FolderDraft(home, tuple(found.get(home, ())), tuple(answered.get(home, ())))
+        for home in sorted({*found, *answered})
+    ]
 
 
 def _runs(index: FrameIndex, rows: list[dict[Any, Any]], kit: Kit) -> Iterator[list[int]]:
@@ -110,20 +131,17 @@ def _runs(index: FrameIndex, rows: list[dict[Any, Any]], kit: Kit) -> Iterator[l
                 yield list(members)
 
 
-def _home(folder: str, declared: Collection[str]) -> str:
-    above = [d for d in declared if d == "." or folder == d or folder.startswith(d + "/")]
-    return max(above, key=lambda d: -1 if d == "." else len(d), default=folder)
-
-
 def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Kit, home: str) -> Span:
     here = [rows[row] for row in run]
     sure = _sure([one["estimated_sure"] for one in here])
     sets = tuple(str(one) for one in here[0]["estimated_sets"])
-    names = tuple(_names(run, index, home))
+    names = tuple(names_below(run, index, home))
     said = [words for words, _ in Counter(str(one["estimated_plain"]) for one in here).most_common()]
     asked = sure == "unsure" or any(bool(one["estimated_several"]) for one in here)
     return Span(
         index.folders[run[0]],
+        tuple(run),
+        (index.sequence[run[0]], index.place[run[0]]),
         tuple(index.frames[row] for row in run),
         names,
         _text(here, names, sure, said[:MOST_SENTENCES], kit),
@@ -165,9 +183,3 @@ def _text(here: list[dict[Any, Any]], names: Sequence[str], sure: str, said: lis
 
 def _sure(levels: list[str]) -> str:
     return next((level for level in ("unsure", "likely", "sure") if level in levels), "unsure")
-
-
-def _names(run: list[int], index: FrameIndex, home: str) -> Iterator[str]:
-    inside = index.folders[run[0]]
-    below = "" if inside == home else f"{inside if home == '.' else inside[len(home) + 1 :]}/"
-    return (below + index.short(row) for row in run)

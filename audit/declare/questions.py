@@ -13,10 +13,15 @@ MOST_QUESTIONS = 5
 
 @dataclass(frozen=True)
 class Question:
-    """A question; an answer is expected to settle `settles` frames over the whole trip."""
+    """A question; an answer is expected to settle `settles` frames over the whole trip.
+
+    `rows` are those of the table that it asks for, `guess` is the likeliest answer, as `--say` takes it.
+    """
 
     text: str
     settles: int
+    rows: tuple[int, ...] = ()
+    guess: str = ""
 
 
 Like = tuple[tuple[str, ...], str | None]
@@ -35,7 +40,7 @@ def questions(drafts: Iterable[FolderDraft]) -> list[Question]:
     while spans and len(asked) < MOST_QUESTIONS:
         best = max(spans, key=lambda span: (_settles(span, open_frames), len(span.frames)))
         settles = _settles(best, open_frames)
-        asked.append(Question(_words(best, settles), settles))
+        asked.append(Question(_words(best, settles), settles, best.rows, best.sets[0] or "none"))
         for like in _likes(best):
             open_frames.pop(like, None)
         spans = [span for span in spans if span is not best and _settles(span, open_frames)]

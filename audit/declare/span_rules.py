@@ -8,7 +8,6 @@ from audit.declare.worn import Worn
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
-
 SAYS_NOTHING = marked(
     'says nothing was worn; write bare = true, neutral = "none" (a grad or polariser may have been on), '
     "unknown = true, or what was worn"
@@ -17,8 +16,8 @@ ONLY_NONE = marked(
     'can only say "none"; write which neutral was on as slots = [...] with ring and holder, or behind = [...]'
 )
 BESIDE_NO_NEUTRAL = marked(
-    'cannot stand beside neutral = "none", which leaves open what else was worn; where you know it, take that '
-    "line out: what is not written was not on"
+    'cannot stand beside neutral = "none", which leaves open what else was worn; where you know it, take '
+    "that line out: what is not written was not on"
 )
 
 

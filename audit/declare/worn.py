@@ -41,8 +41,8 @@ class Worn(Part):
 
     `slots` and `second_slots` run from back to front, "" leaves a slot empty; `behind` runs from the lens
     outwards. A turn that was not written is None and counts as 0. `stitched`: each frame of the span
-    is part of a panorama, whose neighbours cover its corners. `neutral` "none" says that no neutral was on and
-    nothing else: a grad or a polariser may have been, on whatever ring and holder.
+    is part of a panorama, whose neighbours cover its corners. `neutral` "none" says that no neutral was on,
+    and nothing else: a grad or a polariser may have been, on whatever ring and holder.
     """
 
     files: Annotated[tuple[Name, ...], Field(min_length=1, max_length=2)] | None = None

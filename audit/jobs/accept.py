@@ -28,7 +28,7 @@ from audit.toml.text_file import read_text
 class Accepted:
     """What each file would become, and of how many frames the spans are that were meant, or not and why.
 
-    `no_neutral` counts those of `frames` that were accepted as without a neutral, a grad or polariser left open;
+    `no_neutral` counts those of `frames` that were accepted as without a neutral, all else left open;
     `beyond` of spans that lie only partly in the frames asked for; `covered` of spans that another one covers
     by now, or whose files are gone. `left` are drafted spans that are still as they were.
     """

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from audit.message.text import figure, marked, plural, say
 from audit.declare.rig import WHOLLY_KNOWN
+from audit.message.text import figure, marked, plural, say
 from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
 from audit.pixels.sketch import Codes, Sketch

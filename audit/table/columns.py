@@ -106,7 +106,7 @@ JOIN = _columns(
         "declaration",
         "text",
         "",
-        "worn, bare, no-neutral (no neutral was on, a grad or polariser may have been), unknown or undeclared",
+        "worn, bare, no-neutral (a grad or polariser may have been on), unknown or undeclared",
     ),
     ("declaration_source", "text", "", "photographer or estimated"),
     ("stitched", "flag", "", "declared as part of a stitched panorama, whose neighbours cover its corners"),
