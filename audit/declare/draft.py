@@ -43,13 +43,18 @@ MOST_SENTENCES = 3
 """Of the ways in which the frames of one span are undecided, so many are told."""
 
 
+NAMED = 0.95
+"""A likely frame with more chance is asked for because filters cost the same, or for a grad or polariser."""
+
+
 @dataclass(frozen=True)
 class Span:
     """Frames next to each other for which the exposures say the same.
 
     `rows` are those of the table, `place` the body and where in its order the first one stands; `names` are
-    the frames as they are written in the declaration, `setups` that of each; `sets` the sets of neutrals it
-    may have been; `asked` whether the photographer could settle it, `question` in which words.
+    the frames as they are written in the declaration, `setups` that of each and `doubts` how open each is,
+    from 0 to 1; `sets` the sets of neutrals it may have been; `asked` whether the photographer could settle
+    it, `question` in which words.
     """
 
     folder: str
@@ -61,6 +66,7 @@ class Span:
     sure: str
     sets: tuple[str, ...]
     setups: tuple[str | None, ...]
+    doubts: tuple[float, ...]
     asked: bool
     range: str
     question: str
@@ -148,6 +154,7 @@ def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Ki
         sure,
         sets,
         tuple(one["setup"] if isinstance(one["setup"], str) else None for one in here),
+        tuple(_doubt(one) for one in here),
         asked,
         index.short_range(run),
         said[0],
@@ -179,6 +186,17 @@ def _text(here: list[dict[Any, Any]], names: Sequence[str], sure: str, said: lis
     # That it is unknown needs no second lock: once the marks are off, it is nobody's guess.
     keys += [] if kind == NO_RIG else [ESTIMATED]
     return drafted(keys, [shown_line(line) for line in words], sure, kind, comment=comment)
+
+
+def _doubt(one: dict[Any, Any]) -> float:
+    """How much of a frame an answer settles: all of it where nothing is known, or where it could be several.
+
+    Of a likely one only what its chance leaves open: the answer will most often be what is drafted.
+    """
+    chance = float(one["estimated_probability"])
+    if one["estimated_sure"] == "unsure" or len(one["estimated_sets"]) > 1 or chance >= NAMED:
+        return 1.0
+    return 1.0 - chance
 
 
 def _sure(levels: list[str]) -> str:

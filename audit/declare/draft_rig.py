@@ -25,7 +25,8 @@ def rig_lines(kit: Kit, lens: Lens | None, ids: tuple[str, ...]) -> RigLines:
     """Ring, holder and slots for a set of filters; nothing of it is told by an exposure, so the kit decides.
 
     The simplest that fits: the first holder with slots enough, on the first ring of the lens' thread, or on
-    the first step ring from it to a ring. `ids` is not empty: that no neutral was on says nothing of grads, polariser and holder, so it is no rig.
+    the first step ring from it to a ring. `ids` is not empty: that no neutral was on says nothing of grads,
+    polariser and holder, so it is no rig.
     """
     parts = [kit.filter(name) for name in ids]
     behind = [name for name, part in zip(ids, parts, strict=True) if part is None]

@@ -8,6 +8,7 @@ from itertools import groupby
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from audit.declare import add_gear, join, load
@@ -65,6 +66,20 @@ def accept_dump(
         )
     scanned = scan(dump, progress=progress)
     frames = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations).frames
+    return accepted_from(frames, blocks, level, dump, declarations, within, bare=bare)
+
+
+def accepted_from(
+    frames: pd.DataFrame,
+    blocks: list[tuple[str, Block]],
+    level: str,
+    dump: Path,
+    mirror: Path | None,
+    within: Worn | None = None,
+    *,
+    bare: bool = False,
+) -> Accepted:
+    """The same for frames with the join columns, and the drafted spans with the folders they stand in."""
     index = frame_index(frames)
     asked = _asked(within, index)
     silent = (frames["declaration"] == "undeclared").to_numpy(dtype=bool)
@@ -79,7 +94,7 @@ def accept_dump(
         count["no_neutral"] += len(rows) * (not why and not bare and block.kind == NO_NEUTRAL)
         taken += [] if why else [(folder, block)]
     changes = [
-        _change(folder, [block for _, block in both], dump, declarations, bare)
+        _change(folder, [block for _, block in both], dump, mirror, bare)
         for folder, both in groupby(taken, key=lambda pair: pair[0])
     ]
     return Accepted(tuple(changes), len(taken), left=len(blocks) - len(taken), **count)
