@@ -8,7 +8,8 @@ was on, or with `neutral = "none"` where no neutral was. Three ways there:
 
 - by hand: each span typed into filters.toml, without a draft;
 - editor: `cornerstop draft --write`, the first question whose span is not right answered in the editor,
-  drafted again, until no such question is left; whatever else is wrong, in the editor; `--accept likely --bare`;
+  drafted again, until no such question is left; whatever else is wrong in the editor;
+  `--accept likely --bare`;
 - answers: the same with `--say`: the printed command pasted and its last word changed, or typed where one
   range was several rigs; `--accept likely`.
 

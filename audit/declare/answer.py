@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
@@ -85,14 +85,22 @@ def answers(
     return found
 
 
-def with_answers(declarations: Sequence[Declaration], given: Sequence[Answer]) -> list[Declaration]:
-    """The declarations as they will be read once the answers stand in them."""
-    by_folder = {one.folder: one for one in declarations}
-    for answer in given:
-        name = "filters.toml" if answer.folder == "." else f"{answer.folder}/filters.toml"
-        old = by_folder.get(answer.folder, Declaration((), name, answer.folder))
-        by_folder[answer.folder] = replace(old, worn=(*old.worn, answer.worn), lines=(*old.lines, {}))
-    return [by_folder[folder] for folder in sorted(by_folder)]
+def as_declarations(given: Sequence[Answer]) -> list[Declaration]:
+    """The answers as declarations of their own, to be read before those that are written.
+
+    In messages `--say:2` is the second span of them.
+    """
+    folders = sorted({one.folder for one in given})
+    numbered = [(number, one) for number, one in enumerate(given, start=1)]
+    return [
+        Declaration(
+            tuple(one.worn for _, one in numbered if one.folder == folder),
+            "--say",
+            folder,
+            lines=tuple({"": number} for number, one in numbered if one.folder == folder),
+        )
+        for folder in folders
+    ]
 
 
 def frames_of(written: str, index: FrameIndex) -> list[int]:

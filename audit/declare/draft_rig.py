@@ -52,9 +52,9 @@ def rig_lines(kit: Kit, lens: Lens | None, ids: tuple[str, ...]) -> RigLines:
     return RigLines(tuple(lines), others, _faults(kit, lens, tuple(lines)))
 
 
-def _back_first(part: Filter) -> tuple[bool, str]:
-    """Filters with a gasket belong in the back slot (common practice, no source)."""
-    return not part.gasket, part.id
+def _back_first(part: Filter) -> tuple[bool, bool, str]:
+    """Filters with a gasket belong in the back slot, grads in front (common practice, no source)."""
+    return not part.gasket, part.is_grad, part.id
 
 
 def _holder(kit: Kit, slots: int, front: bool) -> Holder | None:

@@ -10,7 +10,7 @@ import pandas as pd
 from pydantic import ValidationError
 
 from audit.declare import Joined, add_gear, join, load
-from audit.declare.answer import Answer, Said, answers, frames_word, with_answers
+from audit.declare.answer import Answer, Said, answers, as_declarations, frames_word
 from audit.declare.draft import FolderDraft, draft
 from audit.declare.draft_write import DraftChange, plan, shown_path, target_and_source
 from audit.declare.index import frame_index
@@ -101,7 +101,7 @@ def joined_with(
     declared = {one.folder for one in loaded.declarations}
     index = frame_index(joined.frames)
     given = tuple(answers(said, records(joined.frames), index, loaded.kit, declared))
-    joined = join(frames, loaded.kit, with_answers(loaded.declarations, given))
+    joined = join(frames, loaded.kit, [*as_declarations(given), *loaded.declarations])
     for one in given:
         after = joined.frames.iloc[list(one.rows)]
         silent = after[after["declaration"] != one.worn.state]
