@@ -87,11 +87,7 @@ def draft_command(
     the byte. Drafted spans say source = "estimated" until you take that line out, or accept them with
     --accept. Exit code 1 when frames are left that the exposures cannot tell, or nothing was accepted.
     """
-    from audit.declare import find_kit
-    from audit.declare.answer import Said
     from audit.declare.draft_write import write
-    from audit.jobs.draft import draft_dump
-    from audit.pixels.cache import default_cache
 
     if say and (accept is not None or files or times or bare):
         raise AuditError(
@@ -101,21 +97,7 @@ def draft_command(
         said = AcceptOptions(accept or "", files or None, times or None, bare)
         return accept_command(dump, kit, declarations, said, to_write, as_json, quiet)
     asked = AsTyped(dump, kit, declarations, place, pixels, no_cache)
-    cache = None if no_cache else default_cache()
-    kit = kit or find_kit(dump)
-    refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
-    with progress("reading", "looking", quiet=quiet) as ticks:
-        drafted = draft_dump(
-            dump,
-            kit_path=kit,
-            declarations=declarations,
-            place=place,
-            pixels=pixels,
-            cache=cache,
-            said=[Said(*one) for one in say],
-            progress=ticks[0],
-            looking=ticks[1],
-        )
+    drafted = _drafted(asked, say, quiet)
     backups = [write(change) for change in drafted.changes] if to_write else []
     if as_json:
         speak.as_json(_record(drafted, asked))
@@ -123,6 +105,29 @@ def draft_command(
         _tell(drafted, asked, to_write)
         tell_backups(backups)
     return int(any(span.sure == "unsure" for one in drafted.drafts for span in one.spans))
+
+
+def _drafted(asked: AsTyped, say: Sequence[tuple[str, str]], quiet: bool) -> Drafted:
+    from audit.declare import find_kit
+    from audit.declare.answer import Said
+    from audit.jobs.draft import draft_dump
+    from audit.pixels.cache import default_cache
+
+    cache = None if asked.no_cache else default_cache()
+    kit = asked.kit or find_kit(asked.dump)
+    refuse_entangled(asked.dump, kit=kit, declarations=asked.declarations, cache=cache, pixels=asked.pixels)
+    with progress("reading", "looking", quiet=quiet) as ticks:
+        return draft_dump(
+            asked.dump,
+            kit_path=kit,
+            declarations=asked.declarations,
+            place=asked.place,
+            pixels=asked.pixels,
+            cache=cache,
+            said=[Said(*one) for one in say],
+            progress=ticks[0],
+            looking=ticks[1],
+        )
 
 
 def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:

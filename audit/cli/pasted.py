@@ -6,6 +6,10 @@ import os
 import shlex
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from audit.pixels.sources import Mode
 
 
 @dataclass(frozen=True)
@@ -16,7 +20,7 @@ class AsTyped:
     kit: Path | None
     declarations: Path | None
     place: tuple[float, float] | None
-    pixels: str
+    pixels: Mode
     no_cache: bool
 
     def answer(self, frames: str, what: str) -> str:
