@@ -1,12 +1,12 @@
 """From no notes to a declaration that is right, in edits and keystrokes: in an editor, and with answers.
 
-    python benchmarks/draft_walk.py [--kit six-ten|full] [--half tune|unseen] [--frames N]
+    python benchmarks/draft_walk.py [--kit six-ten full] [--half tune|unseen] [--frames N]
 
 A trip of some days of the second world (benchmarks/world), shot with one kit; the photographer remembers what
 was on once asked, and reads each drafted span against it. Right: every frame is declared with exactly what
 was on, or with `neutral = "none"` where no neutral was. Three ways there:
 
-- by hand: each span typed into filters.toml, without a draft;
+- by hand: each span typed into filters.toml;
 - editor: `cornerstop draft --write`, the first question whose span is not right answered in the editor,
   drafted again, until no such question is left; whatever else is wrong in the editor;
   `--accept likely --bare`;
@@ -15,7 +15,7 @@ was on, or with `neutral = "none"` where no neutral was. Three ways there:
 
 Keystrokes: each character typed counts one; so do Enter, a paste, a recalled command, a word or line deleted,
 and a mark taken off a line; to find a span in the editor counts six (search, digits, Enter), to save two.
-A question "settled" frames that were asked for before and are not afterwards.
+A question settled the frames that were asked for before and are not afterwards.
 """
 
 from __future__ import annotations
@@ -48,8 +48,7 @@ from audit.scan.frames import frame_table
 from benchmarks.world.figures import HALVES, nth
 
 DUMP = "~/trips/skarven"
-DRAFT, AGAIN = f"cornerstop draft {DUMP} --write", 2
-FIND, SAVE = 6, 2
+DRAFT, AGAIN, FIND, SAVE = f"cornerstop draft {DUMP} --write", 2, 6, 2
 
 
 @dataclass
@@ -103,8 +102,8 @@ class Walk:
         (self.dump / "kit.toml").write_text(self.trip.kit_toml, encoding="utf-8")
         self.kit = load(self.dump).kit
         self.frames = add_gear(frame_table(self.trip.rows), self.kit)
-        order = {str(row["frame"]): at for at, row in enumerate(self.trip.rows)}
-        at = [order[str(name)] for name in self.frames["frame"]]
+        order = [str(row["frame"]) for row in self.trip.rows]
+        at = [order.index(str(name)) for name in self.frames["frame"]]
         self.worn = [self.trip.worn[n] for n in at]
         self.bright = self.trip.picture_stops[at]
         neutrals = {f.id for f in (*self.kit.filters, *self.kit.screw_ins) if f.kind == "neutral"}
@@ -117,10 +116,9 @@ class Walk:
         joined, given = joined_with(self.frames, loaded, said)
         frames = add_sky(add_setups(add_scenes(joined.frames, self.kit)), self.kit)
         frames = add_estimate(frames, self.kit, rendered_stops=self.bright)
-        drafted = drafted_from(frames, loaded, (), self.dump, None, given)
-        for change in drafted.changes:
-            write(change)
         self.index = frame_index(frames)
+        drafted = drafted_from(frames, loaded, (), self.dump, None, given)
+        _ = [write(change) for change in drafted.changes]
         return drafted
 
     def accept(self, *, bare: bool) -> None:
@@ -183,26 +181,22 @@ def by_paste(said: tuple[Said, ...], guess: str) -> int:
     return 2 if said[0].what == guess else 3 + len(said[0].what)
 
 
-def by_editor(walk: Walk, said: tuple[Said, ...], span: Span) -> int:
+def by_editor(said: tuple[Said, ...], span: Span) -> int:
     """The same in the file, which is then saved."""
     lines = span.text.split("\n")
     keys = FIND + SAVE
     if len(said) > 1:
-        keys += 1 + sum(len(_block(walk, one)) for one in said)
-        return keys
+        return keys + 1 + sum(len(_block(one)) for one in said)
     if lines[0].startswith("#"):
         keys += sum(not line.startswith("# #") for line in lines)  # marks
     else:
         keys += 1  # source = "estimated"
-    new = [line for line in _block(walk, said[0]).split("\n") if line not in _plain(lines)]
+    plain = [line.removeprefix("# ") for line in lines]
+    new = [line for line in _block(said[0]).split("\n") if line not in plain]
     return keys + sum(1 + len(line.split(" = ")[-1]) for line in new if "files" not in line)
 
 
-def _plain(lines: list[str]) -> list[str]:
-    return [line.removeprefix("# ") for line in lines]
-
-
-def _block(walk: Walk, one: Said) -> str:
+def _block(one: Said) -> str:
     """A span as it would be typed."""
     ends = one.frames.split("..")
     names = ", ".join(f'"{name.rsplit("/", 1)[-1]}"' for name in ends)
@@ -225,7 +219,7 @@ def walked(trip: Trip, dump: Path, *, editor: bool) -> Walk:
         question, span = asked
         said = answered(walk, span.rows, bare=editor)
         walk.edits += len(said)
-        walk.keys += by_editor(walk, said, span) + AGAIN if editor else by_paste(said, question.guess)
+        walk.keys += by_editor(said, span) + AGAIN if editor else by_paste(said, question.guess)
         open_before = _open(drafted)
         drafted = walk.draft(said)
         walk.settled.append((question.settles, len(open_before - _open(drafted))))
@@ -234,7 +228,7 @@ def walked(trip: Trip, dump: Path, *, editor: bool) -> Walk:
         rest = tuple(one for said in each for one in said)
         walk.edits += len(rest)
         if editor:
-            walk.keys += sum(by_editor(walk, *both) for both in zip(each, wrong, strict=True)) + AGAIN
+            walk.keys += sum(by_editor(*both) for both in zip(each, wrong, strict=True)) + AGAIN
         else:
             walk.keys += typed(rest)
         drafted = walk.draft(rest)
@@ -253,13 +247,12 @@ def _first_asked(walk: Walk, drafted: Drafted, *, bare: bool) -> tuple[Question,
 def by_hand(trip: Trip, dump: Path) -> tuple[int, int]:
     """Spans and characters of a declaration typed in whole."""
     walk = Walk(trip, dump)
-    walk.index = frame_index(join(walk.frames, walk.kit, []).frames)
-    spans = keys = 0
+    walk.index, spans, keys = frame_index(join(walk.frames, walk.kit, []).frames), 0, 0
     for body in sorted(walk.index.order):
         for _, rows in groupby(walk.index.order[body], key=lambda row: walk.index.folders[row]):
             said = answered(walk, tuple(rows), bare=True)
             spans += len(said)
-            keys += sum(len(_block(walk, one)) for one in said)
+            keys += sum(len(_block(one)) for one in said)
     return spans, keys
 
 
@@ -275,8 +268,7 @@ def _open(drafted: Drafted) -> set[str]:
 def shows(half: str, kit: str, frames: int) -> Iterator[str]:
     """The figures of one trip in lines."""
     trip = long_trip(half, kit, frames)
-    filtered = sum(map(bool, trip.worn))
-    yield f"{half}, kit {kit}: {len(trip.rows)} frames, {filtered} behind a filter"
+    yield f"{half}, kit {kit}: {len(trip.rows)} frames, {sum(map(bool, trip.worn))} behind a filter"
     with tempfile.TemporaryDirectory() as name:
         spans, keys = by_hand(trip, Path(name))
     yield f"  by hand:  {spans:3d} spans, {keys:5d} keystrokes"
@@ -297,10 +289,10 @@ def main() -> None:
     """Prints both ways for the kits asked for."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("--half", choices=list(HALVES), default="tune")
-    parser.add_argument("--kit", choices=["six-ten", "three-six-ten", "full"])
+    parser.add_argument("--kit", nargs="*", default=["six-ten", "full"])
     parser.add_argument("--frames", type=int, default=200)
     asked = parser.parse_args()
-    for kit in [asked.kit] if asked.kit else ["six-ten", "full"]:
+    for kit in asked.kit:
         print("\n".join(shows(asked.half, kit, asked.frames)), flush=True)
 
 
