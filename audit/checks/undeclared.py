@@ -18,8 +18,8 @@ TITLE = "Frames without a declaration"
 THRESHOLD = "any frame that no span covers, in a dump that holds declarations"
 SOURCE = "the declarations themselves"
 ADVICE = (
-    'Add a [[worn]] span to the folder\'s filters.toml: the rig, "bare = true" or "unknown = true". '
-    "`cornerstop draft` drafts spans from the exposures."
+    'Add a [[worn]] span to the folder\'s filters.toml: the rig, bare = true, neutral = "none" (a grad or '
+    "polariser may have been on), or unknown = true. `cornerstop draft` drafts spans from the exposures."
 )
 NEEDS = ("declaration", "undeclared_reason", "folder")
 

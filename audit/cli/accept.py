@@ -115,8 +115,10 @@ def _time(written: str) -> datetime:
 
 def _tell(accepted: Accepted, written: bool) -> None:
     """What was left out and how to have it too, then what was done."""
+    if accepted.no_neutral:
+        words = "accepted as without a neutral: a grad or polariser may have been on; --bare says none was"
+        speak.out(f"{_frames(accepted.no_neutral)} {words}")
     for frames, words in (
-        (accepted.bare, "had no neutral on, and perhaps a grad or polariser; --bare accepts them as bare"),
         (
             accepted.beyond,
             "lie in spans that go on beyond what was asked for; name their first and last frame",
@@ -139,7 +141,8 @@ def _record(accepted: Accepted) -> dict[str, object]:
     return {
         "spans": accepted.spans,
         "frames": accepted.frames,
-        "left_out": {"bare": accepted.bare, "beyond": accepted.beyond, "covered": accepted.covered},
+        "no_neutral": accepted.no_neutral,
+        "left_out": {"beyond": accepted.beyond, "covered": accepted.covered},
         "left": accepted.left,
         "files": [{"path": change.shown, "diff": change.diff} for change in accepted.changes],
     }

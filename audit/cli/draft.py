@@ -11,6 +11,7 @@ import click
 from audit.cli import speak
 from audit.cli.accept import AcceptOptions, accept_command, tell_backups, tell_changes, what_was_done
 from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
+from audit.cli.pasted import AsTyped
 from audit.cli.spoken import Command
 from audit.errors import AuditError
 from audit.message.shown import shown_line, shown_name
@@ -26,6 +27,7 @@ MOST_PLACES = 5
     "draft",
     cls=Command,
     epilog="\b\nExample:\n  cornerstop draft ~/trips/skarven --declarations ~/notes/skarven --write"
+    "\n  cornerstop draft ~/trips/skarven --say N6A_0101..N6A_0140 n10 --say N6A_0141 none --write"
     "\n  cornerstop draft ~/trips/skarven --accept likely --files N6A_0101 N6A_0140",
 )
 @click.argument("dump", type=FOLDER)
@@ -38,6 +40,14 @@ MOST_PLACES = 5
 @PLACE
 @PIXELS
 @NO_CACHE
+@click.option(
+    "--say",
+    nargs=2,
+    multiple=True,
+    metavar="FRAMES WHAT",
+    help="What was on: FRAMES is a frame or FIRST..LAST, WHAT filters joined by +, none (no neutral), bare "
+    "(nothing at all) or unknown. The rest is drafted with it. May be repeated.",
+)
 @click.option(
     "--accept",
     type=click.Choice(["sure", "likely"]),
@@ -61,6 +71,7 @@ def draft_command(
     place: tuple[float, float] | None,
     pixels: Mode,
     no_cache: bool,
+    say: tuple[tuple[str, str], ...],
     accept: str | None,
     files: tuple[str, str] | None,
     times: tuple[str, str] | None,
@@ -76,38 +87,50 @@ def draft_command(
     the byte. Drafted spans say source = "estimated" until you take that line out, or accept them with
     --accept. Exit code 1 when frames are left that the exposures cannot tell, or nothing was accepted.
     """
-    from audit.declare import find_kit
     from audit.declare.draft_write import write
-    from audit.jobs.draft import draft_dump
-    from audit.pixels.cache import default_cache
 
+    if say and (accept is not None or files or times or bare):
+        raise AuditError(
+            "--say answers while drafting, --accept drafts nothing; run them one after the other"
+        )
     if accept is not None or files or times or bare:
         said = AcceptOptions(accept or "", files or None, times or None, bare)
         return accept_command(dump, kit, declarations, said, to_write, as_json, quiet)
-    cache = None if no_cache else default_cache()
-    kit = kit or find_kit(dump)
-    refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
-    with progress("reading", "looking", quiet=quiet) as ticks:
-        drafted = draft_dump(
-            dump,
-            kit_path=kit,
-            declarations=declarations,
-            place=place,
-            pixels=pixels,
-            cache=cache,
-            progress=ticks[0],
-            looking=ticks[1],
-        )
+    asked = AsTyped(dump, kit, declarations, place, pixels, no_cache)
+    drafted = _drafted(asked, say, quiet)
     backups = [write(change) for change in drafted.changes] if to_write else []
     if as_json:
-        speak.as_json(_record(drafted))
+        speak.as_json(_record(drafted, asked))
     elif not quiet:
-        _tell(drafted, to_write)
+        _tell(drafted, asked, to_write)
         tell_backups(backups)
     return int(any(span.sure == "unsure" for one in drafted.drafts for span in one.spans))
 
 
-def _tell(drafted: Drafted, written: bool) -> None:
+def _drafted(asked: AsTyped, say: Sequence[tuple[str, str]], quiet: bool) -> Drafted:
+    from audit.declare import find_kit
+    from audit.declare.answer import Said
+    from audit.jobs.draft import draft_dump
+    from audit.pixels.cache import default_cache
+
+    cache = None if asked.no_cache else default_cache()
+    kit = asked.kit or find_kit(asked.dump)
+    refuse_entangled(asked.dump, kit=kit, declarations=asked.declarations, cache=cache, pixels=asked.pixels)
+    with progress("reading", "looking", quiet=quiet) as ticks:
+        return draft_dump(
+            asked.dump,
+            kit_path=kit,
+            declarations=asked.declarations,
+            place=asked.place,
+            pixels=asked.pixels,
+            cache=cache,
+            said=[Said(*one) for one in say],
+            progress=ticks[0],
+            looking=ticks[1],
+        )
+
+
+def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:
     for mistake in drafted.mistakes:
         speak.err(str(mistake))
     if not drafted.able:
@@ -119,9 +142,19 @@ def _tell(drafted: Drafted, written: bool) -> None:
         return
     tell_changes(drafted.changes)
     if drafted.questions:
-        speak.out("What you could settle, most frames first:")
-        for number, question in enumerate(drafted.questions, start=1):
+        speak.out(
+            "What you could settle, most frames first. Each command answers with what is likeliest: write in"
+        )
+        speak.out(
+            "its place what was on (filters joined by +, none: no neutral, bare: nothing at all, unknown)."
+        )
+        for number, (question, frames) in enumerate(
+            zip(drafted.questions, drafted.words, strict=True), start=1
+        ):
             speak.out(f"  {number}. {shown_line(question.text)}")
+            speak.out(
+                f"     {typed.answer(frames, question.guess)}" if frames else "     Answer it in the file."
+            )
     if drafted.left:
         speak.out(f"comments that you changed stay, and still declare nothing: {_few(drafted.left)}")
     if drafted.estimated:
@@ -141,17 +174,31 @@ def _summary(drafted: Drafted, written: bool) -> str:
     levels = [(span.sure, len(span.frames)) for one in drafted.drafts for span in one.spans]
     counts = {level: sum(n for sure, n in levels if sure == level) for level in ("sure", "likely", "unsure")}
     told = ", ".join(f"{count} {level}" for level, count in counts.items())
-    head = f"{drafted.silent} of {drafted.frames} frames undeclared: {told}"
+    said = f"{drafted.answered} frame{'' if drafted.answered == 1 else 's'} answered; " * bool(
+        drafted.answered
+    )
+    head = f"{said}{drafted.silent} of {drafted.frames} frames undeclared: {told}"
     return f"{head}; {what_was_done(drafted.changes, written)}"
 
 
-def _record(drafted: Drafted) -> dict[str, Any]:
+def _record(drafted: Drafted, typed: AsTyped) -> dict[str, Any]:
     from audit.declare.draft_write import shown_path
 
     return {
         "frames": drafted.frames,
         "undeclared": drafted.silent,
         "questions": [question.text for question in drafted.questions],
+        "asked": [
+            {
+                "frames": frames,
+                "guess": one.guess,
+                "settles": one.settles,
+                "answer": typed.answer(frames, one.guess),
+            }
+            for one, frames in zip(drafted.questions, drafted.words, strict=True)
+            if frames
+        ],
+        "answered": drafted.answered,
         "files": [
             {
                 "path": shown_path(one.folder),

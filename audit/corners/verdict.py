@@ -173,7 +173,11 @@ def geometry_of(row: Mapping[str, Any], lens: Lens | None, data: LensOptics | No
     )
 
 
-_NO_RIG = {"unknown": marked("the rig is unknown"), "undeclared": marked("the rig is undeclared")}
+_NO_RIG = {
+    "unknown": marked("the rig is unknown"),
+    "no-neutral": marked("of the rig it is only known that no neutral was on"),
+    "undeclared": marked("the rig is undeclared"),
+}
 _LACKING = {
     "focal_length_mm": marked("focal length unknown"),
     "f_number_exact": marked("f-number unknown"),

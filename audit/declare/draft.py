@@ -2,13 +2,13 @@
 
 A span is drafted only where no declaration speaks. It carries `source = "estimated"` until the photographer
 takes that line out; where the exposures do not tell, it is a comment and declares nothing. Where no neutral
-was on, a grad or polariser may have been, for they hardly show: a comment too, which never says `bare`.
+was on, a grad or polariser may have been, for they hardly show: `neutral = "none"` says so, never `bare`.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -16,7 +16,9 @@ from typing import Any
 import pandas as pd
 import tomlkit
 
+from audit.declare.answer import Answer
 from audit.declare.draft_rig import RigLines, rig_lines
+from audit.declare.homes import home_of, names_below
 from audit.declare.index import FrameIndex, frame_index
 from audit.declare.marks import ESTIMATED, NO_NEUTRAL, NO_RIG, WORDS, drafted
 from audit.declare.spans import cover
@@ -30,31 +32,41 @@ HEAD = "".join(
     for line in (
         "Drafted from the exposures; lines with two marks are words. Look at each span and correct it.",
         'Where you agree, take its line source = "estimated" out: then it is your word.',
-        "Spans behind one mark declare nothing: take the first mark off each of their lines, and say",
-        "what was worn. Where no neutral was on, a grad or polariser may have been: name it, or write",
-        "bare in place of unknown. `cornerstop draft --accept likely` takes marks off without an editor.",
-        "`cornerstop draft --write` drafts again what you have not touched, and only that.",
+        'neutral = "none" leaves open whether a grad or polariser was on; where nothing was, write bare =',
+        "true in its place. Spans behind one mark declare nothing: take the first mark off each of their",
+        "lines, and say what was worn. `cornerstop draft --accept likely` does that without an editor, and",
+        "`--say` answers questions. `cornerstop draft --write` drafts again what you left as it was.",
     )
 )
+NO_NEUTRAL_KEY = 'neutral = "none"  # a grad or polariser may have been on'
 MOST_SENTENCES = 3
 """Of the ways in which the frames of one span are undecided, so many are told."""
+
+
+NAMED = 0.95
+"""A likely frame with more chance is asked for because filters cost the same, or for a grad or polariser."""
 
 
 @dataclass(frozen=True)
 class Span:
     """Frames next to each other for which the exposures say the same.
 
-    `names` are the frames as they are written in the declaration, `setups` that of each; `sets` the sets of
-    neutrals it may have been; `asked` whether the photographer could settle it, `question` in which words.
+    `rows` are those of the table, `place` the body and where in its order the first one stands; `names` are
+    the frames as they are written in the declaration, `setups` that of each and `doubts` how open each is,
+    from 0 to 1; `sets` the sets of neutrals it may have been; `asked` whether the photographer could settle
+    it, `question` in which words.
     """
 
     folder: str
+    rows: tuple[int, ...]
+    place: tuple[str, int]
     frames: tuple[str, ...]
     names: tuple[str, ...]
     text: str
     sure: str
     sets: tuple[str, ...]
     setups: tuple[str | None, ...]
+    doubts: tuple[float, ...]
     asked: bool
     range: str
     question: str
@@ -62,16 +74,26 @@ class Span:
 
 @dataclass(frozen=True)
 class FolderDraft:
-    """What is drafted for the declaration of one folder."""
+    """What is drafted for the declaration of one folder, and what the photographer has answered for it."""
 
     folder: str
     spans: tuple[Span, ...]
+    answers: tuple[Answer, ...] = ()
+
+    @property
+    def pieces(self) -> list[Span | Answer]:
+        """All of it in the order the frames were taken."""
+        return sorted((*self.spans, *self.answers), key=lambda one: one.place)
 
 
 def draft(
-    frames: pd.DataFrame, kit: Kit, declared: Collection[str], left: Sequence[tuple[str, Worn]] = ()
+    frames: pd.DataFrame,
+    kit: Kit,
+    declared: Collection[str],
+    left: Sequence[tuple[str, Worn]] = (),
+    given: Iterable[Answer] = (),
 ) -> list[FolderDraft]:
-    """A draft for each folder with frames that nothing covers.
+    """A draft for each folder with frames that nothing covers, or with answers, which are `given`.
 
     `frames` has the join and estimate columns; `declared` are the folders that have a declaration: a frame
     below one of them is drafted there, others in their own folder. `left` are spans, with the folder of their
@@ -84,9 +106,15 @@ def draft(
             rows[row]["declaration"] = None
     found: dict[str, list[Span]] = {}
     for run in _runs(index, rows, kit):
-        home = _home(index.folders[run[0]], declared)
+        home = home_of(index.folders[run[0]], declared)
         found.setdefault(home, []).append(_span(run, rows, index, kit, home))
-    return [FolderDraft(home, tuple(spans)) for home, spans in sorted(found.items())]
+    answered: dict[str, list[Answer]] = {}
+    for one in given:
+        answered.setdefault(one.folder, []).append(one)
+    return [
+        FolderDraft(home, tuple(found.get(home, ())), tuple(answered.get(home, ())))
+        for home in sorted({*found, *answered})
+    ]
 
 
 def _runs(index: FrameIndex, rows: list[dict[Any, Any]], kit: Kit) -> Iterator[list[int]]:
@@ -109,26 +137,24 @@ def _runs(index: FrameIndex, rows: list[dict[Any, Any]], kit: Kit) -> Iterator[l
                 yield list(members)
 
 
-def _home(folder: str, declared: Collection[str]) -> str:
-    above = [d for d in declared if d == "." or folder == d or folder.startswith(d + "/")]
-    return max(above, key=lambda d: -1 if d == "." else len(d), default=folder)
-
-
 def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Kit, home: str) -> Span:
     here = [rows[row] for row in run]
     sure = _sure([one["estimated_sure"] for one in here])
     sets = tuple(str(one) for one in here[0]["estimated_sets"])
-    names = tuple(_names(run, index, home))
+    names = tuple(names_below(run, index, home))
     said = [words for words, _ in Counter(str(one["estimated_plain"]) for one in here).most_common()]
     asked = sure == "unsure" or any(bool(one["estimated_several"]) for one in here)
     return Span(
         index.folders[run[0]],
+        tuple(run),
+        (index.sequence[run[0]], index.place[run[0]]),
         tuple(index.frames[row] for row in run),
         names,
         _text(here, names, sure, said[:MOST_SENTENCES], kit),
         sure,
         sets,
         tuple(one["setup"] if isinstance(one["setup"], str) else None for one in here),
+        tuple(_doubt(one) for one in here),
         asked,
         index.short_range(run),
         said[0],
@@ -154,22 +180,24 @@ def _text(here: list[dict[Any, Any]], names: Sequence[str], sure: str, said: lis
         kind = NO_NEUTRAL
     if kind == NO_RIG:
         keys.append("unknown = true")
-    elif kind == NO_NEUTRAL:
-        perhaps = "perhaps " if sure == "unsure" else ""
-        keys.append(f"unknown = true  # {perhaps}no neutral was on; a grad or polariser may have been")
     else:
-        keys += rig.lines
-    comment = sure == "unsure" or kind != ""
+        keys += [NO_NEUTRAL_KEY] if kind == NO_NEUTRAL else rig.lines
+    comment = sure == "unsure" or kind == NO_RIG
     # That it is unknown needs no second lock: once the marks are off, it is nobody's guess.
-    keys += [] if kind else [ESTIMATED]
+    keys += [] if kind == NO_RIG else [ESTIMATED]
     return drafted(keys, [shown_line(line) for line in words], sure, kind, comment=comment)
+
+
+def _doubt(one: dict[Any, Any]) -> float:
+    """How much of a frame an answer settles: all of it where nothing is known, or where it could be several.
+
+    Of a likely one only what its chance leaves open: the answer will most often be what is drafted.
+    """
+    chance = float(one["estimated_probability"])
+    if one["estimated_sure"] == "unsure" or len(one["estimated_sets"]) > 1 or chance >= NAMED:
+        return 1.0
+    return 1.0 - chance
 
 
 def _sure(levels: list[str]) -> str:
     return next((level for level in ("unsure", "likely", "sure") if level in levels), "unsure")
-
-
-def _names(run: list[int], index: FrameIndex, home: str) -> Iterator[str]:
-    inside = index.folders[run[0]]
-    below = "" if inside == home else f"{inside if home == '.' else inside[len(home) + 1 :]}/"
-    return (below + index.short(row) for row in run)

@@ -6,12 +6,14 @@ Nothing is written before the new text has been read, and holds all that is the 
 from __future__ import annotations
 
 import tomllib
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from audit.declare.answer import Answer
 from audit.declare.draft import HEAD, FolderDraft, Span
-from audit.declare.marks import BOM, Block, own_blocks, theirs
+from audit.declare.marks import BOM, Block, blanked, data_of, own_blocks, plain_lines, theirs
 from audit.declare.read import FILE_NAME
 from audit.errors import AuditError
 from audit.toml.file import parse_toml
@@ -58,8 +60,9 @@ def plan(draft: FolderDraft, dump: Path, mirror: Path | None) -> DraftChange:
     target, source = target_and_source(draft.folder, dump, mirror)
     before = read_text(source) if source.exists() else None
     if before is None:
-        return DraftChange(target, shown, None, None, HEAD + "\n" + _joined(draft.spans) + "\n")
-    after = _with(before, draft.spans, shown)
+        head = HEAD + "\n" if draft.spans else ""
+        return DraftChange(target, shown, None, None, head + _joined(draft.pieces) + "\n")
+    after = _with(before, draft, shown)
     return DraftChange(target, shown, before, before if source == target else None, after)
 
 
@@ -76,15 +79,15 @@ def write(change: DraftChange) -> Path | None:
     return put(change.path, change.on_disk, change.after)
 
 
-def _with(before: str, spans: Sequence[Span], shown: str) -> str:
-    """The text with these spans and no others as they were drafted.
+def _with(before: str, draft: FolderDraft, shown: str) -> str:
+    """The text with these spans and no others as they were drafted, and the answers.
 
     In the places of the old ones where that leaves the photographer's keys in their tables, else at the end.
     """
     start = BOM * before.startswith(BOM)
     for made in (_in_place, _at_end):
-        after = start + made(before.removeprefix(BOM), own_blocks(before), spans)
-        if _sound(before, after, spans):
+        after = start + made(before.removeprefix(BOM), own_blocks(before), draft.pieces)
+        if _sound(before, after, draft):
             return after
     raise AuditError(
         f"{shown}: a draft would take over keys of yours that stand below it, so nothing was changed; "
@@ -92,16 +95,34 @@ def _with(before: str, spans: Sequence[Span], shown: str) -> str:
     )
 
 
-def _sound(before: str, after: str, spans: Sequence[Span]) -> bool:
-    """Whether all that is the photographer's is as it was, and the rest is these spans."""
+def _sound(before: str, after: str, draft: FolderDraft) -> bool:
+    """Whether all that is the photographer's is as it was, and the rest is these spans and answers."""
+    rest = _without(after, draft.answers)
     try:
-        kept = theirs(after) == theirs(before)
+        kept = theirs(rest) == theirs(before)
+        keys, worn = data_of(blanked(before))
+        worn += Counter(one for answer in draft.answers for one in data_of(answer.text)[1].elements())
+        told = data_of(blanked(after)) == (keys, worn)
     except tomllib.TOMLDecodeError:
         return False
-    return kept and [list(block.lines) for block in own_blocks(after)] == [s.text.split("\n") for s in spans]
+    drafts = [list(block.lines) for block in own_blocks(after)]
+    return kept and told and drafts == [span.text.split("\n") for span in draft.spans]
 
 
-def _in_place(before: str, old: Sequence[Block], spans: Sequence[Span]) -> str:
+def _without(text: str, answers: Sequence[Answer]) -> str:
+    """The text with empty lines where each of these answers stands for the first time."""
+    start = BOM * text.startswith(BOM)
+    lines = plain_lines(text)
+    for answer in answers:
+        mine = answer.text.split("\n")
+        ats = range(len(lines) - len(mine) + 1)
+        at = next((at for at in ats if lines[at : at + len(mine)] == mine), None)
+        if at is not None:
+            lines[at : at + len(mine)] = [""] * len(mine)
+    return start + "\n".join(lines)
+
+
+def _in_place(before: str, old: Sequence[Block], spans: Sequence[Span | Answer]) -> str:
     """New spans where the old ones of the same frames stood; what is left, behind the last one."""
     if not old:
         return _at_end(before, old, spans)
@@ -122,7 +143,7 @@ def _in_place(before: str, old: Sequence[Block], spans: Sequence[Span]) -> str:
     return "\n".join([*out, *lines[at:]])
 
 
-def _at_end(before: str, old: Sequence[Block], spans: Sequence[Span]) -> str:
+def _at_end(before: str, old: Sequence[Block], spans: Sequence[Span | Answer]) -> str:
     """The old ones taken out, the new ones behind all else."""
     rest = _in_place(before, old, ()) if old else before
     if not spans:
@@ -132,5 +153,5 @@ def _at_end(before: str, old: Sequence[Block], spans: Sequence[Span]) -> str:
     return rest + line_ends(f"{joint}{gap}{_joined(spans)}\n", before)
 
 
-def _joined(spans: Sequence[Span]) -> str:
+def _joined(spans: Sequence[Span | Answer]) -> str:
     return "\n\n".join(span.text for span in spans)

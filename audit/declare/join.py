@@ -11,7 +11,7 @@ import pandas as pd
 
 from audit.declare.index import FrameIndex, frame_index
 from audit.declare.judged import Judged, judge
-from audit.declare.rig import Rig
+from audit.declare.rig import WHOLLY_KNOWN, Rig
 from audit.declare.worn import Declaration
 from audit.declare.worn_lens import settle_lenses
 from audit.errors import Mistake
@@ -230,8 +230,10 @@ def _why_not(above: list[str]) -> str:
 def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
     """The table with the join columns."""
     rigs = [None if span is None else span.rig for span in settled.span]
-    known = [rig if rig is not None and rig.state != "unknown" else None for rig in rigs]
-    beyond_the_sum = of_rigs(known, kit)
+    known = [rig if rig is not None and rig.state in WHOLLY_KNOWN else None for rig in rigs]
+    # That no neutral was on is known where nothing else is: then neutral_stops is 0, all other sums null.
+    neutrals = [rig if rig is not None and rig.state != "unknown" else None for rig in rigs]
+    beyond_the_sum = of_rigs(neutrals, kit)
     values: dict[str, Sequence[Any]] = {
         "declaration": [r.state if r else marked("undeclared") for r in rigs],
         "declaration_source": [r.source if r else None for r in rigs],

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -106,6 +107,12 @@ def theirs(text: str) -> tuple[str, list[str]]:
     rest = blanked(text)
     said = repr(tomllib.loads(rest.removeprefix(BOM)))  # by repr, since no NaN equals another
     return said, [line.rstrip("\r") for line in rest.split("\n") if line.strip()]
+
+
+def data_of(text: str) -> tuple[str, Counter[str]]:
+    """The keys above the spans, and the spans; by repr, since no NaN equals another."""
+    data = tomllib.loads(text.removeprefix(BOM))
+    return repr({k: v for k, v in data.items() if k != "worn"}), Counter(map(repr, data.get("worn", [])))
 
 
 def plain_lines(text: str) -> list[str]:

@@ -62,15 +62,19 @@ class Rails:
 _WORDS = frozenset({"words", "mount_words", "stops_words"})
 
 
+WHOLLY_KNOWN = ("worn", "bare")
+"""States of a rig of which every part is known."""
+
+
 @dataclass(frozen=True)
 class Rig:
     """What was worn, by value: equal rigs are equal and share `key`.
 
-    `state` is worn, bare or unknown; `mount_words` are the words without the filters in the slots;
-    `filters` are ids back to front (behind, slots, second slots, front), empty slots left out, while
-    `slots` keeps them as "". Stops: `even_stops` (least, most) over the whole frame, `grad_stops` what the
-    grads take together where they are dense. `ring_kind` is "" without a ring.
-    `gasketed` are the ids of the filters with a gasket. `source` is photographer or estimated.
+    `state` is worn, bare, no-neutral or unknown; of the last two no part is known. `mount_words` are the
+    words without the filters in the slots; `filters` are ids back to front (behind, slots, second slots,
+    front), empty slots left out, while `slots` keeps them as "". Stops: `even_stops` (least, most) over the
+    whole frame, `grad_stops` what the grads take together where they are dense. `ring_kind` is "" without a
+    ring. `gasketed` are the ids of the filters with a gasket. `source` is photographer or estimated.
     """
 
     state: str

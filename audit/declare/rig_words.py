@@ -59,8 +59,8 @@ def filter_words(part: Filter | ScrewIn) -> str:
 
 def rig_words(worn: Worn, kit: Kit) -> str:
     """Everything worn in one line, from the lens outwards."""
-    if worn.unknown:
-        return marked("not known")
+    if words := open_words(worn):
+        return words
     groups = [_on_the_lens(worn, kit)]
     if worn.second_holder:
         name = marked("second holder")
@@ -77,6 +77,13 @@ def rig_words(worn: Worn, kit: Kit) -> str:
     if worn.eyepiece_covered:
         groups.append(marked("eyepiece covered"))
     return joined(groups, "; ")
+
+
+def open_words(worn: Worn) -> str:
+    """What is said of a rig that is not wholly known, and of its stops; "" for any other."""
+    if worn.unknown:
+        return marked("not known")
+    return marked("no neutral, perhaps a grad or polariser") if worn.neutral else ""
 
 
 def mount_words(worn: Worn, kit: Kit) -> str:

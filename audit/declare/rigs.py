@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 
 from audit.declare.rig import Opening, Rails, Rig
 from audit.declare.rig_rules import threads
-from audit.declare.rig_words import mount_words, rig_words, stops_words
+from audit.declare.rig_words import mount_words, open_words, rig_words, stops_words
 from audit.declare.worn import Worn
 from audit.kit.kit import Filter, Holder, Kit, Ring, ScrewIn, StepRing
-from audit.message.text import marked, say
+from audit.message.text import say
 
 # Default dimensions in mm: common practice, no source.
 BORE_BELOW_THREAD = 3.0
@@ -158,7 +158,7 @@ def build_rig(worn: Worn, kit: Kit) -> Rig:
         rails=tuple(built.rails),
         even_stops=even,
         grad_stops=grads,
-        stops_words=marked("not known") if worn.unknown else stops_words(parts, even, grads),
+        stops_words=open_words(worn) or stops_words(parts, even, grads),
         gasketed=tuple(part.id for part in parts if isinstance(part, Filter) and part.gasket),
         source=worn.source or Rig.source,
     )

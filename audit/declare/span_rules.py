@@ -8,6 +8,18 @@ from audit.declare.worn import Worn
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
+SAYS_NOTHING = marked(
+    'says nothing was worn; write bare = true, neutral = "none" (a grad or polariser may have been on), '
+    "unknown = true, or what was worn"
+)
+ONLY_NONE = marked(
+    'can only say "none"; write which neutral was on as slots = [...] with ring and holder, or behind = [...]'
+)
+BESIDE_NO_NEUTRAL = marked(
+    'cannot stand beside neutral = "none", which leaves open what else was worn; where you know it, take '
+    "that line out: what is not written was not on"
+)
+
 
 def span_faults(worn: Worn) -> list[Fault]:
     """Contradictions within a span, each at its key."""
@@ -37,14 +49,18 @@ def _cover(worn: Worn) -> Iterator[Fault]:
 def _state(worn: Worn) -> Iterator[Fault]:
     if worn.bare and worn.unknown:
         yield Fault("unknown", marked("bare and unknown are both true; keep one of them"))
+    if worn.neutral not in (None, "none"):
+        yield Fault("neutral", ONLY_NONE)
+    beside = marked("cannot stand beside {other_key} = true; keep one of them")
     if worn.bare or worn.unknown:
         word = "bare" if worn.bare else "unknown"
+        for key in (*worn.rig_keys, *(["neutral"] if worn.neutral else [])):
+            yield Fault(key, say(beside, other_key=word))
+    elif worn.neutral:
         for key in worn.rig_keys:
-            words = marked("cannot stand beside {other_key} = true; keep one of them")
-            yield Fault(key, say(words, other_key=word))
+            yield Fault(key, BESIDE_NO_NEUTRAL)
     elif not worn.rig_keys:
-        words = marked("says nothing was worn; write bare = true, unknown = true, or what was worn")
-        yield Fault("", words)
+        yield Fault("", SAYS_NOTHING)
 
 
 def _needs(worn: Worn) -> Iterator[Fault]:

@@ -25,7 +25,10 @@ RIG_KEYS = (
     "second_turn_deg",
     "hood",
 )
-"""Keys that say something is worn; `bare` and `unknown` exclude them."""
+"""Keys that say something is worn; `bare`, `unknown` and `neutral` exclude them."""
+
+NO_NEUTRAL = "no-neutral"
+"""The state of a span of which only that is known: no neutral was on, grads and a polariser are open."""
 
 Moment = Annotated[datetime, Field(strict=True)]
 """A date with a time of day; a date alone would leave open which midnight is meant."""
@@ -38,7 +41,8 @@ class Worn(Part):
 
     `slots` and `second_slots` run from back to front, "" leaves a slot empty; `behind` runs from the lens
     outwards. A turn that was not written is None and counts as 0. `stitched`: each frame of the span
-    is part of a panorama, whose neighbours cover its corners.
+    is part of a panorama, whose neighbours cover its corners. `neutral` "none" says that no neutral was on,
+    and nothing else: a grad or a polariser may have been, on whatever ring and holder.
     """
 
     files: Annotated[tuple[Name, ...], Field(min_length=1, max_length=2)] | None = None
@@ -62,6 +66,7 @@ class Worn(Part):
     stitched: YesNo = False
     bare: YesNo = False
     unknown: YesNo = False
+    neutral: Name | None = None
     source: Literal["estimated"] | None = None
     note: str | None = None
 
@@ -72,9 +77,11 @@ class Worn(Part):
 
     @property
     def state(self) -> str:
-        """worn, bare or unknown."""
+        """worn, bare, no-neutral or unknown."""
         if self.bare:
             return marked("bare")
+        if self.neutral is not None:
+            return NO_NEUTRAL
         return marked("unknown") if self.unknown else marked("worn")
 
 

@@ -8,6 +8,7 @@ from itertools import groupby
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from audit.declare import add_gear, join, load
@@ -28,7 +29,7 @@ from audit.toml.text_file import read_text
 class Accepted:
     """What each file would become, and of how many frames the spans are that were meant, or not and why.
 
-    `bare` are frames of spans without a neutral, which only somebody who says so accepts as a bare lens;
+    `no_neutral` counts those of `frames` that were accepted as without a neutral, all else left open;
     `beyond` of spans that lie only partly in the frames asked for; `covered` of spans that another one covers
     by now, or whose files are gone. `left` are drafted spans that are still as they were.
     """
@@ -36,7 +37,7 @@ class Accepted:
     changes: tuple[DraftChange, ...]
     spans: int
     frames: int
-    bare: int
+    no_neutral: int
     beyond: int
     covered: int
     left: int
@@ -65,20 +66,35 @@ def accept_dump(
         )
     scanned = scan(dump, progress=progress)
     frames = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations).frames
+    return accepted_from(frames, blocks, level, dump, declarations, within, bare=bare)
+
+
+def accepted_from(
+    frames: pd.DataFrame,
+    blocks: list[tuple[str, Block]],
+    level: str,
+    dump: Path,
+    mirror: Path | None,
+    within: Worn | None = None,
+    *,
+    bare: bool = False,
+) -> Accepted:
+    """The same for frames with the join columns, and the drafted spans with the folders they stand in."""
     index = frame_index(frames)
     asked = _asked(within, index)
     silent = (frames["declaration"] == "undeclared").to_numpy(dtype=bool)
     taken: list[tuple[str, Block]] = []
-    count = dict.fromkeys(("frames", "bare", "beyond", "covered"), 0)
+    count = dict.fromkeys(("frames", "no_neutral", "beyond", "covered"), 0)
     for folder, block in blocks:
         rows = _rows(folder, block, index)
         if not is_meant(block, level) or (len(rows) and not asked[rows].any()):
             continue
-        why = _why_not(block, rows, asked, silent, bare)
+        why = _why_not(rows, asked, silent)
         count[why or "frames"] += len(rows)
+        count["no_neutral"] += len(rows) * (not why and not bare and block.kind == NO_NEUTRAL)
         taken += [] if why else [(folder, block)]
     changes = [
-        _change(folder, [block for _, block in both], dump, declarations)
+        _change(folder, [block for _, block in both], dump, mirror, bare)
         for folder, both in groupby(taken, key=lambda pair: pair[0])
     ]
     return Accepted(tuple(changes), len(taken), left=len(blocks) - len(taken), **count)
@@ -109,19 +125,15 @@ def _rows(folder: str, block: Block, index: FrameIndex) -> NDArray[np.int64]:
     return cover(spans[0][1], folder, index).rows if spans else np.zeros(0, dtype=np.int64)
 
 
-def _why_not(
-    block: Block, rows: NDArray[np.int64], asked: NDArray[np.bool_], silent: NDArray[np.bool_], bare: bool
-) -> str:
+def _why_not(rows: NDArray[np.int64], asked: NDArray[np.bool_], silent: NDArray[np.bool_]) -> str:
     """Why a span that is sure enough is not accepted; empty where it is."""
     if not len(rows) or not silent[rows].all():
         return "covered"
-    if not asked[rows].all():
-        return "beyond"
-    return "bare" if block.kind == NO_NEUTRAL and not bare else ""
+    return "" if asked[rows].all() else "beyond"
 
 
-def _change(folder: str, blocks: list[Block], dump: Path, mirror: Path | None) -> DraftChange:
+def _change(folder: str, blocks: list[Block], dump: Path, mirror: Path | None, bare: bool) -> DraftChange:
     target, source = target_and_source(folder, dump, mirror)
     before, shown = read_text(source), shown_path(folder)
-    after = with_accepted(before, blocks, shown)
+    after = with_accepted(before, blocks, shown, bare=bare)
     return DraftChange(target, shown, before, before if source == target else None, after)

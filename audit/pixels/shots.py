@@ -22,7 +22,7 @@ USED = (
     *("frame", "files", "preview_file", "preview_offset", "preview_bytes", "width_px", "height_px"),
     *("orientation", "model", "lens", "focal_length_mm", "f_number_exact", "exposure_time_s"),
     *("exposure_time_exact_s", "ev100", "sky_ev100", "white_balance", "scene", "corner"),
-    *("declaration_source", "rig", "mount", "filters", "even_stops_min", "even_stops_max"),
+    *("declaration", "declaration_source", "rig", "mount", "filters", "even_stops_min", "even_stops_max"),
     *("formats", "composite", "sensor_width_mm", "sensor_height_mm", "notes_about"),
 )
 """Columns of a row that are looked at here and where pictures come from."""

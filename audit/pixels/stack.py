@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from audit.declare.rig import WHOLLY_KNOWN
 from audit.message.text import figure, marked, plural, say
 from audit.optics.arrays import Floats
 from audit.optics.response import BRIGHTEST, DARKEST, GENERAL, Curve, light_stops
@@ -39,7 +40,9 @@ class Stacks:
     def add(self, label: object, row: Mapping[str, Any], sketch: Sketch, curve: Curve) -> None:
         """Takes a frame in, unless its rig is not known or a filter is on that is uneven itself."""
         key = tuple(None if pd.isna(row[name]) else row[name] for name in SAME)
-        if row["declaration_source"] != "photographer" or None in key[3:] or pd.isna(row["rig"]):
+        if row["declaration_source"] != "photographer" or row["declaration"] not in WHOLLY_KNOWN:
+            return
+        if None in key[3:]:
             return
         name = self._names.setdefault(key, row["frame"])
         self.members[label] = name

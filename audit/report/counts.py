@@ -16,6 +16,7 @@ from audit.result import Result
 DECLARED = {
     "worn": marked("frames with a rig declared"),
     "bare": marked("frames declared bare"),
+    "no-neutral": marked("frames declared without a neutral"),
     "unknown": marked("frames declared unknown"),
     "undeclared": marked("frames undeclared"),
 }
@@ -56,7 +57,7 @@ def file_counts(result: Result) -> FileCounts:
 
 
 def declared_counts(frames: pd.DataFrame) -> list[tuple[str, int]]:
-    """(declaration, frames) for each of the four; null counts as undeclared, so all frames are in it."""
+    """(declaration, frames) for each of the five; null counts as undeclared, so all frames are in it."""
     counts = Counter(text(value) or "undeclared" for value in frames["declaration"])
     others = sorted(set(counts) - set(DECLARED))
     return [(name, counts[name]) for name in (*DECLARED, *others)]
@@ -76,7 +77,9 @@ def file_lines(files: FileCounts, frames: int) -> tuple[SumLine, ...]:
 
 def declared_lines(frames: pd.DataFrame) -> tuple[SumLine, ...]:
     """What was said of every frame, as the lines of a sum."""
-    return tuple(SumLine(DECLARED[name], count) for name, count in declared_counts(frames))
+    counts = declared_counts(frames)
+    # Few say it, so nobody reads a line of it where none did.
+    return tuple(SumLine(DECLARED[name], count) for name, count in counts if count or name != "no-neutral")
 
 
 def level_counts(findings: Iterable[Finding]) -> list[tuple[str, int]]:

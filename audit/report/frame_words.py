@@ -104,6 +104,8 @@ def worn(row: Mapping[str, Any]) -> str:
         return text(row["rig_words"]) or marked("worn")
     if state == "bare":
         return text(row["rig_words"]) or marked("bare lens")
+    if state == "no-neutral":
+        return text(row["rig_words"])
     return marked("not known, by declaration") if state == "unknown" else marked("undeclared")
 
 

@@ -32,9 +32,10 @@ COLUMNS = (
 )
 """Columns that the light of a setup is told by."""
 
-MEASURE, UNSAID, DRAFTED, UNTOLD, APART = (
+MEASURE, UNSAID, HALF_SAID, DRAFTED, UNTOLD, APART = (
     marked("{count} by which others are judged"),
     marked("{count} without a declaration"),
+    marked("{count} that a grad or polariser may have darkened, by the declaration"),
     marked("{count} declared by an estimate only"),
     marked("{count} whose exposure does not tell the light"),
     marked("{count} without another frame to compare with"),
@@ -97,10 +98,12 @@ def setup_light(
 
 def _told(row: Mapping[str, Any], judged: Container[str]) -> tuple[LightPoint, str]:
     """What a frame says of the light, and why it was not compared, or ""."""
-    if text(row["declaration"]) not in ("worn", "bare"):
+    if text(row["declaration"]) not in ("worn", "bare", "no-neutral"):
         return SILENT, UNSAID
     if text(row["declaration_source"]) != "photographer":
         return SILENT, DRAFTED
+    if text(row["declaration"]) == "no-neutral":
+        return SILENT, HALF_SAID
     low, high = row["light_min_ev100"], row["light_max_ev100"]
     if not known(low) or not known(high):
         return SILENT, UNTOLD
@@ -113,7 +116,7 @@ def _told(row: Mapping[str, Any], judged: Container[str]) -> tuple[LightPoint, s
 
 
 def _reasons(why: Counter[str], *left_out: str) -> str:
-    order = (MEASURE, UNSAID, DRAFTED, UNTOLD, APART)
+    order = (MEASURE, UNSAID, HALF_SAID, DRAFTED, UNTOLD, APART)
     return joined([say(one, count=why[one]) for one in order if why[one] and one not in left_out], ", ")
 
 

@@ -109,7 +109,12 @@ GEAR = _columns(
 
 JOIN = _columns(
     "join",
-    ("declaration", "text", "", "worn, bare, unknown or undeclared"),
+    (
+        "declaration",
+        "text",
+        "",
+        "worn, bare, no-neutral (a grad or polariser may have been on), unknown or undeclared",
+    ),
     ("declaration_source", "text", "", "photographer or estimated"),
     ("stitched", "flag", "", "declared as part of a stitched panorama, whose neighbours cover its corners"),
     ("declared_in", "words", "", "file and line of the span that covers the frame"),
@@ -123,7 +128,12 @@ JOIN = _columns(
     ("even_stops_max", "real", "stop", "most loss declared over the whole frame"),
     ("grad_stops", "real", "stop", "loss of the declared grads where they are dense"),
     ("stops_words", "words", "", "the sum of stops as a reader can follow it"),
-    ("neutral_stops", "real", "stop", "loss declared without grads and without a polariser"),
+    (
+        "neutral_stops",
+        "real",
+        "stop",
+        "loss declared without grads and without a polariser; 0 with no-neutral, where even_stops are null",
+    ),
     ("ungasketed", "texts", "", "filters in slots of 6 stops or more for which the kit gives no gasket"),
     ("eyepiece_covered", "flag", "", "whether the eyepiece was declared covered; null where nothing is said"),
 )

@@ -44,6 +44,7 @@ def test_what_cannot_be_said_is_said_with_its_reason(table):
                 {**WORN, "focal_length_mm": None},
                 {**WORN, "f_number_exact": None, "sensor_width_mm": None},
                 {"declaration": "undeclared", "rig": None},
+                {"declaration": "no-neutral", "rig": "n"},
                 {"problem": "empty", "declaration": "undeclared", "rig": None},
             ]
         ),
@@ -51,12 +52,13 @@ def test_what_cannot_be_said_is_said_with_its_reason(table):
         Kit(),
         {},
     )
-    assert out["corner_verdict"].tolist() == ["at risk", "clear", *["not measurable"] * 4]
+    assert out["corner_verdict"].tolist() == ["at risk", "clear", *["not measurable"] * 5]
     assert out["corner_why"].tolist()[1:] == [
         "nothing in front of the lens",
         "focal length unknown",
         "f-number unknown; sensor size unknown",
         "the rig is undeclared",
+        "of the rig it is only known that no neutral was on",
         "the file could not be read",
     ]
     assert out["rule_verdict"].tolist()[:2] == ["not fine", "silent"]

@@ -43,11 +43,12 @@ def test_only_what_is_sure_enough_and_can_be_declared_is_meant(text):
         ),
     ],
 )
-def test_the_lines_between_stay_to_the_byte(text, change):
+@pytest.mark.parametrize("bare", [True, False])
+def test_the_lines_between_stay_to_the_byte(text, change, bare):
     before = change(text)
     blocks = [b for b in own_blocks(before) if is_meant(b, "likely")]
     assert len(blocks) == 4
-    after = with_accepted(before, blocks, "filters.toml")
+    after = with_accepted(before, blocks, "filters.toml", bare=bare)
     assert [b.kind for b in own_blocks(after)] == ["", "unfit"]
     rest = before.split("\n")
     for block in reversed(blocks):
@@ -58,11 +59,30 @@ def test_the_lines_between_stay_to_the_byte(text, change):
     assert after.count("\r\n") == (after.count("\n") if "\r\n" in before else 0)
     worn = tomllib.loads(after.removeprefix("\ufeff"))["worn"]
     drafted = [one for one in worn if one["files"] != ["x"]]
-    assert [one.get("bare") or one["slots"] for one in drafted] == [True, ["n6"], ["n6"], True]
+    said = {"bare": True} if bare else {"neutral": "none"}
+    assert [one.items() >= said.items() or one["slots"] for one in drafted] == [True, ["n6"], ["n6"], True]
     assert all("source" not in one and "unknown" not in one for one in drafted)
 
 
+OLD = """\
+# [[worn]]
+# # [draft likely none 350464bf] 92 %: ev100 rose 3.1 while the scene held; 1/8 s at f/8
+# # no neutral
+# files = ["N6A_0130", "N6A_0131"]
+# unknown = true  # no neutral was on; a grad or polariser may have been
+"""
+"""As drafts wrote it while there was no key for it."""
+
+
+@pytest.mark.parametrize(("bare", "said"), [(True, {"bare": True}), (False, {"neutral": "none"})])
+def test_what_was_drafted_as_unknown_is_still_known_for_what_it_meant(bare, said):
+    (block,) = own_blocks(OLD)
+    assert is_meant(block, "likely")
+    (worn,) = tomllib.loads(with_accepted(OLD, [block], "filters.toml", bare=bare))["worn"]
+    assert worn == {"files": ["N6A_0130", "N6A_0131"], **said}
+
+
 def test_a_span_that_would_take_over_keys_is_refused_with_what_to_do(text):
-    before = "\n".join(own_blocks(text)[0].lines) + "\n\ninherit = false\n"
+    before = "\n".join(next(b for b in own_blocks(text) if b.comment).lines) + "\n\ninherit = false\n"
     with pytest.raises(AuditError, match=r"move them above the first \[\[worn\]\]"):
         with_accepted(before, own_blocks(before), "filters.toml")

@@ -35,8 +35,8 @@ def test_a_draft_is_read_back_as_estimated_spans_of_the_same_frames(table, dump,
     loaded = load(dump)
     assert not loaded.warnings
     joined = join(frames.assign(body="A"), loaded.kit, loaded.declarations).frames
-    assert joined["declaration"].tolist() == ["worn", "worn", "undeclared", "undeclared", "worn"]
-    assert joined["declaration_source"].dropna().tolist() == ["estimated"] * 3
+    assert joined["declaration"].tolist() == ["worn", "worn", "no-neutral", "undeclared", "worn"]
+    assert joined["declaration_source"].dropna().tolist() == ["estimated"] * 4
     assert joined["filters"].tolist()[4] == ["n6"]
 
 
@@ -56,9 +56,12 @@ def test_a_whole_file_without_its_first_marks_is_a_declaration_and_says_bare_now
     loaded = load(dump)
     assert not loaded.warnings
     joined = join(frames.assign(body="A"), loaded.kit, loaded.declarations).frames
-    assert joined["declaration"].tolist() == ["unknown", "worn", "worn", "unknown", "unknown", "unknown"]
-    assert "bare = " not in before and "bare = " not in path.read_text()
-    assert "no neutral was on; a grad or polariser may have been" in before
+    none = "no-neutral"
+    assert joined["declaration"].tolist() == [none, "worn", "worn", none, "unknown", none]
+    assert joined["declaration_source"].tolist() == [*["estimated"] * 4, "photographer", "estimated"]
+    assert "\nbare = " not in before and "\nbare = " not in path.read_text()
+    assert before.count('\nneutral = "none"  # a grad or polariser may have been on\nsource = ') == 2
+    assert before.count('\n# neutral = "none"  # a grad or polariser may have been on\n# source = ') == 1
 
 
 def test_neighbours_that_say_the_same_are_one_span(table, kit):

@@ -109,9 +109,9 @@ def test_what_the_estimate_says_now_comes_in_the_place_of_what_it_said(trip, tab
     ],
 )
 def test_a_touched_span_stays_to_the_byte(trip, edit):
-    """The span of the six: the first that declares."""
+    """The span of the six: the first that declares what was worn."""
     start, instead = edit
-    lines = next(b for b in own_blocks(trip.text) if not b.comment).lines
+    lines = next(b for b in own_blocks(trip.text) if not b.comment and "slots" in b.span).lines
     was = "\n".join(lines)
     at = next(i for i, line in enumerate(lines) if line.startswith(start))
     mine = "\n".join([*lines[:at], instead, *lines[at + 1 :]])

@@ -278,6 +278,22 @@ def test_unknown_is_a_statement_without_stops(kit: Kit, declare: Declare, scanne
     assert pd.isna(row["even_stops_min"]) and row["rig"] in result.rigs
 
 
+def test_without_a_neutral_only_the_neutrals_are_known(
+    kit: Kit, declare: Declare, scanned: Any, run: Any
+) -> None:
+    text = "[[worn]]\nfiles = ['N6A_0001']\nneutral = 'none'\n"
+    text += "[[worn]]\nfiles = ['N6A_0002']\nneutral = 'none'\nsource = 'estimated'\n" + bare('"N6A_0003"')
+    result = joined(scanned(run("d", 1, 3, "2026-05-02 10:00", **A)), kit, declare({"d": text}))
+    frames = result.frames
+    assert frames["declaration"].tolist() == ["no-neutral", "no-neutral", "bare"]
+    assert frames["declaration_source"].tolist() == ["photographer", "estimated", "photographer"]
+    assert frames["neutral_stops"].tolist() == [0.0, 0.0, 0.0]
+    for column in ("even_stops_min", "even_stops_max", "grad_stops"):
+        assert frames[column].isna().tolist() == [True, True, False]
+    assert frames["filters"].tolist() == [[], [], []] and frames["rig"].nunique() == 3
+    assert not result.mistakes
+
+
 def test_estimated_spans_stay_estimated(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
     spans = declare({"d": bare('"N6A_0001"', more='source = "estimated"') + bare('"N6A_0002"')})
     result = joined(scanned(run("d", 1, 3, "2026-05-02 10:00", **A)), kit, spans)

@@ -44,6 +44,7 @@ state = st.sampled_from(
     [
         {"bare": True},
         {"unknown": True},
+        {"neutral": "none"},
         {"ring": "r77", "holder": "main", "slots": ("n10", "g2hard")},
         {"ring": "r72"},
         {"ring": "nowhere"},
@@ -87,7 +88,7 @@ def test_the_join_is_a_partition(
     after = result.frames
 
     assert after["frame"].tolist() == table["frame"].tolist()
-    assert set(after["declaration"]) <= {"worn", "bare", "unknown", "undeclared"}
+    assert set(after["declaration"]) <= {"worn", "bare", "no-neutral", "unknown", "undeclared"}
     counts = after["declaration"].value_counts()
     assert int(counts.sum()) == len(table)
 

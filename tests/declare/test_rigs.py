@@ -56,6 +56,7 @@ FULL = {"ring": "r77", "holder": "main", "slots": ("n10", "g2hard"), "turn_deg":
         ({"bare": True, "eyepiece_covered": True}, "bare lens; eyepiece covered", "0 stops"),
         ({"bare": True, "shift_mm": (0, 5)}, "bare lens; shifted 0 and 5 mm", "0 stops"),
         ({"unknown": True}, "not known", "not known"),
+        ({"neutral": "none"}, *["no neutral, perhaps a grad or polariser"] * 2),
     ],
 )
 def test_words_and_sum(kit: Kit, keys: dict[str, Any], words: str, stops: str) -> None:

@@ -27,7 +27,7 @@ CODES = frozenset(
     {
         # columns whose values are codes, by their meaning in audit/table/columns.py
         *("third", "half", "written", "apex", "kit", "declared"),  # basis of exposure time and f-number
-        *("worn", "bare", "unknown", "undeclared"),  # declaration
+        *("worn", "bare", "no-neutral", "unknown", "undeclared"),  # declaration
         *("photographer", "estimated"),  # declaration_source; lens_source besides
         *("exif", "assumed"),  # lens_source
         *("clear", "at risk", "cut", "not measurable"),  # corner_verdict

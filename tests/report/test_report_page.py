@@ -127,6 +127,18 @@ def test_counts_are_shown_as_sums(html: str) -> None:
     assert declared in counts
 
 
+def test_frames_declared_without_a_neutral_are_counted_and_told_as_that(
+    make_trip: Callable[..., Any], make_frame: Callable[..., Any]
+) -> None:
+    words = "no neutral, perhaps a grad or polariser"
+    said = {"declaration": "no-neutral", "rig": None, "even_stops_min": None, "even_stops_max": None}
+    said |= {"rig_words": words, "stops_words": words, "filters": [], "light_min_ev100": None}
+    html = render(make_trip([make_frame("N6A_1", 0), make_frame("N6A_2", 1, **said)]))
+    counts = re.sub(r"<[^>]+>|\s+", " ", Page(html).section("counts", html))
+    assert "frames declared without a neutral + 1" in re.sub(r" +", " ", counts)
+    assert words in _article(html, "frame-2")
+
+
 def test_counts_that_do_not_add_up_are_said_to(result: Any) -> None:
     assert "in neither place" in render(replace(result, files_seen=result.files_seen + 1))
 

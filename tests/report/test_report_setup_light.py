@@ -77,17 +77,19 @@ def test_frames_that_cannot_be_compared_are_counted_with_the_reason() -> None:
         frame(12.0, scene_light_ev100=None),
         frame(None),
         frame(12.0, declaration="undeclared"),
+        frame(None, declaration="no-neutral"),
         frame(12.0, declaration_source="estimate"),
         frame(12.0, scene="alone", scene_light_ev100=None),
     ]
     view = told(*rows, judged=("s1",))
     assert view.finding == (
         "the one frame that can be compared fits the light of its scene; 1 more by which they are judged; "
-        "4 more cannot be compared: 1 without a declaration, 1 declared by an estimate only, "
+        "5 more cannot be compared: 1 without a declaration, "
+        "1 that a grad or polariser may have darkened, by the declaration, 1 declared by an estimate only, "
         "1 whose exposure does not tell the light, 1 without another frame to compare with"
     )
     assert view.drawn is not None
-    assert len(places(view.drawn.silent)) == 4
+    assert len(places(view.drawn.silent)) == 5
     assert len(places(view.drawn.gives)) == 1
 
 

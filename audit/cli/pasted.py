@@ -1,0 +1,47 @@
+"""Commands that are printed to be pasted back: quoted for a shell, with the options of the run."""
+
+from __future__ import annotations
+
+import os
+import shlex
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from audit.pixels.sources import Mode
+
+
+@dataclass(frozen=True)
+class AsTyped:
+    """The folder and the options of `cornerstop draft` as they were typed."""
+
+    dump: Path
+    kit: Path | None
+    declarations: Path | None
+    place: tuple[float, float] | None
+    pixels: Mode
+    no_cache: bool
+
+    def answer(self, frames: str, what: str) -> str:
+        """The command that answers a question; the answer is its last word, so that it is soon changed."""
+        words = ["cornerstop", "draft", _path(self.dump)]
+        for option, path in (("--kit", self.kit), ("--declarations", self.declarations)):
+            words += [option, _path(path)] if path is not None else []
+        words += [f"--place={self.place[0]!r},{self.place[1]!r}"] if self.place is not None else []
+        words += [f"--pixels={self.pixels}"] if self.pixels != "preview" else []
+        words += ["--no-cache"] if self.no_cache else []
+        return " ".join(map(quoted, (*words, "--write", "--say", frames, what)))
+
+
+def quoted(word: str) -> str:
+    """A word as bash and zsh take it, whatever characters are in it, and as a terminal shows it."""
+    if word.isprintable():
+        return shlex.quote(word)
+    plain = (chr(b) if 32 <= b < 127 and b not in b"'\\" else f"\\x{b:02x}" for b in os.fsencode(word))
+    return f"$'{''.join(plain)}'"
+
+
+def _path(path: Path) -> str:
+    """A path that is never taken for an option."""
+    return f"./{path}" if str(path).startswith("-") else str(path)
