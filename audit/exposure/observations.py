@@ -92,7 +92,6 @@ def units_of(
     head, tail = part.iloc[first], part.iloc[last]
     gap_s, between_s = _pauses(head, tail)
     new_run = _changed(head["body_code"]) | (between_s > RUN_GAP_MIN * 60)
-    new_setup = new_run | _new_setup(head, gap_s)
     row_unit = np.empty(len(frames), dtype=np.int64)
     row_unit[part["row"].to_numpy()] = unit
     exposure_s = np.maximum.reduceat(part["exposure"].to_numpy(), first) if len(first) else np.empty(0)
@@ -109,7 +108,7 @@ def units_of(
         gap_s=gap_s,
         between_s=between_s,
         new_run=new_run,
-        new_setup=new_setup,
+        new_setup=new_run | _new_setup(head, gap_s),
         exposure_s=exposure_s,
         f_number=head["f_number"].to_numpy(),
         raised_stops=head["raised_stops"].to_numpy(),
