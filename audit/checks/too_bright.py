@@ -49,6 +49,12 @@ def beyond(frames: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame({"stops": over, "by_sun": by_sun})
 
 
+SEEN = marked("with this on, the scene would have been EV100 {light}, brighter than sunlit snow")
+SEEN_BY_SUN = marked(
+    "with this on, the scene would have been EV100 {light}, brighter than its sky could make it"
+)
+
+
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     bright = frames.join(beyond(frames))
     for (_, by_sun), part in bright[bright["stops"] > 0].groupby(["rig", "by_sun"], sort=True):
@@ -57,7 +63,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ID,
             "act",
             names(part),
-            seen=say("a scene of EV100 {light} would be needed", light=span(part["light_min_ev100"])),
+            seen=say(SEEN_BY_SUN if by_sun else SEEN, light=span(part["light_min_ev100"])),
             expected=marked("no brighter than a clear sky with the sun where it stood")
             if by_sun
             else say("at most EV100 {light:g}", light=BRIGHTEST_EV100),
