@@ -2,6 +2,7 @@
 
 import fcntl
 import os
+import subprocess
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -75,4 +76,20 @@ def skarven(tmp_path_factory: pytest.TempPathFactory) -> Path:
         folder = shared / "skarven"
         if not folder.exists():
             write_trip(folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def demo_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder in which `cornerstop demo --out skarven` of this checkout has run, once for all processes."""
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+    with (shared / "demo-run.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        folder = shared / "demo-run"
+        if not folder.exists():
+            folder.mkdir()
+            command = [sys.executable, "-m", "audit", "demo", "-q", "--out", str(folder / "skarven")]
+            subprocess.run(command, check=True, cwd=Path(__file__).parents[1])
     return folder

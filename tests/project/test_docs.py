@@ -57,13 +57,18 @@ def test_links_of_the_readme_lead_somewhere():
         assert (ROOT / target).exists(), target
 
 
-def test_the_commands_of_the_readme_run(tmp_path):
-    """Each in turn, in one folder; `make test` is this run itself, and pip's is the wheel test's."""
+def test_the_commands_of_the_readme_run(demo_run, tmp_path):
+    """Each in turn, in one folder; `make test` is this run itself, pip's is the wheel test's, and the demo's
+    was run for all tests that need it."""
+    shutil.copytree(demo_run / "skarven", tmp_path / "skarven", symlinks=True)
     bin_folder = Path(sys.executable).parent
     ran = []
     for line in "".join(blocks("console")).splitlines():
         words = shlex.split(line.removeprefix("$ "))
         if words[:3] == ["python3", "-m", "pip"] or words == ["make", "test"]:
+            continue
+        if words == ["cornerstop", "demo", "--out", "skarven"]:
+            ran.append(words[0])
             continue
         if words[0] == "make":
             done = subprocess.run([*words, "--dry-run"], cwd=ROOT, capture_output=True, text=True)
