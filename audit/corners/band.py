@@ -59,44 +59,49 @@ class ErrorSource:
         return replace(self.opening, width_mm=width, distance_mm=distance)
 
 
-def band_deg(
-    pupil: Pupil,
-    depth: PupilDepth,
-    parts: Sequence[ErrorSource],
-    direction: tuple[float, float],
-    corner_tangent: float,
-    tangent_err: float,
-) -> tuple[float, float]:
-    """(early, late): degrees by which the cut may come earlier, and later, than predicted.
+@dataclass(frozen=True)
+class Band:
+    """What may lie elsewhere: pupil, its depth, the openings in front of it, the corner's field tangent.
 
-    `tangent_err` is the relative error of the corner's field tangent: sensor, focal length, distortion.
+    `tangent_err` is the relative error of that tangent: sensor, focal length, distortion. The cut is
+    predicted at `onset_deg`, in `direction`.
     """
-    openings = [part.opening for part in parts]
 
-    def onset(changed: Pupil, there: Sequence[Opening]) -> float:
-        return field_angle_at_loss(ONSET_STOPS, changed, there, direction)
+    pupil: Pupil
+    depth: PupilDepth
+    parts: Sequence[ErrorSource]
+    direction: tuple[float, float]
+    tangent_err: float
+    onset_deg: float
 
-    middle = onset(pupil, openings)
-    drift = pupil.drift_mm / depth.mm if depth.mm else 0.0
-    deep = replace(pupil, depth_mm=depth.high_mm, drift_mm=drift * depth.high_mm)
-    shallow = replace(pupil, depth_mm=depth.low_mm, drift_mm=drift * depth.low_mm)
-    field = np.degrees(tangent_err * corner_tangent / (1 + corner_tangent**2))
-    model = (
-        MODEL_DEG if not depth.calibrated else CALIBRATED_DEG if depth.drift_mm is None else WITH_DRIFT_DEG
-    )
-    early = (
-        middle - onset(deep, openings),
-        middle - onset(pupil, [p.moved(-1) for p in parts]),
-        field,
-        model,
-    )
-    late = (
-        onset(shallow, openings) - middle,
-        onset(pupil, [p.moved(1) for p in parts]) - middle,
-        field,
-        model,
-    )
-    return float(np.hypot.reduce(early)), float(np.hypot.reduce(late))
+    def early_deg(self) -> float:
+        """Degrees by which the cut may come earlier than predicted."""
+        deep = self.onset_deg - self._at_depth(self.depth.high_mm)
+        return float(np.hypot.reduce((deep, self.onset_deg - self._moved(-1), *self._others())))
+
+    def late_deg(self) -> float:
+        """Degrees by which it may come later."""
+        shallow = self._at_depth(self.depth.low_mm) - self.onset_deg
+        return float(np.hypot.reduce((shallow, self._moved(1) - self.onset_deg, *self._others())))
+
+    def _at_depth(self, depth_mm: float) -> float:
+        drift = self.pupil.drift_mm / self.depth.mm if self.depth.mm else 0.0
+        there = replace(self.pupil, depth_mm=depth_mm, drift_mm=drift * depth_mm)
+        return self._onset(there, [part.opening for part in self.parts])
+
+    def _moved(self, sign: float) -> float:
+        return self._onset(self.pupil, [part.moved(sign) for part in self.parts])
+
+    def _onset(self, pupil: Pupil, openings: Sequence[Opening]) -> float:
+        return field_angle_at_loss(ONSET_STOPS, pupil, openings, self.direction)
+
+    def _others(self) -> tuple[float, float]:
+        """The corner's own place in the field, and the model."""
+        tangent = float(np.hypot(*self.direction))
+        field = float(np.degrees(self.tangent_err * tangent / (1 + tangent**2)))
+        if not self.depth.calibrated:
+            return field, MODEL_DEG
+        return field, CALIBRATED_DEG if self.depth.drift_mm is None else WITH_DRIFT_DEG
 
 
 def distortion_err(half_diagonal_mm: float, focal_length_mm: float) -> float:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
 
 import numpy as np
 
@@ -13,11 +15,11 @@ from audit.corners.band import (
     FOCAL_ERR,
     GIVEN_MM,
     ONSET_STOPS,
+    Band,
     ErrorSource,
-    band_deg,
     distortion_err,
 )
-from audit.corners.prediction import CORNERS, Prediction
+from audit.corners.prediction import CORNERS, Prediction, most_on_the_edge
 from audit.declare.rig import Opening as RoundOpening
 from audit.declare.rig import Rails, Rig
 from audit.kit.kit import PUPIL_BAND_MM, PUPIL_DEPTH_MM, Lens, PupilDepth
@@ -26,7 +28,7 @@ from audit.optics.arrays import Floats
 from audit.optics.corners import Circle, Opening, Pupil, Rectangle, default_pupil, loss_stops, transmission
 from audit.optics.distortion import Distortion
 from audit.optics.field import field_map, turned_shift
-from audit.optics.onset import field_angle_at_loss, outward
+from audit.optics.onset import field_angle_at_loss, field_angles_at_losses, outward
 
 GRID = (61, 41)
 """Columns and rows of a map."""
@@ -36,6 +38,10 @@ LOSSES_STOPS = (-math.log2(0.97), 0.1, 0.5, 1.0, math.inf)
 """Losses whose field angles are told: 3 %, a tenth, half a stop, one stop, black."""
 OPEN_SIDE_MM = 1000.0
 """Rails limit across only; along them the opening is as good as endless."""
+
+
+End = Literal["best", "middle", "worst"]
+"""Of the band."""
 
 
 @dataclass(frozen=True)
@@ -63,44 +69,89 @@ class Geometry:
 
 
 def predict(rig: Rig, geometry: Geometry, lens: Lens | None, *, grid: tuple[int, int] = GRID) -> Prediction:
-    """Predicts what a rig cuts. A lens that is not in the kit has the default depth of pupil.
+    """Predicts what a rig cuts. A lens that is not in the kit has the default depth of pupil."""
+    return _worse_way(rig, geometry, lens, grid).prediction()
 
-    A picture stored upright does not say to which side it was turned: of a shifted lens the worse counts.
-    """
+
+def edge_loss(rig: Rig, geometry: Geometry, lens: Lens | None, end: End) -> float:
+    """Most that is lost on the picture's edge at one end of the band, and nothing else computed."""
+    return most_on_the_edge(_worse_way(rig, geometry, lens, EDGES).losses(end))
+
+
+def _worse_way(rig: Rig, geometry: Geometry, lens: Lens | None, grid: tuple[int, int]) -> _Setting:
+    """An upright picture does not say to which side it was turned: of a shifted lens the worse counts."""
     shifts = [rig.shift_mm]
     if geometry.height_mm > geometry.width_mm and any(rig.shift_mm):
         shifts = [turned_shift(rig.shift_mm, degrees) for degrees in (90, 270)]
-    made = [_predict(rig, geometry, lens, shift_mm, grid) for shift_mm in shifts]
-    return max(made, key=lambda one: one.loss_max_stops)
+    made = [_Setting(rig, geometry, pupil_depth(lens, geometry.focal_length_mm), s, grid) for s in shifts]
+    return made[0] if len(made) == 1 else max(made, key=lambda one: most_on_the_edge(one.losses("worst")))
 
 
-def _predict(
-    rig: Rig, geometry: Geometry, lens: Lens | None, shift_mm: tuple[float, float], grid: tuple[int, int]
-) -> Prediction:
-    depth = pupil_depth(lens, geometry.focal_length_mm)
-    pupil = pupil_of(geometry, depth)
-    parts = parts_of(rig, upright=geometry.height_mm > geometry.width_mm)
-    tan_x, tan_y, tangent_err = field_of(geometry, shift_mm, grid)
-    openings = [part.opening for part in parts]
-    middle = _loss(tan_x, tan_y, pupil, openings)
-    place = _least_room(rig, shift_mm, tan_x, tan_y, pupil, openings)
-    direction = (float(tan_x[place]), float(tan_y[place]))
-    tangent = float(np.hypot(*direction))
-    early, late = band_deg(pupil, depth, parts, direction, tangent, tangent_err)
-    names = [*(o.name for o in rig.openings), *(say("rails of {holder}", holder=r.name) for r in rig.rails)]
-    alone = [field_angle_at_loss(ONSET_STOPS, pupil, [opening], direction) for opening in openings]
-    first = int(np.argmin(alone)) if alone else 0
-    return Prediction(
-        angle_deg=float(np.degrees(np.arctan(tangent))),
-        early_deg=early,
-        late_deg=late,
-        best=_loss(*outward(tan_x, tan_y, -late), pupil, openings),
-        middle=middle,
-        worst=_loss(*outward(tan_x, tan_y, early), pupil, openings),
-        angles_deg=tuple(field_angle_at_loss(loss, pupil, openings, direction) for loss in LOSSES_STOPS),
-        limits=names[first] if names else "",
-        assumed=_assumed(rig, depth, first),
-    )
+class _Setting:
+    """A rig in front of a lens for one frame; what is not asked for is not computed."""
+
+    def __init__(
+        self,
+        rig: Rig,
+        geometry: Geometry,
+        depth: PupilDepth,
+        shift_mm: tuple[float, float],
+        grid: tuple[int, int],
+    ) -> None:
+        self._rig, self._depth, self._shift_mm = rig, depth, shift_mm
+        self._pupil = pupil_of(geometry, depth)
+        self._parts = parts_of(rig, upright=geometry.height_mm > geometry.width_mm)
+        self._openings = [part.opening for part in self._parts]
+        self._tan_x, self._tan_y, self._tangent_err = field_of(geometry, shift_mm, grid)
+
+    def prediction(self) -> Prediction:
+        first = self._first()
+        limits = [o.name for o in self._rig.openings]
+        limits += [say("rails of {holder}", holder=r.name) for r in self._rig.rails]
+        return Prediction(
+            angle_deg=float(np.degrees(np.arctan(np.hypot(*self._direction)))),
+            early_deg=self._early_deg,
+            late_deg=self._late_deg,
+            best=self.losses("best"),
+            middle=self.losses("middle"),
+            worst=self.losses("worst"),
+            angles_deg=field_angles_at_losses(LOSSES_STOPS, self._pupil, self._openings, self._direction),
+            limits=limits[first] if limits else "",
+            assumed=_assumed(self._rig, self._depth, first),
+        )
+
+    def losses(self, end: End) -> Floats:
+        """Map of the losses at one end of the band, or in its middle."""
+        if end == "middle":
+            x, y = self._tan_x, self._tan_y
+        else:
+            x, y = outward(self._tan_x, self._tan_y, self._early_deg if end == "worst" else -self._late_deg)
+        return loss_stops(transmission(x, y, self._pupil, self._openings))
+
+    @cached_property
+    def _direction(self) -> tuple[float, float]:
+        place = _least_room(self._rig, self._shift_mm, self._tan_x, self._tan_y, self._pupil, self._openings)
+        return float(self._tan_x[place]), float(self._tan_y[place])
+
+    @cached_property
+    def _band(self) -> Band:
+        onset_deg = field_angle_at_loss(ONSET_STOPS, self._pupil, self._openings, self._direction)
+        return Band(self._pupil, self._depth, self._parts, self._direction, self._tangent_err, onset_deg)
+
+    @cached_property
+    def _early_deg(self) -> float:
+        return self._band.early_deg()
+
+    @cached_property
+    def _late_deg(self) -> float:
+        return self._band.late_deg()
+
+    def _first(self) -> int:
+        """Number of the opening that cuts first."""
+        if len(self._openings) < 2:
+            return 0
+        alone = [field_angle_at_loss(ONSET_STOPS, self._pupil, [o], self._direction) for o in self._openings]
+        return int(np.argmin(alone))
 
 
 def _least_room(
@@ -117,14 +168,15 @@ def _least_room(
     cut before a corner: along a rail the bundle grows and its crossing drifts towards the cut.
     """
     alike = not any(shift_mm) and all(rails.turned_deg % 90 == 0 for rails in rig.rails)
-    places = CORNERS[:1] if alike else CORNERS
+    if alike:
+        return CORNERS[0]
 
     def room_deg(place: tuple[int, int]) -> float:
         x, y = float(tan_x[place]), float(tan_y[place])
         onset = field_angle_at_loss(ONSET_STOPS, pupil, openings, (x, y))
         return onset - float(np.degrees(np.arctan(np.hypot(x, y))))
 
-    return min(places, key=lambda place: (round(room_deg(place), 6), places.index(place)))
+    return min(CORNERS, key=lambda place: (round(room_deg(place), 6), CORNERS.index(place)))
 
 
 def pupil_depth(lens: Lens | None, focal_length_mm: float) -> PupilDepth:
@@ -221,7 +273,3 @@ def _assumed(rig: Rig, depth: PupilDepth, first: int) -> tuple[str, ...]:
     """What was assumed of the lens and of the opening that limits."""
     assumed = [*(o.assumed for o in rig.openings), *(r.assumed for r in rig.rails)]
     return tuple(dict.fromkeys((*depth.assumed, *(assumed[first] if assumed else ()))))
-
-
-def _loss(tan_x: Floats, tan_y: Floats, pupil: Pupil, openings: Sequence[Circle | Rectangle]) -> Floats:
-    return loss_stops(transmission(tan_x, tan_y, pupil, openings))

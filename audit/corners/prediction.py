@@ -56,17 +56,17 @@ class Prediction:
     @property
     def loss_min_stops(self) -> float:
         """Most lost on the picture's edge at the best end."""
-        return _on_the_edge(self.best)
+        return most_on_the_edge(self.best)
 
     @property
     def loss_max_stops(self) -> float:
         """Most lost on the picture's edge at the worst end."""
-        return _on_the_edge(self.worst)
+        return most_on_the_edge(self.worst)
 
     @property
     def loss_stops(self) -> float:
         """Most lost on the picture's edge in the middle of the band."""
-        return _on_the_edge(self.middle)
+        return most_on_the_edge(self.middle)
 
     @property
     def corner_stops(self) -> tuple[tuple[float, float, float], ...]:
@@ -83,6 +83,7 @@ class Prediction:
         return marked("cut") if self.loss_min_stops >= CUT_STOPS else marked("at risk")
 
 
-def _on_the_edge(losses: Floats) -> float:
+def most_on_the_edge(losses: Floats) -> float:
+    """Most that a map loses on the picture's edge."""
     edge = (losses[0], losses[-1], losses[:, 0], losses[:, -1])
     return float(max(side.max() for side in edge))

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
 
 import numpy as np
 
 from audit.corners.answer import Widest
-from audit.corners.predict import EDGES, Geometry, predict
-from audit.corners.prediction import CLEAR_STOPS, Prediction
+from audit.corners.predict import End, Geometry, edge_loss
+from audit.corners.prediction import CLEAR_STOPS
 from audit.declare.rig import Rig
 from audit.kit.kit import Lens
 
@@ -31,10 +30,8 @@ def widest_clear(
     `geometry_at` gives the frame at a focal length. The f-number stays, so the pupil grows with it; the
     lens' own depth at each focal length counts. Each end of the band has its own answer.
     """
-    at = _predictions(rig, geometry_at, lens)
-    middle = _shortest(lambda f: at(f).loss_stops, half_diagonal_mm)
-    best = _shortest(lambda f: at(f).loss_min_stops, half_diagonal_mm)
-    worst = _shortest(lambda f: at(f).loss_max_stops, half_diagonal_mm)
+    lost = _losses(rig, geometry_at, lens)
+    best, middle, worst = (_shortest(lost(end), half_diagonal_mm) for end in ("best", "middle", "worst"))
     return Widest(best, middle, worst, FLOOR * half_diagonal_mm)
 
 
@@ -42,14 +39,11 @@ def widest_clear_middle_mm(
     rig: Rig, geometry_at: Callable[[float], Geometry], half_diagonal_mm: float, lens: Lens | None
 ) -> float:
     """The same in the middle of the band alone."""
-    at = _predictions(rig, geometry_at, lens)
-    return _shortest(lambda f: at(f).loss_stops, half_diagonal_mm)
+    return _shortest(_losses(rig, geometry_at, lens)("middle"), half_diagonal_mm)
 
 
-def _predictions(
-    rig: Rig, geometry_at: Callable[[float], Geometry], lens: Lens | None
-) -> Callable[[float], Prediction]:
-    return cache(lambda focal_length_mm: predict(rig, geometry_at(focal_length_mm), lens, grid=EDGES))
+def _losses(rig: Rig, geometry_at: Callable[[float], Geometry], lens: Lens | None) -> Callable[[End], Losses]:
+    return lambda end: lambda focal_length_mm: edge_loss(rig, geometry_at(focal_length_mm), lens, end)
 
 
 def _shortest(lost: Losses, half_diagonal_mm: float) -> float:

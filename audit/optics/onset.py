@@ -57,20 +57,53 @@ def field_angle_at_loss(
     ------
     Own derivation: looked for in steps of 1 degree and then of 0.005 degrees.
     """
-    wanted = max(2.0**-loss_stops, _BLACK)
+    return field_angles_at_losses((loss_stops,), pupil, openings, direction)[0]
+
+
+def field_angles_at_losses(
+    losses_stops: Sequence[float],
+    pupil: Pupil,
+    openings: Sequence[Opening],
+    direction: tuple[float, float] = (1.0, 0.0),
+) -> tuple[float, ...]:
+    """`field_angle_at_loss` of several losses, which share the look in steps of 1 degree.
+
+    Parameters
+    ----------
+    losses_stops : as there [stop]
+    pupil : of the lens [-]
+    openings : in front of it [-]
+    direction : x and y; any length above 0 [1]
+
+    Returns
+    -------
+    angles, in the order of the losses [deg]
+
+    Source
+    ------
+    That of `field_angle_at_loss`.
+    """
     x, y = np.asarray(direction, dtype=float) / np.hypot(*direction)
 
-    def first(angles: np.ndarray) -> int:
+    def passed(angles: np.ndarray) -> np.ndarray:
         tangents = np.tan(np.radians(angles))
-        passed = transmission(tangents * x, tangents * y, pupil, openings)
-        return int(np.argmax(passed <= wanted)) if (passed <= wanted).any() else -1
+        return transmission(tangents * x, tangents * y, pupil, openings)
 
-    angles = np.linspace(0.0, FARTHEST_DEG, _COARSE)
-    reached = first(angles)
-    if reached <= 0:
-        return 90.0 if reached < 0 else 0.0
-    angles = np.linspace(angles[reached - 1], angles[reached], _FINE)
-    return float(angles[first(angles)])
+    coarse = np.linspace(0.0, FARTHEST_DEG, _COARSE)
+    through = passed(coarse)
+
+    def angle(wanted: float) -> float:
+        reached = int(np.argmax(through <= wanted))
+        if not through[reached] <= wanted:
+            return 90.0
+        if reached == 0:
+            return 0.0
+        fine = np.linspace(coarse[reached - 1], coarse[reached], _FINE)
+        there = passed(fine) <= wanted
+        there[-1] = True  # as the steps of 1 degree found it
+        return float(fine[np.argmax(there)])
+
+    return tuple(angle(max(2.0**-loss, _BLACK)) for loss in losses_stops)
 
 
 def outward(tan_x: np.ndarray, tan_y: np.ndarray, degrees: float) -> tuple[np.ndarray, np.ndarray]:
