@@ -12,7 +12,7 @@ test: $(SET_UP) browser  ## lint, types, tests
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest -n 2 -q --dist worksteal
+	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m pytest -n 2 -q --dist worksteal
 
 fuzz: $(SET_UP)  ## hours: random files and commands, and every command stopped at each of its steps
 	CORNERSTOP_FUZZ=500 $(BIN)/python -m pytest -n 2 -q tests/safety tests/optics/test_calibrate.py
