@@ -47,9 +47,9 @@ def test_the_installed_wheel_renders_the_same_report(wheel, demo_run, tmp_path):
     say = [str(python), "-c", "import audit; print(audit.__file__)"]
     where = subprocess.run(say, check=True, capture_output=True, text=True, cwd=tmp_path).stdout
     assert str(home) in where
-    subprocess.run(
-        [str(home / "bin" / "cornerstop"), "demo", "-q", "--out", "skarven"], check=True, cwd=tmp_path
-    )
+    trip = str(demo_run / "skarven" / "trip")
+    command = [str(home / "bin" / "cornerstop"), "audit", trip, "--out", "again", "-q"]
+    assert subprocess.run(command, cwd=tmp_path).returncode in (0, 1)
     for name in ("index.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv"):
         mine, theirs = demo_run / "skarven/report/newest" / name, tmp_path / "again/newest" / name
         assert mine.read_bytes() == theirs.read_bytes(), name
