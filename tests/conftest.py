@@ -10,9 +10,13 @@ from typing import Any
 
 import pandas as pd
 import pytest
+from hypothesis import settings
 
 from audit.demo import write_trip
 from audit.table.columns import ALL
+
+settings.register_profile("unhurried", deadline=None)  # a busy machine proves nothing wrong
+settings.load_profile("unhurried")
 
 sys.path.insert(0, str(Path(__file__).parent))  # for `marking`, the language that shows what was not told
 

@@ -57,7 +57,7 @@ def sweep(*words, **more):
     [
         ("SIGINT", 41, ["explain", "corners"]),
         ("SIGTERM", 67, ["kit", "check", "{dump}"]),
-        ("SIGHUP", 211, ["audit", "{dump}", "--pixels", "off", "-q"]),
+        ("SIGHUP", 151, ["audit", "{dump}", "--pixels", "off", "-q"]),
     ],
 )
 def test_at_any_moment_before_something_is_written(dump, away, told, step, arguments):
