@@ -52,9 +52,7 @@ def add_estimate(
     units = units_of(frames, _expected(frames, sky), rendered_stops, use_declared=use_declared)
     states = possible_states(kit, units.declarations)
     assert states is not None  # the kit holds a filter
-    said = _told(units, states, kit)
-    jumps = unexplained(units, said.stops, states)
-    said = cautious(said, most_certain(units, states, jumps))
+    said, jumps = told_of(units, states, kit)
     words = evidence(units, said, untold(units, states), jumps)
     columns = _columns(units.row_unit, said, words)
     # A run that is a set or a change of filters: nobody can be sure which.
@@ -65,8 +63,15 @@ def add_estimate(
     return filled(frames, columns)
 
 
+def told_of(units: Units, states: States, kit: Kit) -> tuple[Told, Floats]:
+    """What is told of every unit, no surer than anything bears out, and its jumps (see `unexplained`)."""
+    said = _told(units, states, kit)
+    jumps = unexplained(units, said.stops, states)
+    return cautious(said, most_certain(units, states, jumps)), jumps
+
+
 def _told(units: Units, states: States, kit: Kit) -> Told:
-    """What is told of every unit, some units at a time, so that memory stays small."""
+    """What the chain tells of every unit, some units at a time, so that memory stays small."""
     whole: dict[str, NDArray[np.generic]] = {}
     left = left_out(units)
     for at, chances in class_chances(units, states, kit):

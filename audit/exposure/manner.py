@@ -37,14 +37,13 @@ BY_NIGHT = ((1.0, 1.0, 1.0, 1.0), (1.0, 0.1, 0.03, 0.02))
 BY_FLASH = ((1.0, 1.0, 1.0, 1.0), (1.0, 0.4, 0.1, 0.05))
 BY_PROGRAM = ((1.0, 1.0, 0.8, 0.4), (1.0, 1.0, 1.0, 1.0))
 
-
 FIRST, AGAIN = 0.4, 0.2
 """Powers of these weights the first time in a run that frames are shot so, and each later time: they are no
 independent witnesses. Chosen, with NONE_ODDS, on the tuning half of benchmarks/world."""
 
 
 def manner_weights(units: Units, states: States) -> tuple[NDArray[np.int64], Floats]:
-    """Row of each unit in a table (M + 1, C) of weights; the last row is for a manner as before."""
+    """Row of each unit in a table (2 M + 1, C) of weights: M manners for the first time, again, as before."""
     held = (units.exposure_s < TIMES[0]) | ((units.exposure_s < HELD_S) & (units.raised_stops >= 1))
     wide = (units.f_number < WIDE) & (units.f_number > 0)
     marks = np.stack(

@@ -28,7 +28,7 @@ SERIES_END_S = 30.0
 """Longer exposures are timed by hand, by arithmetic, whatever the program says (common practice)."""
 LOWEST_ISO = (50.0, 400.0)
 """Base ISO of cameras; a body that shows higher ones only has them raised."""
-DARKEST_EV100 = -7.0
+BLACK_EV100 = -7.0
 """A picture that shows less light than this is black: it tells no more."""
 NOTHING, METERED, MANUAL, RENDERED = range(4)
 """How a unit's level was read: not at all, by the meter, set by hand, or with the picture's brightness."""
@@ -132,7 +132,7 @@ def _columns(frames: pd.DataFrame, sky: Floats | None, rendered: Floats | None) 
     level = frames["ev100"].to_numpy(dtype=float)
     measured = ~np.isnan(rendered)
     as_set = level + np.where(by_hand, 0.0, bias)
-    shown = np.maximum(level + np.nan_to_num(rendered), DARKEST_EV100)
+    shown = np.maximum(level + np.nan_to_num(rendered), BLACK_EV100)
     iso = frames["iso"].to_numpy(dtype=float)
     lowest = frames["iso"].groupby(frames["body"], dropna=False).transform("min").to_numpy(dtype=float)
     moment = moments(frames)
@@ -153,11 +153,7 @@ def _columns(frames: pd.DataFrame, sky: Floats | None, rendered: Floats | None) 
             "raised_stops": np.nan_to_num(np.log2(iso / np.clip(lowest, *LOWEST_ISO))),
             "flash": frames["flash_fired"].fillna(False).to_numpy(dtype=bool),
             "by_hand": by_hand,
-            "value": np.where(
-                seen,
-                np.where(measured, shown, as_set),
-                np.nan,
-            ),
+            "value": np.where(seen, np.where(measured, shown, as_set), np.nan),
             "kind": np.where(measured, RENDERED, np.where(by_hand, MANUAL, METERED)),
             "set_value": np.where(seen & measured, as_set, np.nan),
             "set_kind": np.where(by_hand, MANUAL, METERED),

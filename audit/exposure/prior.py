@@ -40,7 +40,7 @@ PACES = ((1.0, 0.5), (0.1, 0.35))
 photographers change all the time, some set out with one filter, or none, and come home with it."""
 RENEW_SETUP, RENEW_MIN = 0.2, 180.0
 """Chance that a new composition, and the minutes in which the light, come back to what the sky gives."""
-HELD_MIN, LONGEST_MIN = 5.0, 150.0
+HELD_MIN = 5.0
 """So long the light of a composition is the light just before, whatever clouds do to it."""
 
 
@@ -73,7 +73,7 @@ def light_step(
 
 def renewal(between_s: Floats, new_setup: NDArray[np.bool_]) -> Floats:
     """Chance that the light before says nothing of the light now: it is what sky or clock lead to expect."""
-    minutes = np.clip(between_s / 60 - HELD_MIN, 0.0, LONGEST_MIN)
+    minutes = np.maximum(between_s / 60 - HELD_MIN, 0.0)
     return np.asarray(1 - (1 - RENEW_SETUP * new_setup) * np.exp(-minutes / RENEW_MIN), dtype=float)
 
 

@@ -18,9 +18,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from audit.exposure.certainty import LIKELY, left_out, most_certain, unexplained
-from audit.exposure.chances import class_chances
-from audit.exposure.estimate_words import told
+from audit.exposure.certainty import LIKELY
+from audit.exposure.estimate import told_of
 from audit.exposure.observations import METERED, NOTHING, Units, units_of
 from audit.exposure.scenes import add_scenes
 from audit.exposure.states import possible_states
@@ -143,15 +142,9 @@ def stated(case: Case, units: Units) -> pd.DataFrame:
     """By frame: the chance that is stated, whether it is right, bare, and given a filter though bare."""
     states = possible_states(case.kit)
     assert states is not None  # every kit of the worlds holds filters
-    parts = []
-    left = left_out(units)
-    for at, chances in class_chances(units, states, case.kit):
-        said = told(states, chances, left[at])
-        parts.append(pd.DataFrame({"stops": said.stops, "chance": said.probability}, index=at))
-    said_of = pd.concat(parts).sort_index()
-    most = most_certain(units, states, unexplained(units, said_of["stops"].to_numpy(), states))
-    said_of["chance"] = np.minimum(said_of["chance"], most)
-    found = said_of.iloc[units.row_unit].reset_index(drop=True)
+    said, _ = told_of(units, states, case.kit)
+    found = pd.DataFrame({"stops": said.stops, "chance": said.probability})
+    found = found.iloc[units.row_unit].reset_index(drop=True)
     found["right"] = (found["stops"] - case.label_stops).abs() <= NEAR_STOPS
     found["bare"] = case.bare
     found["invented"] = found["bare"] & (found["stops"] > NEAR_STOPS)
