@@ -12,10 +12,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-import tomlkit
-
 from audit.declare.draft_rig import rig_lines
-from audit.declare.homes import home_of, names_below
+from audit.declare.homes import files_key, home_of, names_below
 from audit.declare.index import FrameIndex
 from audit.declare.spans import cover
 from audit.declare.worn import Declaration, Worn
@@ -191,10 +189,8 @@ def _spans(
     for (home, keys), members in groupby(frames, key=alike):
         run = list(members)
         names = tuple(names_below(run, index, home))
-        ends = dict.fromkeys((names[0], names[-1]))
-        files = "files = [" + ", ".join(tomlkit.item(name).as_string() for name in ends) + "]"
         place = index.sequence[run[0]], index.place[run[0]]
-        text = "\n".join(("[[worn]]", f"# answered: {shown_line(what)}", files, *keys))
+        text = "\n".join(("[[worn]]", f"# answered: {shown_line(what)}", files_key(names), *keys))
         yield Answer(home, tuple(run), names, place, text)
 
 

@@ -14,11 +14,10 @@ from itertools import groupby
 from typing import Any
 
 import pandas as pd
-import tomlkit
 
 from audit.declare.answer import Answer
 from audit.declare.draft_rig import RigLines, rig_lines
-from audit.declare.homes import home_of, names_below
+from audit.declare.homes import files_key, home_of, names_below
 from audit.declare.index import FrameIndex, frame_index
 from audit.declare.marks import ESTIMATED, NO_NEUTRAL, NO_RIG, WORDS, drafted
 from audit.declare.spans import cover
@@ -164,10 +163,9 @@ def _span(run: list[int], rows: list[dict[Any, Any]], index: FrameIndex, kit: Ki
 def _text(here: list[dict[Any, Any]], names: Sequence[str], sure: str, said: list[str], kit: Kit) -> str:
     """The span as it is written."""
     first = here[0]
-    ends = dict.fromkeys((names[0], names[-1]))
     least = min(float(one["estimated_probability"]) for one in here)
     words = [f"{100 * least:.0f} %: {first['estimated_words']}", *said]
-    keys = ["files = [" + ", ".join(tomlkit.item(name).as_string() for name in ends) + "]"]
+    keys = [files_key(names)]
     kind, rig = "", RigLines(())
     ids = tuple(first["estimated_sets"][0].split("+")) if first["estimated_sets"][0] else ()
     if ids:

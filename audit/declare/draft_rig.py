@@ -5,8 +5,7 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass
 
-import tomlkit
-
+from audit.declare.homes import quoted
 from audit.declare.rig_rules import rig_faults
 from audit.declare.worn import Worn
 from audit.kit.kit import Filter, Holder, Kit, Lens
@@ -43,12 +42,12 @@ def rig_lines(kit: Kit, lens: Lens | None, ids: tuple[str, ...]) -> RigLines:
             if not rings:
                 return RigLines((), why=_no_ring(lens))
             behind += [step] if step else []
-            lines.append(f"ring = {_quoted([rings[0]])}")
+            lines.append(f"ring = {quoted([rings[0]])}")
             others = rings[1:]
-        lines.append(f"holder = {_quoted([holder.id])}")
-        lines += [f"slots = [{_quoted([p.id for p in slotted])}]"] if slotted else []
-        lines += [f"front = {_quoted(front[:1])}"] if front else []
-    lines = [f"behind = [{_quoted(behind)}]", *lines] if behind else lines
+        lines.append(f"holder = {quoted([holder.id])}")
+        lines += [f"slots = [{quoted([p.id for p in slotted])}]"] if slotted else []
+        lines += [f"front = {quoted(front[:1])}"] if front else []
+    lines = [f"behind = [{quoted(behind)}]", *lines] if behind else lines
     return RigLines(tuple(lines), others, _faults(kit, lens, tuple(lines)))
 
 
@@ -78,10 +77,6 @@ def _no_ring(lens: Lens | None) -> str:
     if lens is None:
         return "the lens is not in the kit, so no ring can be named"
     return f'no ring or step ring of the kit fits lens "{lens.id}"; name them by hand'
-
-
-def _quoted(names: list[str]) -> str:
-    return ", ".join(tomlkit.item(name).as_string() for name in names)
 
 
 def _faults(kit: Kit, lens: Lens | None, lines: tuple[str, ...]) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+
+import tomlkit
 
 from audit.declare.index import FrameIndex
 
@@ -19,3 +21,13 @@ def names_below(run: Sequence[int], index: FrameIndex, home: str) -> Iterator[st
         inside = index.folders[row]
         below = "" if inside == home else f"{inside if home == '.' else inside[len(home) + 1 :]}/"
         yield below + index.short(row)
+
+
+def files_key(names: Sequence[str]) -> str:
+    """The key of a span for frames that follow one another, by its first and last name."""
+    return f"files = [{quoted(dict.fromkeys((names[0], names[-1])))}]"
+
+
+def quoted(names: Iterable[str]) -> str:
+    """Names as the items of a list in TOML."""
+    return ", ".join(tomlkit.item(name).as_string() for name in names)
