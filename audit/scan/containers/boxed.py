@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from audit.message.text import marked
 from audit.scan.containers.boxes import boxes, first
-from audit.scan.containers.found import Block, Found, after_signature
+from audit.scan.containers.found import Found, exif_blocks
 from audit.scan.containers.source import Source
 
 XL_MAGIC, XL_BARE = b"\0\0\0\x0cJXL \r\n\x87\n", b"\xff\x0a"
@@ -24,8 +24,7 @@ def find_xl(source: Source) -> Found:
     for box in boxes(source, 0, source.size):
         if box.kind == b"Exif" and not found.blocks:
             data = source.at(box.start, box.end - box.start)
-            block = after_signature(data[4 + int.from_bytes(data[:4], "big") :])
-            found.blocks = [Block(block)] if block is not None else []
+            found.blocks = exif_blocks(data[4 + int.from_bytes(data[:4], "big") :])
         elif box.kind == b"brob" and source.at(box.start, 4) == b"Exif":
             found.problem = PACKED
     if found.blocks:
@@ -43,8 +42,7 @@ def find_2000(source: Source) -> Found:
             found.height_px = int.from_bytes(size[:4], "big") or None
             found.width_px = int.from_bytes(size[4:], "big") or None
         elif box.kind == b"uuid" and not found.blocks and source.at(box.start, 16) == _J2_EXIF:
-            block = after_signature(source.at(box.start + 16, box.end - box.start - 16))
-            found.blocks = [Block(block)] if block is not None else []
+            found.blocks = exif_blocks(source.at(box.start + 16, box.end - box.start - 16))
     return found
 
 

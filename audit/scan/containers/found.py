@@ -60,10 +60,10 @@ def as_thumbnail(data: bytes) -> bytes | None:
     return data if data[:2] == b"\xff\xd8" and 4 < len(data) <= THUMBNAIL_LIMIT else None
 
 
-def after_signature(data: bytes) -> bytes | None:
-    """A TIFF block, with or without EXIF's signature before it; None where there is none."""
+def exif_blocks(data: bytes) -> list[Block]:
+    """The TIFF block in some bytes, with or without EXIF's signature before it; none where it is none."""
     block = data.removeprefix(b"Exif\0\0")
-    return block if is_tiff(block) else None
+    return [Block(block)] if is_tiff(block) else []
 
 
 def is_tiff(data: bytes) -> bool:

@@ -9,7 +9,7 @@ import re
 import zlib
 from collections.abc import Iterator
 
-from audit.scan.containers.found import Block, Found, after_signature
+from audit.scan.containers.found import Found, exif_blocks
 from audit.scan.containers.source import READ_LIMIT, Source
 
 MAGIC = b"\x89PNG\r\n\x1a\n"
@@ -34,8 +34,7 @@ def find(source: Source) -> Found:
             texts.insert(0, source.at(offset, length))
         elif kind in _TEXTS and source.at(offset, len(_KEYWORD)) == _KEYWORD:
             texts.append(_profile(source.at(offset + len(_KEYWORD), length - len(_KEYWORD)), kind == b"zTXt"))
-    block = next((block for text in texts if (block := after_signature(text)) is not None), None)
-    found.blocks = [Block(block)] if block is not None else []
+    found.blocks = next(filter(None, map(exif_blocks, texts)), [])
     return found
 
 

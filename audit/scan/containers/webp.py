@@ -5,7 +5,7 @@ Layout: WebP container specification (RFC 9649), quoted from memory and proved o
 
 from __future__ import annotations
 
-from audit.scan.containers.found import Block, Found, after_signature
+from audit.scan.containers.found import Found, exif_blocks
 from audit.scan.containers.source import Source
 
 CHUNK_LIMIT = 4096
@@ -31,7 +31,6 @@ def find(source: Source) -> Found:
             found.width_px = int.from_bytes(size[:3], "little") + 1
             found.height_px = int.from_bytes(size[3:], "little") + 1
         elif head[:4] == b"EXIF" and not found.blocks:
-            block = after_signature(source.at(offset + 8, length))
-            found.blocks = [Block(block)] if block is not None else []
+            found.blocks = exif_blocks(source.at(offset + 8, length))
         offset += 8 + length + length % 2
     return found
