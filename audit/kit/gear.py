@@ -108,8 +108,16 @@ def _near(a: float, b: float) -> bool:
     return abs(a - b) <= max(0.5, FOCAL_TOLERANCE * b)
 
 
-def _seen(name: object, model: object, problem: object, *numbers_and_source: object) -> LensClues:
-    focal, f_number, low, high, source = numbers_and_source
+def _seen(
+    name: object,
+    model: object,
+    problem: object,
+    focal: object,
+    f_number: object,
+    low: object,
+    high: object,
+    source: object,
+) -> LensClues:
     readable = not isinstance(problem, str) and isinstance(model, str)
     text = name if isinstance(name, str) and name.strip() else None
     return LensClues(
