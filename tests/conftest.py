@@ -69,31 +69,32 @@ def table() -> Callable[[Sequence[Mapping[str, Any]]], pd.DataFrame]:
     return build
 
 
-@pytest.fixture(scope="session")
-def skarven(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo trip, written once for all processes of a run and only read: trip/, truth.json beside it."""
-    shared = tmp_path_factory.getbasetemp()
+def once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path], object]) -> Path:
+    """A folder that `make` fills, once for all processes of a run; it is only read."""
+    shared = factory.getbasetemp()
     if "PYTEST_XDIST_WORKER" in os.environ:
         shared = shared.parent
-    with (shared / "skarven.lock").open("w") as lock:
+    with (shared / f"{name}.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
-        folder = shared / "skarven"
+        folder = shared / name
         if not folder.exists():
-            write_trip(folder)
+            make(folder)
     return folder
+
+
+@pytest.fixture(scope="session")
+def skarven(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo trip: trip/, truth.json beside it."""
+    return once(tmp_path_factory, "skarven", write_trip)
 
 
 @pytest.fixture(scope="session")
 def demo_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder in which `cornerstop demo --out skarven` of this checkout has run, once for all processes."""
-    shared = tmp_path_factory.getbasetemp()
-    if "PYTEST_XDIST_WORKER" in os.environ:
-        shared = shared.parent
-    with (shared / "demo-run.lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
-        folder = shared / "demo-run"
-        if not folder.exists():
-            folder.mkdir()
-            command = [sys.executable, "-m", "audit", "demo", "-q", "--out", str(folder / "skarven")]
-            subprocess.run(command, check=True, cwd=Path(__file__).parents[1])
-    return folder
+    """A folder in which `cornerstop demo --out skarven` of this checkout has run."""
+
+    def run(folder: Path) -> None:
+        folder.mkdir()
+        command = [sys.executable, "-m", "audit", "demo", "-q", "--out", str(folder / "skarven")]
+        subprocess.run(command, check=True, cwd=Path(__file__).parents[1])
+
+    return once(tmp_path_factory, "demo-run", run)
