@@ -38,9 +38,8 @@ class Audited:
 
 def table_of(trip: WorldTrip) -> tuple[pd.DataFrame, Kit]:
     """The table as the estimate finds it, and the kit."""
-    read = loaded(trip.kit_toml, trip.declarations)
-    joined = join(add_gear(frame_table(trip.scan_rows), read.kit), read.kit, read.declarations)
-    return add_sky(add_setups(add_scenes(joined.frames, read.kit)), read.kit), read.kit
+    frames, read, _ = _with_setups(trip.scan_rows, trip.kit_toml, trip.declarations)
+    return frames, read.kit
 
 
 def frames_of(trip: WorldTrip) -> Audited:
@@ -55,18 +54,24 @@ def audited(
     picture_stops: NDArray[np.float64],
 ) -> Audited:
     """The same for rows, texts and brightness of any origin."""
-    read = loaded(kit_toml, declarations)
+    frames, read, mistakes = _with_setups(rows, kit_toml, declarations)
     kit = read.kit
-    table = frame_table(rows)
-    joined = join(add_gear(table, kit), kit, read.declarations)
-    frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit)
     frames = add_arithmetic(add_light(frames, kit), kit)
     frames = add_independent(add_estimate(frames, kit, rendered_stops=picture_stops), kit)
     missing = {c.name: [None] * len(frames) for c in ALL if c.name not in frames}
     frames = filled(frames, missing).assign(picture_stops=picture_stops)
     frames = frames[[column.name for column in ALL]].copy()
     findings, checks = run_checks(frames)
-    return Audited(frames, findings, checks, (*read.warnings, *joined.mistakes))
+    return Audited(frames, findings, checks, (*read.warnings, *mistakes))
+
+
+def _with_setups(
+    rows: list[dict[str, object]], kit_toml: str, declarations: dict[str, str]
+) -> tuple[pd.DataFrame, Loaded, tuple[Mistake, ...]]:
+    """The table from gear to sky, what was read for it, and the mistakes of the join."""
+    read = loaded(kit_toml, declarations)
+    joined = join(add_gear(frame_table(rows), read.kit), read.kit, read.declarations)
+    return add_sky(add_setups(add_scenes(joined.frames, read.kit)), read.kit), read, joined.mistakes
 
 
 def loaded(kit_toml: str, declarations: dict[str, str]) -> Loaded:
