@@ -21,7 +21,8 @@ from audit.corners.predict import Geometry
 from audit.declare.rig import Opening, Rig
 from audit.demo.camera import develop
 from audit.demo.rays import Bundle, Round, unobstructed
-from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth
+from audit.optics.calibrate import CalibrationRefused, PupilFit, fit_pupil
+from audit.optics.cuts import Cut
 from audit.pixels.cut import CornerProfile, measure_cut
 from audit.pixels.cut_angle import cuts_of
 from audit.pixels.decode import Codes
@@ -58,7 +59,7 @@ class Outcome:
 
     lens: Lens
     rigs: tuple[Round, ...]
-    fit: DepthFit | None
+    fit: PupilFit | None
     why: str = ""
 
     @property
@@ -90,7 +91,7 @@ def simulate(seed: int, one_rig: bool = False) -> Outcome:
             cuts += _cuts(measured, lens, f_number, rig, caliper[rig])
     reasons = "; ".join(filter(None, whys))
     try:
-        return Outcome(lens, rigs, fit_depth(cuts, HALF_DIAGONAL_MM), reasons)
+        return Outcome(lens, rigs, fit_pupil(cuts, HALF_DIAGONAL_MM), reasons)
     except CalibrationRefused as error:
         return Outcome(lens, rigs, None, f"{error}; {reasons}")
 
@@ -152,7 +153,6 @@ def summary(outcomes: list[Outcome]) -> dict[str, float]:
     """Shares and percentiles over the calibrations."""
     done = [o for o in outcomes if o.fit is not None]
     errors = np.abs([o.error_mm for o in done])
-    told = [o for o in done if o.fit and o.fit.drift_mm is not None]
     return {
         "calibrated": len(done) / len(outcomes),
         "within_1.5_mm": float(np.mean([o.fit is not None and abs(o.error_mm) <= 1.5 for o in outcomes])),
@@ -161,14 +161,11 @@ def summary(outcomes: list[Outcome]) -> dict[str, float]:
         "p95_error_mm": float(np.quantile(errors, 0.95)),
         "bias_mm": float(np.mean([o.error_mm for o in done])),
         "median_stated_mm": float(np.median([o.fit.depth_err_mm for o in done if o.fit])),
-        "drift_told": len(told) / len(done),
         "drift_held": float(
-            np.mean([abs(o.fit.drift_mm - o.lens.drift_mm) <= o.fit.drift_err_mm for o in told if o.fit])
-            if told
-            else np.nan
+            np.mean([abs(o.fit.drift_mm - o.lens.drift_mm) <= o.fit.drift_err_mm for o in done if o.fit])
         ),
         "median_drift_error_mm": float(
-            np.median([abs(o.fit.drift_mm - o.lens.drift_mm) for o in told]) if told else np.nan
+            np.median([abs(o.fit.drift_mm - o.lens.drift_mm) for o in done if o.fit])
         ),
     }
 

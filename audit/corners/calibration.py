@@ -6,8 +6,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from audit.kit.part import KitValue
-from audit.optics.calibrate import DepthFit
+import numpy as np
+
+from audit.kit.part import KitRow, KitValue
+from audit.optics.calibrate import Fitted, PupilFit
+from audit.optics.pupils import DEPTH, DRIFT, FIELD, GROWTH
 
 
 @dataclass(frozen=True)
@@ -38,28 +41,43 @@ class Calibration:
     """
 
     lens_id: str
-    fit: DepthFit
+    fit: PupilFit
     frames: tuple[FrameCut, ...]
     passed_over: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
     values: Mapping[str, KitValue]
 
 
-def kit_values(fit: DepthFit, *, prime: bool) -> dict[str, KitValue]:
-    """Keys for the kit, rounded to a tenth of a millimetre, errors upwards; a zoom's go by focal length."""
-    drift = fit.drift_mm is not None and fit.drift_err_mm is not None
-    values: dict[str, KitValue] = {
-        "pupil_depth_mm": None,
-        "pupil_depth_err_mm": None,
-        "pupil_depths": None,
-        "pupil_drift_mm": round(fit.drift_mm or 0.0, 1) if drift else None,
-        "pupil_drift_err_mm": _upwards(fit.drift_err_mm or 0.0) if drift else None,
+BY_HAND = (
+    "pupil_depth_mm",
+    "pupil_depth_err_mm",
+    "pupil_depths",
+    "pupil_drift_mm",
+    "pupil_drift_err_mm",
+)
+"""Keys that what was calibrated takes the place of."""
+
+
+def kit_values(fit: PupilFit) -> dict[str, KitValue]:
+    """Keys for the kit, rounded finely enough for a tenth of a millimetre, errors upwards."""
+    return {**dict.fromkeys(BY_HAND), "calibrated": [_row(one) for one in fit.pupils]}
+
+
+def _row(one: Fitted) -> KitRow:
+    sigma = np.sqrt(np.diag(one.told.covariance))
+    alike = one.told.covariance / np.outer(sigma, sigma)
+    row: KitRow = {"focal_mm": round(one.focal_length_mm, 1)}
+    if one.wide_open:
+        row["wide_open"] = True
+    return row | {
+        "depth_mm": round(one.value(DEPTH), 2),
+        "drift_mm": round(one.value(DRIFT), 2),
+        "growth": round(one.value(GROWTH), 2),
+        "field": round(one.value(FIELD), 2),
+        "err": [_upwards(one.err(number)) for number in range(4)],
+        "together": [round(float(alike[pair]), 3) for pair in zip(*np.triu_indices(4, 1), strict=True)],
     }
-    if prime:
-        _, depth, err, _ = fit.depths[0]
-        return values | {"pupil_depth_mm": round(depth, 1), "pupil_depth_err_mm": _upwards(err)}
-    return values | {"pupil_depths": [[round(f, 1), round(d, 1), _upwards(e)] for f, d, e, _ in fit.depths]}
 
 
-def _upwards(err_mm: float) -> float:
-    return math.ceil(err_mm * 10 - 1e-9) / 10
+def _upwards(err: float) -> float:
+    return math.ceil(err * 100 - 1e-9) / 100

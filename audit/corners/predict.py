@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -22,13 +22,15 @@ from audit.corners.band import (
 from audit.corners.prediction import CORNERS, Prediction, most_on_the_edge
 from audit.declare.rig import Opening as RoundOpening
 from audit.declare.rig import Rails, Rig
-from audit.kit.kit import PUPIL_BAND_MM, PUPIL_DEPTH_MM, Lens, PupilDepth
+from audit.kit.kit import Lens
+from audit.kit.pupil import PUPIL_BAND_MM, PUPIL_DEPTH_MM, PupilDepth
 from audit.message.text import marked, say
 from audit.optics.arrays import Floats
 from audit.optics.corners import Circle, Opening, Pupil, Rectangle, default_pupil, loss_stops, transmission
 from audit.optics.distortion import Distortion
 from audit.optics.field import field_map, turned_shift
 from audit.optics.onset import field_angle_at_loss, field_angles_at_losses, outward
+from audit.optics.pupils import FIELD, HALF_WIDTH
 
 GRID = (61, 41)
 """Columns and rows of a map."""
@@ -83,7 +85,7 @@ def _worse_way(rig: Rig, geometry: Geometry, lens: Lens | None, grid: tuple[int,
     shifts = [rig.shift_mm]
     if geometry.height_mm > geometry.width_mm and any(rig.shift_mm):
         shifts = [turned_shift(rig.shift_mm, degrees) for degrees in (90, 270)]
-    made = [_Setting(rig, geometry, pupil_depth(lens, geometry.focal_length_mm), s, grid) for s in shifts]
+    made = [_Setting(rig, geometry, pupil_depth(lens, geometry), s, grid) for s in shifts]
     return made[0] if len(made) == 1 else max(made, key=lambda one: most_on_the_edge(one.losses("worst")))
 
 
@@ -103,6 +105,10 @@ class _Setting:
         self._parts = parts_of(rig, upright=geometry.height_mm > geometry.width_mm)
         self._openings = [part.opening for part in self._parts]
         self._tan_x, self._tan_y, self._tangent_err = field_of(geometry, shift_mm, grid)
+        if depth.told is not None:
+            # Calibration found by how much the field tangents taken for granted are off.
+            off = 1 - float(depth.told.values[FIELD]) * self._tangent_err / HALF_WIDTH
+            self._tan_x, self._tan_y = self._tan_x * off, self._tan_y * off
 
     def prediction(self) -> Prediction:
         first = self._first()
@@ -179,30 +185,22 @@ def _least_room(
     return min(CORNERS, key=lambda place: (round(room_deg(place), 6), CORNERS.index(place)))
 
 
-def pupil_depth(lens: Lens | None, focal_length_mm: float) -> PupilDepth:
-    """Entrance pupil behind the thread at a focal length; the default for a lens that is not in the kit."""
+def pupil_depth(lens: Lens | None, geometry: Geometry) -> PupilDepth:
+    """Entrance pupil behind the thread for a frame; the default for a lens that is not in the kit."""
     if lens is not None:
-        return lens.pupil_at(focal_length_mm)
+        return lens.pupil_at(geometry.focal_length_mm, geometry.f_number)
     return PupilDepth(PUPIL_DEPTH_MM, *PUPIL_BAND_MM, (marked("pupil depth of the lens"),))
 
 
 def pupil_of(geometry: Geometry, depth: PupilDepth) -> Pupil:
-    """The pupil with the default growth, and the drift that was calibrated or the default one."""
-    pupil = default_pupil(
-        geometry.focal_length_mm,
-        geometry.f_number,
-        depth.mm,
-        half_diagonal_mm=geometry.half_diagonal_mm,
+    """The pupil with what was calibrated of its drift and growth, the default ones in place of the rest."""
+    usual = default_pupil(
+        geometry.focal_length_mm, geometry.f_number, depth.mm, half_diagonal_mm=geometry.half_diagonal_mm
     )
-    if depth.drift_mm is None:
-        return pupil
-    return Pupil(
-        pupil.focal_length_mm,
-        pupil.f_number,
-        pupil.depth_mm,
-        pupil.radial_growth,
-        pupil.tangential_growth,
-        depth.drift_mm,
+    return replace(
+        usual,
+        drift_mm=usual.drift_mm if depth.drift_mm is None else depth.drift_mm,
+        radial_growth=usual.radial_growth if depth.growth is None else depth.growth,
     )
 
 
@@ -236,11 +234,26 @@ def _errors(part: RoundOpening | Rails) -> tuple[float, float]:
 def field_of(
     geometry: Geometry, shift_mm: tuple[float, float], grid: tuple[int, int] = GRID
 ) -> tuple[Floats, Floats, float]:
-    """Field tangents of the picture's cells, and the relative error of the corner's.
+    """Field tangents of the picture's cells, and the relative error of the corner's, 95 %.
 
     A camera's JPEG may or may not be corrected for distortion: both maps' middle, half of their difference
     as an error.
     """
+    tan_x, tan_y, spread = _bent(geometry, shift_mm, grid)
+    return tan_x, tan_y, float(np.hypot.reduce((geometry.sensor_err, FOCAL_ERR, spread)))
+
+
+def field_err(geometry: Geometry, height: float) -> float:
+    """Relative error of the field tangent, 95 %, at an image height in half diagonals; distortion grows with
+    its square."""
+    spread = _bent(geometry, (0.0, 0.0), EDGES)[2]
+    return float(np.hypot.reduce((geometry.sensor_err, FOCAL_ERR, spread * height**2)))
+
+
+def _bent(
+    geometry: Geometry, shift_mm: tuple[float, float], grid: tuple[int, int]
+) -> tuple[Floats, Floats, float]:
+    """The cells with the distortion that is known or perhaps there, and the corner's error from it."""
 
     def at(distortion: Distortion | None) -> tuple[Floats, Floats]:
         return field_map(
@@ -266,7 +279,7 @@ def field_of(
     else:
         tan_x, tan_y = plain if geometry.corrected else at(geometry.distortion)
         spread = 0.0
-    return tan_x, tan_y, float(np.hypot.reduce((geometry.sensor_err, FOCAL_ERR, spread)))
+    return tan_x, tan_y, spread
 
 
 def _assumed(rig: Rig, depth: PupilDepth, first: int) -> tuple[str, ...]:

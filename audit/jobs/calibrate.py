@@ -18,7 +18,10 @@ from audit.declare import add_gear, join, lens_optics, load
 from audit.declare.rig import Rig
 from audit.errors import AuditError
 from audit.kit.kit import Kit, Lens
-from audit.optics.calibrate import CalibrationRefused, Cut, DepthFit, fit_depth, onset_deg
+from audit.optics.calibrate import CalibrationRefused, PupilFit, fit_pupil
+from audit.optics.cut_model import onset_deg
+from audit.optics.cuts import Cut
+from audit.optics.pupils import DEPTH, FIELD, WIDE_OPEN_BELOW
 from audit.pixels.cut import CornerProfile, measure_cut
 from audit.pixels.cut_angle import cuts_of, parts_with_errors
 from audit.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
@@ -27,6 +30,8 @@ from audit.table.column import missing
 from audit.table.columns import records
 
 SAME_FOCAL = 0.01
+SURE_DRIFT_MM = 2.5
+"""Error of the drift (95 %) above which it is said that the cuts do not tell it."""
 MISSING = {
     "focal_length_mm": (
         "focal length unknown",
@@ -72,7 +77,7 @@ def calibrate(
         raise AuditError(_no_cut(work))
     half_diagonal = float(np.mean(work.half_diagonals))
     try:
-        fit = fit_depth(work.cuts, half_diagonal, drift=_is_prime(chosen))
+        fit = fit_pupil(work.cuts, half_diagonal)
     except CalibrationRefused as error:
         raise AuditError(str(error)) from None
     return Calibration(
@@ -80,8 +85,8 @@ def calibrate(
         fit=fit,
         frames=_frame_cuts(work, fit),
         passed_over=tuple(work.passed_over),
-        notes=tuple(_notes(work, fit, chosen, half_diagonal)),
-        values=kit_values(fit, prime=_is_prime(chosen)),
+        notes=tuple(_notes(work, fit)),
+        values=kit_values(fit),
     )
 
 
@@ -221,7 +226,7 @@ def _no_cut(work: _Work) -> str:
     return f"no frame can be used: {reason} ({count} of {total} frames)"
 
 
-def _frame_cuts(work: _Work, fit: DepthFit) -> tuple[FrameCut, ...]:
+def _frame_cuts(work: _Work, fit: PupilFit) -> tuple[FrameCut, ...]:
     """One row a frame, at the loss that is told best."""
     predicted = {id(cut): angle for cut, angle in zip(work.cuts, fit.predicted_deg, strict=True)}
     return tuple(
@@ -240,21 +245,23 @@ def _frame_cuts(work: _Work, fit: DepthFit) -> tuple[FrameCut, ...]:
     )
 
 
-def _notes(work: _Work, fit: DepthFit, lens: Lens, half_diagonal_mm: float) -> list[str]:
+def _notes(work: _Work, fit: PupilFit) -> list[str]:
     """What a reader should know beside the numbers."""
     notes = []
     for frame, seen, half in work.uncut:
-        focals, depths = np.array([d[:2] for d in fit.depths]).T
-        depth = float(np.interp(seen.focal_length_mm, focals, depths))
-        err = max(d[2] for d in fit.depths)
-        if onset_deg(seen, depth - err, fit.drift_mm, half) < seen.angle_deg - 1.0:
+        near = min(fit.pupils, key=lambda p: (p.wide_open, abs(p.focal_length_mm - seen.focal_length_mm)))
+        shallow = near.told.values[:FIELD] - np.array([near.err(DEPTH), 0.0, 0.0])
+        if onset_deg(seen, shallow, half) < seen.angle_deg - 1.0:
             notes.append(f"{frame} shows no cut where this depth puts one; look at the rig declared")
-    if not _is_prime(lens):
-        notes.append("a zoom's drift changes with the focal length: the default drift is used")
-    elif fit.drift_mm is None:
+    if not any(one.wide_open for one in fit.pupils):
         notes.append(
-            "the cuts lie too near to each other to tell the drift: the default drift is used with this "
-            f"depth; the pupil's own place on the axis is known to ± {fit.depth_err_mm:.1f} mm"
+            f"no frame below f/{WIDE_OPEN_BELOW:g}: wide open, where rims of the lens stop part of the beam, "
+            "the corners are less sure"
+        )
+    if fit.drift_err_mm > SURE_DRIFT_MM:
+        notes.append(
+            "the cuts lie too near to each other to tell depth and drift apart; the pupil's own place on the "
+            f"axis is known to ± {fit.depth_err_mm:.1f} mm, the corners better"
         )
     assumed = sorted(
         {p.name for c in work.cuts for p in c.parts if p.bore_err_mm > 1 or p.height_err_mm > 0.5}
@@ -263,7 +270,3 @@ def _notes(work: _Work, fit: DepthFit, lens: Lens, half_diagonal_mm: float) -> l
         notes.append(f"default dimensions were assumed for {', '.join(assumed)}; measure them with a caliper")
     notes.append("outside the model: focus nearer than about 1 m, bellows hoods, floating elements")
     return notes
-
-
-def _is_prime(lens: Lens) -> bool:
-    return lens.focal_mm[0] == lens.focal_mm[1]

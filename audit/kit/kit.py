@@ -6,9 +6,7 @@ that stands in for it is marked as assumed where it enters a result.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal
 
 import numpy as np
 from pydantic import Field, field_validator, model_validator
@@ -21,40 +19,27 @@ from audit.kit.part import Part as Part
 from audit.kit.part import Positive as Positive
 from audit.kit.part import YesNo as YesNo
 from audit.kit.part import rule as rule
+from audit.kit.pupil import (
+    PUPIL_BAND_MM,
+    PUPIL_DEPTH_MM,
+    PUPIL_ERR_MM,
+    STOPPED_DOWN,
+    CalibratedPupil,
+    DepthAt,
+    PupilDepth,
+    calibrated_pupil,
+    depth_line,
+)
 from audit.kit.strength import FilterKind
 from audit.kit.strength import Strength as Strength
 from audit.kit.where import Where
 from audit.message.text import marked, say
-
-PUPIL_DEPTH_MM, PUPIL_BAND_MM, PUPIL_ERR_MM = 25.0, (20.0, 32.0), 3.0
-"""Entrance pupil behind the thread of a wide-angle lens: default dimension, common practice, no source."""
-
-OUTSIDE_PER_MM, SMALLEST_ERR_MM = 0.1, 0.05
-"""Growth of the depth's error per mm of focal length outside those measured, and its floor: assumed."""
 
 FOCAL_SLACK = 0.05
 """A focal length as EXIF writes it may lie so far outside the lens' own range: common practice, no source."""
 
 Percent = Annotated[float, Field(strict=True, ge=-25, le=25, allow_inf_nan=False)]
 """Shift of the corner by distortion; a lens with more is no rectilinear one: common practice, no source."""
-
-DepthAt = tuple[Positive, Finite, NotNegative]
-
-
-class PupilDepth(NamedTuple):
-    """Entrance pupil behind the front edge of the thread, mm: best guess, band (95 %), what was assumed.
-
-    `drift_mm` is the lens' own drift of the bundle's crossing, None where the default drift stands in;
-    `calibrated` says whether the depth was measured to a stated error.
-    """
-
-    mm: float
-    low_mm: float
-    high_mm: float
-    assumed: tuple[str, ...]
-    drift_mm: float | None = None
-    drift_err_mm: float | None = None
-    calibrated: bool = False
 
 
 class Body(Part):
@@ -71,7 +56,8 @@ class Body(Part):
 class Lens(Part):
     """A lens; `focal_mm` is (shortest, longest), equal for a prime.
 
-    `pupil_depths` are (focal length, depth, error) of a zoom; every error is a 95 % half width.
+    `pupil_depths` are (focal length, depth, error) of a zoom; every error is a 95 % half width. `calibrated`
+    is what `cornerstop calibrate` found, and stands for all of them.
     `distortion_percent` is the shift of the corner at (shortest, longest), barrel negative.
     """
 
@@ -84,6 +70,7 @@ class Lens(Part):
     pupil_depths: tuple[DepthAt, ...] | None = None
     pupil_drift_mm: Finite | None = None
     pupil_drift_err_mm: NotNegative | None = None
+    calibrated: tuple[CalibratedPupil, ...] = ()
     distortion_percent: tuple[Percent, Percent] | None = None
     shift: YesNo = False
     no_contacts: YesNo = False
@@ -111,19 +98,25 @@ class Lens(Part):
             raise rule("pupil_depth_err_mm", say("needs {other_key} beside it", other_key="pupil_depth_mm"))
         if self.pupil_drift_err_mm is not None and self.pupil_drift_mm is None:
             raise rule("pupil_drift_err_mm", say("needs {other_key} beside it", other_key="pupil_drift_mm"))
-        if self.pupil_depths is None:
-            return self
-        if self.pupil_depth_mm is not None:
-            raise rule("pupil_depths", marked("and pupil_depth_mm are both given; keep one of them"))
-        focals = [focal for focal, _, _ in self.pupil_depths]
-        if len(set(focals)) < len(focals):
-            words = marked("gives two depths for one focal length; keep one of them")
-            raise rule("pupil_depths", words)
-        low, high = self.focal_mm[0] * (1 - FOCAL_SLACK), self.focal_mm[1] * (1 + FOCAL_SLACK)
-        if off := [focal for focal in focals if not low <= focal <= high]:
-            words = marked("{focal:g} mm is no focal length of this lens; each is within focal_mm")
-            raise rule("pupil_depths", say(words, focal=off[0]))
+        if self.pupil_depths is not None:
+            if self.pupil_depth_mm is not None:
+                raise rule("pupil_depths", marked("and pupil_depth_mm are both given; keep one of them"))
+            self._focals_sense("pupil_depths", [(focal, False) for focal, _, _ in self.pupil_depths])
+        if self.calibrated:
+            by_hand = (self.pupil_depth_mm, self.pupil_depths, self.pupil_drift_mm)
+            if any(value is not None for value in by_hand):
+                words = marked("and pupil depths or drift written by hand are both given; keep one of them")
+                raise rule("calibrated", words)
+            self._focals_sense("calibrated", [(one.focal_mm, one.wide_open) for one in self.calibrated])
         return self
+
+    def _focals_sense(self, key: str, focals: list[tuple[float, bool]]) -> None:
+        if len(set(focals)) < len(focals):
+            raise rule(key, marked("gives two depths for one focal length; keep one of them"))
+        low, high = self.focal_mm[0] * (1 - FOCAL_SLACK), self.focal_mm[1] * (1 + FOCAL_SLACK)
+        if off := [focal for focal, _ in focals if not low <= focal <= high]:
+            words = marked("{focal:g} mm is no focal length of this lens; each is within focal_mm")
+            raise rule(key, say(words, focal=off[0]))
 
     @model_validator(mode="after")
     def _sense(self) -> Lens:
@@ -141,11 +134,13 @@ class Lens(Part):
             return None
         return float(np.interp(focal_length_mm, self.focal_mm, self.distortion_percent))
 
-    def pupil_at(self, focal_length_mm: float) -> PupilDepth:
-        """Depth of the entrance pupil at a focal length with its band; what is assumed is named.
+    def pupil_at(self, focal_length_mm: float, f_number: float = STOPPED_DOWN) -> PupilDepth:
+        """Entrance pupil at a focal length and f-number with its band; what is assumed is named.
 
         Depths at several focal lengths: a straight line through them, whose error grows outside them.
         """
+        if self.calibrated:
+            return calibrated_pupil(self.calibrated, focal_length_mm, f_number, self.id)
         drift = (self.pupil_drift_mm, self.pupil_drift_err_mm)
         if self.pupil_depths is not None:
             depth, err, outside = depth_line(self.pupil_depths, focal_length_mm)
@@ -166,29 +161,6 @@ class Lens(Part):
     def pupil(self) -> PupilDepth:
         """Depth of the entrance pupil at the shortest focal length."""
         return self.pupil_at(self.focal_mm[0])
-
-
-def depth_line(points: Sequence[DepthAt], focal_length_mm: float) -> tuple[float, float, float]:
-    """Depth, its error and how far the focal length lies outside the points, all in mm.
-
-    A weighted straight line; one point is a constant. The error is the line's own or the neighbours',
-    whichever is larger (a caliper's error is common to all points, so that it does not average out), plus
-    what the points miss the line by, plus OUTSIDE_PER_MM outside.
-    """
-    focals, depths, errs = (np.array(column, dtype=float) for column in zip(*sorted(points), strict=True))
-    outside = max(focals[0] - focal_length_mm, focal_length_mm - focals[-1], 0.0)
-    near = float(np.interp(focal_length_mm, focals, errs))
-    if len(points) == 1:
-        return float(depths[0]), near + OUTSIDE_PER_MM * outside, outside
-    weight = np.maximum(errs, SMALLEST_ERR_MM) ** -2.0
-    middle = float(weight @ focals / weight.sum())
-    spread = float(weight @ (focals - middle) ** 2)
-    slope = float(weight @ ((focals - middle) * depths)) / spread
-    level = float(weight @ depths / weight.sum())
-    own = math.sqrt(1 / weight.sum() + (focal_length_mm - middle) ** 2 / spread)
-    missed = float(np.max(np.abs(depths - level - slope * (focals - middle))))
-    err = max(own, near) + missed + OUTSIDE_PER_MM * outside
-    return level + slope * (focal_length_mm - middle), err, outside
 
 
 class Ring(Part):

@@ -21,8 +21,10 @@ F_NUMBER_RANGE = (0.5, 1024.0)
 FNumber = Annotated[
     float, Field(strict=True, ge=F_NUMBER_RANGE[0], le=F_NUMBER_RANGE[1], allow_inf_nan=False)
 ]
-KitValue = float | list[list[float]] | None
-"""What a command may write into a kit: a number, a table of numbers, or None to take the key out."""
+KitRow = dict[str, float | bool | list[float]]
+KitValue = float | list[list[float]] | list[KitRow] | None
+"""What a command may write into a kit: a number, a table of numbers, one small table a line, or None to take
+the key out."""
 YesNo = Annotated[bool, Field(strict=True)]
 Whole = Annotated[int, Field(strict=True, gt=0)]
 

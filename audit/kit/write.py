@@ -14,7 +14,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from audit.errors import AuditError
-from audit.kit.part import KitValue
+from audit.kit.part import KitRow, KitValue
 from audit.kit.read import kit_from
 from audit.toml.file import parse_toml
 from audit.toml.text_file import diff, line_ends, put, read_text
@@ -74,7 +74,7 @@ def _set(table: Any, key: str, value: KitValue) -> None:
     if value is None:
         table.pop(key, None)
         return
-    item = tomlkit.item(value)
+    item = _item(value)
     if key in table:
         table[key] = item
         return
@@ -85,6 +85,19 @@ def _set(table: Any, key: str, value: KitValue) -> None:
         return
     # Appending would put the key behind the blank lines and comments that lead over to the next table.
     table.value._insert_after(last, tomlkit.key(key), item)
+
+
+def _item(value: float | list[list[float]] | list[KitRow]) -> Any:
+    """As TOML; small tables each on a line of its own."""
+    rows = [row for row in value if isinstance(row, dict)] if isinstance(value, list) else []
+    if not rows:
+        return tomlkit.item(value)
+    lines = tomlkit.array().multiline(True)
+    for row in rows:
+        inline = tomlkit.inline_table()
+        inline.update(row)
+        lines.append(inline)
+    return lines
 
 
 def _check(change: KitChange) -> None:

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from audit.corners.predict import Geometry, field_of, parts_of
+from audit.corners.predict import Geometry, field_err, field_of, parts_of
 from audit.declare.rig import Opening, Rails, Rig
-from audit.optics.calibrate import (
+from audit.optics.cuts import (
     ASSUMED_BORE_ERR_MM,
     ASSUMED_HEIGHT_ERR_MM,
     BORE_ERR_MM,
@@ -16,6 +16,7 @@ from audit.optics.calibrate import (
     Cut,
     Part,
 )
+from audit.optics.pupils import HALF_WIDTH
 from audit.pixels.cut import OPPOSITE, CornerProfile, Edge
 
 _CELLS = ((0, 0), (0, -1), (-1, 0), (-1, -1))
@@ -40,6 +41,7 @@ def _cut(
     """Mean over the pairs of opposite corners: a decentred rig moves these apart."""
     pairs = [(edges[a], a, edges[b], b) for a, b in OPPOSITE]
     found, middles, level = [], [], 0.0
+    heights = [edge.height for edge in edges if edge is not None]
     for one, place, other, across in pairs:
         if one is not None and other is not None:
             pair = [_angle(one, place, geometry, shift_mm), _angle(other, across, geometry, shift_mm)]
@@ -57,6 +59,7 @@ def _cut(
         err_deg=float(np.hypot(err, apart)),
         directions=tuple(direction for _, _, direction in found),
         parts=parts,
+        field_err=field_err(geometry, float(np.mean(heights))) / HALF_WIDTH,
     )
 
 

@@ -7,8 +7,10 @@ from html import escape
 from typing import Any
 
 from audit.corners.calibration import Calibration, FrameCut
+from audit.optics.pupils import DEPTH, DRIFT, GROWTH, WIDE_OPEN_BELOW
 
 WIDE, MARGIN = 308.0, 56.0
+NUMBERS = ("depth_mm", "drift_mm", "growth", "field")
 
 
 def text(calibration: Calibration) -> str:
@@ -20,13 +22,13 @@ def text(calibration: Calibration) -> str:
 
 
 def _headline(calibration: Calibration) -> list[str]:
-    fit = calibration.fit
-    lines = [
-        f"{calibration.lens_id} at {focal:g} mm: entrance pupil {depth:.1f} ± {err:.1f} mm behind the thread"
-        for focal, depth, err, _ in fit.depths
-    ]
-    if fit.drift_mm is not None:
-        lines.append(f"{calibration.lens_id}: drift {fit.drift_mm:.1f} ± {fit.drift_err_mm:.1f} mm")
+    """Two lines for each focal length, stopped down and wide open apart."""
+    lines = []
+    for one in calibration.fit.pupils:
+        where = f"{one.focal_length_mm:g} mm" + f", below f/{WIDE_OPEN_BELOW:g}" * one.wide_open
+        depth, drift, growth = (f"{one.value(n):.1f} ± {one.err(n):.1f}" for n in (DEPTH, DRIFT, GROWTH))
+        lines.append(f"{calibration.lens_id} at {where}: entrance pupil {depth} mm behind the thread")
+        lines.append(f"  off the axis: drift {drift} mm, growth {growth}")
     return lines
 
 
@@ -58,11 +60,12 @@ def as_json(calibration: Calibration) -> dict[str, Any]:
     fit = calibration.fit
     return {
         "lens": calibration.lens_id,
-        "depths": [
-            {"focal_length_mm": f, "depth_mm": d, "err_mm": e, "axis_err_mm": a} for f, d, e, a in fit.depths
+        "pupils": [
+            {"focal_length_mm": one.focal_length_mm, "wide_open": one.wide_open}
+            | {name: one.value(n) for n, name in enumerate(NUMBERS)}
+            | {f"{name}_err": one.err(n) for n, name in enumerate(NUMBERS)}
+            for one in fit.pupils
         ],
-        "drift_mm": fit.drift_mm,
-        "drift_err_mm": fit.drift_err_mm,
         "frames": [asdict(f) | {"residual_deg": f.residual_deg} for f in calibration.frames],
         "passed_over": [{"frame": frame, "reason": why} for frame, why in calibration.passed_over],
         "notes": list(calibration.notes),

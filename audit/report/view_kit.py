@@ -170,6 +170,8 @@ def _value(key: str, value: Any) -> str:
         return joined([number(side) for side in value], " \N{MULTIPLICATION SIGN} ")
     if key == "pupil_depths":
         return joined([_depth(*depth) for depth in value], ", ")
+    if key == "calibrated":
+        return joined([_depth(one.focal_mm, one.depth_mm, one.err[0]) for one in value], ", ")
     if isinstance(value, tuple):
         return joined([number(each) for each in value], "; ")
     return number(value) if isinstance(value, int | float) else str(value)

@@ -148,7 +148,7 @@ def test_depth_and_drift_are_found_shown_and_only_then_written(folder, capsys, t
     assert run(["calibrate", str(folder.path), "--svg", str(tmp_path / "fit.svg")]) == 0
     shown = capsys.readouterr().out
     assert "w16 at 16 mm: entrance pupil 2" in shown and "drift" in shown
-    assert shown.count("bare frame") == 4 and "+pupil_depth_mm = 2" in shown
+    assert shown.count("bare frame") == 4 and "+calibrated = [" in shown
     assert "nothing written" in shown
     assert (folder.path / "kit.toml").read_text(encoding="utf-8") == KIT
     drawing = ET.parse(tmp_path / "fit.svg").getroot()
@@ -156,9 +156,10 @@ def test_depth_and_drift_are_found_shown_and_only_then_written(folder, capsys, t
 
     assert run(["calibrate", str(folder.path), "--write"]) == 0
     assert (folder.path / "kit.toml.bak").read_text(encoding="utf-8") == KIT
-    lens = lens_in(folder)
-    assert abs(lens["pupil_depth_mm"] - 25.0) <= lens["pupil_depth_err_mm"] < 3
-    assert abs(lens["pupil_drift_mm"] - 1.6) <= lens["pupil_drift_err_mm"]
+    (found,) = lens_in(folder)["calibrated"]
+    assert abs(found["depth_mm"] - 25.0) <= found["err"][0] < 3.5
+    assert abs(found["drift_mm"] - 1.6) <= found["err"][1]
+    assert abs(found["growth"] - 1.8) <= found["err"][2]
     assert "# the wide one" in (folder.path / "kit.toml").read_text(encoding="utf-8")
 
     assert run(["calibrate", str(folder.path), "--write"]) == 0
@@ -171,13 +172,26 @@ def test_without_a_bare_frame_as_json(folder, capsys):
     folder.add(folder.codes(None, 8.0), "tube")
     assert run(["calibrate", str(folder.path), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
-    assert found["lens"] == "w16" and found["drift_mm"] is None
-    depth = found["depths"][0]
-    assert abs(depth["depth_mm"] - 25.0) <= depth["axis_err_mm"]
+    assert found["lens"] == "w16"
+    (pupil,) = found["pupils"]
+    assert abs(pupil["depth_mm"] - 25.0) <= pupil["depth_mm_err"]
+    assert pupil["drift_mm_err"] > 2.0 and any("too near to each other" in n for n in found["notes"])
     assert {f["against"] for f in found["frames"]} == {"smooth fit"}
     assert found["passed_over"] == [{"frame": "N6A_0003", "reason": "no cut in the corners"}]
     assert any("N6A_0003 shows no cut where this depth puts one" in note for note in found["notes"])
     assert found["diff"].startswith("--- kit.toml") and found["backup"] is None
+
+
+def test_frames_wide_open_are_fitted_apart(folder, capsys):
+    folder.plain()
+    for ring in (None, "ring", "far"):
+        folder.add(folder.codes(ring, 4.0), ring, f_number=4.0)
+    assert run(["calibrate", str(folder.path), "--write"]) == 0
+    shown = capsys.readouterr().out
+    assert "below f/5: entrance pupil" in shown and "no frame below f/5" not in shown
+    stopped, wide_open = lens_in(folder)["calibrated"]
+    assert "wide_open" not in stopped and wide_open["wide_open"] is True
+    assert abs(wide_open["depth_mm"] - 25.0) <= wide_open["err"][0]
 
 
 def test_a_zoom_gets_a_depth_for_each_focal_length(folder):
@@ -187,9 +201,10 @@ def test_a_zoom_gets_a_depth_for_each_focal_length(folder):
             codes = folder.codes(ring, f_number, lens)
             folder.add(codes, ring, focal=focal, f_number=f_number, name="NL 18-35mm F4")
     assert run(["calibrate", str(folder.path), "--write", "--quiet"]) == 0
-    (short_end, long_end) = lens_in(folder, "z18")["pupil_depths"]
-    assert (short_end[0], long_end[0]) == (18.0, 24.0)
-    assert abs(short_end[1] - 24.0) < 1.5 and abs(long_end[1] - 27.0) < 1.5
+    (short_end, long_end) = lens_in(folder, "z18")["calibrated"]
+    assert (short_end["focal_mm"], long_end["focal_mm"]) == (18.0, 24.0)
+    for found, depth in ((short_end, 24.0), (long_end, 27.0)):
+        assert abs(found["depth_mm"] - depth) <= found["err"][0]
 
 
 def test_one_lens_is_chosen_where_there_are_two(folder):

@@ -6,6 +6,7 @@ import pytest
 from pydantic import ValidationError
 
 from audit.kit.kit import Body, Filter, Kit, Lens, ScrewIn
+from audit.kit.pupil import PupilDepth
 
 
 @pytest.mark.parametrize(
@@ -36,7 +37,7 @@ def test_a_screw_in_without_kind_costs_nothing() -> None:
 
 def test_pupil_depth_given_half_given_and_assumed() -> None:
     both = Lens(id="w", focal_mm=(16, 35), pupil_depth_mm=25, pupil_depth_err_mm=2).pupil_at(20)
-    assert both == (25, 23, 27, (), None, None, True)
+    assert both == PupilDepth(25, 23, 27, (), calibrated=True)
     half = Lens(id="w", focal_mm=(16, 35), pupil_depth_mm=25).pupil_at(20)
     assert half[:3] == (25, 22, 28) and half.assumed == ("error of the pupil depth of w",)
     none = Lens(id="w", focal_mm=(16, 35)).pupil_at(20)
@@ -46,7 +47,7 @@ def test_pupil_depth_given_half_given_and_assumed() -> None:
 
 def test_one_measured_depth_holds_for_a_zoom_with_growing_error() -> None:
     lens = Lens(id="w", focal_mm=(16, 35), pupil_depths=((16, 25.0, 0.6),))
-    assert lens.pupil_at(16) == (25, 24.4, 25.6, (), None, None, True)
+    assert lens.pupil_at(16) == PupilDepth(25, 24.4, 25.6, (), calibrated=True)
     away = lens.pupil_at(26)
     assert away[:3] == pytest.approx((25, 23.4, 26.6))
     assert away.assumed == ("pupil depth of w outside the focal lengths measured",)
@@ -76,6 +77,37 @@ def test_the_lens_own_drift_goes_with_its_depth() -> None:
     assert Lens(id="p", focal_mm=(20, 20)).pupil_at(20).drift_mm is None
 
 
+CALIBRATED = {
+    "focal_mm": 16,
+    "depth_mm": 25.0,
+    "drift_mm": 1.0,
+    "growth": 1.8,
+    "err": [1.0, 2.0, 0.4, 1.96],
+    "together": [-0.9, 0.1, 0.3, 0.0, 0.0, 0.0],
+}
+
+
+def test_what_was_calibrated_stands_for_the_pupil_and_says_where_it_was_not() -> None:
+    lens = Lens.model_validate({"id": "w", "focal_mm": [16, 35], "calibrated": [CALIBRATED]})
+    found = lens.pupil_at(16, 8)
+    assert found[:4] == (25, pytest.approx(24), pytest.approx(26), ())
+    assert (found.drift_mm, found.growth, found.calibrated) == (1.0, 1.8, True)
+    assert found.told is not None and found.told.covariance[0, 1] < 0
+    open_wide = lens.pupil_at(16, 4)
+    assert open_wide.assumed == ("pupil of w wide open, where it was not calibrated",)
+    assert open_wide.high_mm - open_wide.low_mm > 2
+    away = lens.pupil_at(26, 8)
+    assert away.assumed == ("pupil depth of w outside the focal lengths measured",)
+    assert away.high_mm - away.low_mm > 2
+
+
+def test_between_two_calibrated_focal_lengths_lies_a_straight_line() -> None:
+    other = {**CALIBRATED, "focal_mm": 24, "depth_mm": 29.0, "drift_mm": 2.0}
+    lens = Lens.model_validate({"id": "w", "focal_mm": [16, 35], "calibrated": [other, CALIBRATED]})
+    middle = lens.pupil_at(20, 8)
+    assert middle[:2] == (27, pytest.approx(26)) and middle.drift_mm == 1.5 and middle.assumed == ()
+
+
 def test_distortion_is_one_number_or_two() -> None:
     one = Lens.model_validate({"id": "p", "focal_mm": 20, "distortion_percent": -2.5})
     assert one.distortion_percent == (-2.5, -2.5)
@@ -94,6 +126,10 @@ def test_distortion_is_one_number_or_two() -> None:
         ({"pupil_depths": [[50, 25, 0.6]]}, "50 mm is no focal length"),
         ({"pupil_depths": [[16, 25, -1]]}, "greater than or equal"),
         ({"pupil_drift_err_mm": 1}, "needs pupil_drift_mm"),
+        ({"calibrated": [CALIBRATED], "pupil_depth_mm": 25}, "keep one of them"),
+        ({"calibrated": [CALIBRATED, CALIBRATED]}, "two depths for one focal length"),
+        ({"calibrated": [{**CALIBRATED, "focal_mm": 50}]}, "50 mm is no focal length"),
+        ({"calibrated": [{**CALIBRATED, "together": [0.9, -0.9, 0, 0.9, 0, 0]}]}, "correlations that cannot"),
         ({"distortion_percent": [1, 2, 3]}, "at most 2"),
     ],
 )
