@@ -14,6 +14,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import lost, names, span, stops, whole
+from audit.corners.leaning import SHARES, Leaning
 from audit.finding import Finding
 from audit.message.text import joined, marked, say
 
@@ -21,7 +22,8 @@ ID = "corners"
 TITLE = "Corners darkened by ring or holder"
 THRESHOLD = (
     "clear: less than 0.1 stop lost anywhere on the picture's edge even at the worst end of the band; "
-    "cut: 0.5 stop or more even at the best end; at risk: all between"
+    "cut: 0.5 stop or more even at the best end; at risk: all between, and only a note where it probably "
+    "is clear"
 )
 SOURCE = (
     "footprint of the bundle in each opening's plane, growth and drift fitted on six ray-traced wide lenses "
@@ -42,6 +44,7 @@ NEEDS = (
     "corner_loss_min_stops",
     "corner_loss_max_stops",
     "contradiction",
+    "corner_leaning",
 )
 LEVEL = {"cut": "act", "at risk": "look"}
 WHOLE = 0.995
@@ -55,18 +58,17 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
     spared = frames["contradiction"].notna() & (
         frames["shown_loss_stops"] < frames["shown_predicted_min_stops"]
     )
-    doubtful = frames[frames["corner_verdict"].isin(list(LEVEL)) & ~spared]
-    clear = doubtful["shown_loss_stops"] <= doubtful["shown_loss_threshold_stops"]
-    doubtful = doubtful.assign(shown_clear=clear & (doubtful["corner_verdict"] == "at risk"))
-    keys = ["stitched", "declaration_source", "corner_verdict", "mount_words", "lens", "corner_why"]
-    for (shown_clear, stitched, source, verdict, _, lens, _), part in doubtful.groupby(
-        ["shown_clear", *keys], sort=True, dropna=False
+    measured = frames["corner_verdict_by"] == "measured"
+    doubtful = frames[(frames["corner_verdict"].isin(list(LEVEL)) | measured) & ~spared]
+    keys = ["corner_leaning", "stitched", "declaration_source", "corner_verdict", "mount_words", "lens"]
+    for (leaning, stitched, source, verdict, _, lens, _), part in doubtful.groupby(
+        [*keys, "corner_why"], sort=True, dropna=False
     ):
         mount, opening = part["mount_words"].iloc[0], part["corner_why"].iloc[0]
         low, high = part["corner_loss_min_stops"].min(), part["corner_loss_max_stops"].max()
         yield Finding(
             ID,
-            _level(bool(stitched or shown_clear), source == "estimated", str(verdict)),
+            _level(bool(stitched) or leaning == "clear", source == "estimated", str(verdict)),
             names(part),
             seen=joined(
                 [
@@ -83,11 +85,19 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
                 [
                     _where(part, mount, lens, verdict),
                     marked("covered by the neighbours of a panorama") if stitched else "",
-                    marked("and clear in the picture") if shown_clear else "",
+                    _leans(part, verdict),
                 ],
                 ", ",
             ),
         )
+
+
+def _leans(part: pd.DataFrame, verdict: object) -> str:
+    """Which way it leans, or what the picture decided."""
+    if (part["corner_verdict_by"] == "measured").all():
+        return marked("as the picture shows")
+    found = Leaning.of({name: part[name].median() for name in SHARES})
+    return found.words if found is not None and verdict == "at risk" else ""
 
 
 def _where(part: pd.DataFrame, mount: object, lens: object, verdict: object) -> str:

@@ -28,7 +28,6 @@ PLANTED: dict[str, tuple[Planted, ...]] = {
     "risk-19": (Planted("corners", "look", "19 mm, standard ring: the pupil's depth decides"),),
     "risk-24": (
         Planted("corners", "note", "24 mm behind a step ring of 58 mm: at risk, and clear in the picture"),
-        Planted("corner-rules", "note", "the rule is content with 24 mm on full frame, the step ring is not"),
     ),
     "rule-22": (
         Planted("corner-rules", "note", "22 mm, standard ring: the rule objects, the corner is clear"),

@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection
 from pathlib import Path
 
 from audit.check import run_checks
+from audit.corners.leaning import add_leanings
 from audit.corners.verdict import add_corners
 from audit.declare import add_gear, join, lens_optics, load
 from audit.exposure.arithmetic import add_arithmetic
@@ -57,7 +58,7 @@ def audit(
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
     with Sketches(dump, pixels, cache) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
-    frames = name_markers(shown.frames)
+    frames = add_leanings(name_markers(shown.frames))
     bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
     chosen = choose(scanned.frames, scanned.beside)

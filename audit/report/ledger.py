@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from audit.corners.leaning import SHARES, Leaning
 from audit.message.figures import number
 from audit.message.text import joined, say
 from audit.report.days import day_words
@@ -53,6 +54,7 @@ def ledger(frames: pd.DataFrame, views: Sequence[FrameView], facets: Facets) -> 
 _USED = (
     *("captured_at", "ev100", "exposure_time_s", "lens_id", "lens", "focal_length_mm"),
     *("even_stops_min", "even_stops_max", "grad_stops"),
+    *SHARES,
 )
 
 
@@ -74,9 +76,23 @@ def _row(row: dict[str, object], view: FrameView, facets: Facets) -> LedgerRow:
         stops=_stops(row) if known(most) else "",
         stops_order=f"{most:g}" if known(most) else "",
         light=number(float(str(light)), 1) if known(light) else "",
-        corners=verdict if verdict in VERDICTS else "",
-        corners_order=str(VERDICTS.index(verdict)) if verdict in VERDICTS else "",
+        corners=_corners(view, verdict) if verdict in VERDICTS else "",
+        corners_order=_how_bad(row, verdict) if verdict in VERDICTS else "",
     )
+
+
+def _corners(view: FrameView, verdict: str) -> str:
+    """The verdict, and which way it leans."""
+    leans = view.corner.leans if view.corner else None
+    return say("{verdict}, {leaning}", verdict=verdict, leaning=leans.words) if leans else verdict
+
+
+def _how_bad(row: dict[str, object], verdict: str) -> str:
+    """0 clear, 2 cut, and between by which way it leans."""
+    leaning = Leaning.of(row)
+    if verdict != "at risk" or leaning is None:
+        return str(VERDICTS.index(verdict))
+    return f"{1 + 0.45 * (leaning.cut_share - leaning.clear_share):.2f}"
 
 
 def _stops(row: dict[str, object]) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from audit.corners.leaning import Leaning
 from audit.finding import LEVELS
 from audit.message.figures import number
 from audit.message.text import marked, plural, say
@@ -24,6 +25,7 @@ from audit.report.words import (
     Stated,
     corner_loss,
     known,
+    likely_loss,
     stops,
     text,
     texts,
@@ -31,6 +33,16 @@ from audit.report.words import (
 )
 
 UNMEASURABLE = marked("not measurable")
+
+
+@dataclass(frozen=True)
+class LeaningView:
+    """Which way an undecided corner leans, and the chances as parts of a bar of 100."""
+
+    words: str
+    clear: int
+    dark: int
+    cut: int
 
 
 @dataclass(frozen=True)
@@ -44,6 +56,7 @@ class CornerView:
     assumed: str
     drawing: Drawing | None
     more: tuple[str, ...] = ()
+    leans: LeaningView | None = None
 
 
 @dataclass(frozen=True)
@@ -165,17 +178,30 @@ def _corner(row: Mapping[str, Any], drawing: Drawing | None) -> CornerView | Non
         reason = say("not measurable: {why}", why=why or marked("nothing declared"))
         return CornerView(verdict, Stated(reason), "", "", "", None)
     low, high = row["corner_loss_min_stops"], row["corner_loss_max_stops"]
-    loss = (
-        Stated(corner_loss(float(low), float(high)), marked("predicted"))
-        if known(low) and known(high)
-        else Stated("")
-    )
+    loss, leans = Stated(""), Leaning.of(row)
+    if leans is not None and known(high):
+        by = text(row["corner_verdict_by"])
+        worst = float(high) if by == "predicted" else None
+        loss = Stated(likely_loss(leans.low_stops, leans.high_stops, worst), by)
+    elif known(low) and known(high):
+        loss = Stated(corner_loss(float(low), float(high)), marked("predicted"))
     limits = say("limited by the {opening}", opening=why) if known(high) and high >= LEAST_SHOWN_STOPS else ""
     if not drawing and not limits:
         loss = Stated(why)
     assumed = texts(row["corner_assumed"])
     words = plural(len(assumed), "{n} dimension assumed", "{n} dimensions assumed") if assumed else ""
-    return CornerView(verdict, loss, limits, _rule(row), words, drawing, _more(row) if limits else ())
+    more = _more(row) if limits else ()
+    return CornerView(verdict, loss, limits, _rule(row), words, drawing, more, _leans(row, leans))
+
+
+def _leans(row: Mapping[str, Any], leaning: Leaning | None) -> LeaningView | None:
+    """Which way an undecided corner leans; that the picture decided it."""
+    if leaning is None:
+        return None
+    measured = text(row["corner_verdict_by"]) == "measured"
+    words = marked("as the picture shows") if measured else leaning.words
+    clear, cut = round(100 * leaning.clear_share), round(100 * leaning.cut_share)
+    return LeaningView(words, clear, max(100 - clear - cut, 0), cut)
 
 
 def _rule(row: Mapping[str, Any]) -> str:

@@ -10,8 +10,9 @@ from typing import Any
 
 import pandas as pd
 
+from audit.corners.prediction import BLACK_STOPS
 from audit.message.figures import number
-from audit.message.text import marked, say
+from audit.message.text import joined, marked, say
 
 LEAST_SHOWN_STOPS = 0.05
 """Losses below this round to nothing."""
@@ -69,6 +70,25 @@ def corner_loss(low: float, high: float) -> str:
     if low < LEAST_SHOWN_STOPS:
         return marked("nothing lost in the corner at best, black at worst")
     return say("{loss} lost in the corner at best, black at worst", loss=stops(low))
+
+
+def likely_loss(low: float, high: float, at_worst: float | None) -> str:
+    """The corner's loss as likely as not, and what it may come to; None where a picture was measured."""
+    if low >= BLACK_STOPS:
+        return marked("as likely as not black in the corner")
+    if high >= BLACK_STOPS:
+        if low < LEAST_SHOWN_STOPS:
+            return marked("anything from nothing to black may be lost in the corner")
+        return say("as likely as not {loss} or more lost in the corner", loss=stops(low))
+    if high < LEAST_SHOWN_STOPS:
+        likely = marked("as likely as not nothing lost in the corner")
+    else:
+        likely = say("as likely as not {loss} lost in the corner", loss=stops(low, high))
+    if at_worst is None:
+        return likely
+    if math.isinf(at_worst):
+        return joined([likely, marked("black at worst")], ", ")
+    return joined([likely, say("{loss} at worst", loss=stops(at_worst))], ", ")
 
 
 def widest_clear(middle_mm: float, best_mm: float, worst_mm: float) -> str:

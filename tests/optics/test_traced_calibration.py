@@ -1,8 +1,8 @@
 """Pupils calibrated from two traced rings, scored on every other cut of the same lens.
 
 Rings at 5 mm serve to calibrate and are never scored at any f-number: at the f-number nearest to 8, and wide
-open where the case says so. A missed onset counts as five degrees. The fit's prior was chosen on these lenses and
-others; how it does on lenses it was not chosen on is for `python -m benchmarks.lens_world`.
+open where the case says so. A missed onset counts as five degrees. The fit's prior was chosen on these lenses
+and others; how it does on lenses it was not chosen on is for `python -m benchmarks.lens_world`.
 """
 
 import json
