@@ -30,6 +30,11 @@ from audit.message.shown import shown_name
     "--svg", type=click.Path(path_type=Path), help="File for a drawing: measured against predicted."
 )
 @click.option("--write", is_flag=True, help="Write the values into the kit; a backup is kept beside it.")
+@click.option(
+    "--accept-implausible",
+    is_flag=True,
+    help="Write even what no lens is like, or frames disagree on.",
+)
 @speaking
 def calibrate_command(
     folder: Path,
@@ -38,14 +43,16 @@ def calibrate_command(
     lens: str | None,
     svg: Path | None,
     write: bool,
+    accept_implausible: bool,
     as_json: bool,
     quiet: bool,
 ) -> int:
     """Find how deep the entrance pupil of a lens lies, from frames in FOLDER.
 
-    Photograph an even sky or wall with rigs that darken the corners, at two or three focal lengths or with
-    two or three rings, and once bare at the same settings; write into filters.toml what was on. Without
-    --write the change to the kit is only shown.
+    Photograph an even sky or wall with two or three rigs that darken the corners, a zoom at two or three
+    focal lengths, at f/8 and wide open, and once bare at the same settings; write into filters.toml what was
+    on. Without --write the change to the kit is only shown; exit code 1 when it was to be written and was
+    not, since something speaks against it.
     """
     from audit.declare import find_kit
     from audit.disk.signed import put_signed
@@ -67,11 +74,13 @@ def calibrate_command(
         speak.out(show.text(found))
         held = f"{shown_name(str(path))}: holds these values already"
         speak.out(f"\n{change.diff or held}")
-    backup = write_kit(change) if write and change.diff else None
+    held_back = write and bool(found.doubts) and not accept_implausible
+    backup = write_kit(change) if write and change.diff and not held_back else None
     if as_json:
         written = {"kit": str(path), "diff": change.diff, "backup": str(backup) if backup else None}
         speak.as_json(show.as_json(found) | written)
     elif not quiet and change.diff:
         done = f"{shown_name(str(path))}: written; as it was: {shown_name(str(backup))}"
-        speak.out(done if backup else "nothing written; --write does it")
-    return 0
+        why_not = "--accept-implausible writes what is doubtful" if held_back else "--write does it"
+        speak.out(done if backup else f"nothing written; {why_not}")
+    return int(held_back)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from audit.corners.plausible import Doubt
 from audit.kit.part import KitRow, KitValue
 from audit.optics.calibrate import Fitted, PupilFit
 from audit.optics.pupils import DEPTH, DRIFT, FIELD, GROWTH
@@ -36,6 +37,7 @@ class FrameCut:
 @dataclass(frozen=True)
 class Calibration:
     """What the test frames say of one lens. `passed_over`: frames that were not used, with the reason.
+    `doubts`: what speaks against it.
 
     `values` are the keys for the kit, None for keys that must go; errors are 95 % half widths.
     """
@@ -45,6 +47,7 @@ class Calibration:
     frames: tuple[FrameCut, ...]
     passed_over: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
     values: Mapping[str, KitValue]
 
 

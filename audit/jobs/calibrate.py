@@ -2,55 +2,30 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from audit.corners.calibration import Calibration, FrameCut, kit_values
-from audit.corners.predict import Geometry
-from audit.corners.verdict import LensOptics, geometry_of
+from audit.corners.plausible import Doubt, doubts
 from audit.declare import add_gear, join, lens_optics, load
-from audit.declare.rig import Rig
+from audit.declare.other_rigs import Swap, swapped, swaps
 from audit.errors import AuditError
 from audit.kit.kit import Kit, Lens
 from audit.optics.calibrate import CalibrationRefused, PupilFit, fit_pupil
 from audit.optics.cut_model import onset_deg
-from audit.optics.cuts import Cut
 from audit.optics.pupils import DEPTH, FIELD, WIDE_OPEN_BELOW
-from audit.pixels.cut import CornerProfile, measure_cut
-from audit.pixels.cut_angle import cuts_of, parts_with_errors
-from audit.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
+from audit.pixels.calibration_frames import Measured, measure_frames
 from audit.scan import scan
-from audit.table.column import missing
-from audit.table.columns import records
 
-SAME_FOCAL = 0.01
+MOST_MISFIT = 3.0
+"""By how many times their errors the frames may contradict each other before all is refused."""
 SURE_DRIFT_MM = 2.5
 """Error of the drift (95 %) above which it is said that the cuts do not tell it."""
-MISSING = {
-    "focal_length_mm": (
-        "focal length unknown",
-        "name the lens' focal_mm in the kit, or the lens in the span",
-    ),
-    "f_number_exact": ("f-number unknown", "write f_number into the span, or into the kit for the lens"),
-    "sensor_width_mm": ("sensor size unknown", "write sensor_mm of the body into the kit"),
-}
-
-
-@dataclass
-class _Work:
-    """What is gathered frame by frame."""
-
-    cuts: list[Cut] = field(default_factory=list)
-    shown: list[tuple[dict[str, Any], Cut, str]] = field(default_factory=list)
-    passed_over: list[tuple[str, str]] = field(default_factory=list)
-    uncut: list[tuple[str, Cut, float]] = field(default_factory=list)
-    half_diagonals: list[float] = field(default_factory=list)
 
 
 def calibrate(
@@ -72,22 +47,37 @@ def calibrate(
     joined = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations)
     chosen = _lens(joined.frames, loaded.kit, lens)
     frames = joined.frames[joined.frames["lens_id"].eq(chosen.id).fillna(False)]
-    work = _measure(folder, frames, joined.rigs, chosen, lens_optics(frames))
-    if not work.cuts:
+    work = measure_frames(folder, frames, joined.rigs, chosen, lens_optics(frames))
+    if not work.shown:
         raise AuditError(_no_cut(work))
-    half_diagonal = float(np.mean(work.half_diagonals))
     try:
-        fit = fit_pupil(work.cuts, half_diagonal)
+        fit = fit_pupil(work.cuts, work.half_diagonal_mm, most_misfit=math.inf)
     except CalibrationRefused as error:
         raise AuditError(str(error)) from None
+    found = _doubts(work, fit, loaded.kit)
+    if fit.misfit > MOST_MISFIT:
+        words = "; ".join(doubt.words for doubt in found if doubt.code == "piece")
+        advice = words or "look at the rigs declared"
+        raise AuditError(f"the frames contradict each other ({fit.misfit:.1f} times their errors); {advice}")
     return Calibration(
         lens_id=chosen.id,
         fit=fit,
         frames=_frame_cuts(work, fit),
         passed_over=tuple(work.passed_over),
         notes=tuple(_notes(work, fit)),
+        doubts=found,
         values=kit_values(fit),
     )
+
+
+def _doubts(work: Measured, fit: PupilFit, kit: Kit) -> tuple[Doubt, ...]:
+    """What speaks against the fit; other pieces of the kit are tried where the frames could tell them."""
+
+    def refit(swap: Swap) -> PupilFit | None:
+        cuts = [cut for one in work.shown for cut in one.behind(swapped(one.rig, swap, kit))]
+        return fit_pupil(cuts, work.half_diagonal_mm, most_misfit=math.inf)
+
+    return doubts(fit, work.half_diagonal_mm, swaps([one.rig for one in work.shown], kit), refit)
 
 
 def _lens(frames: pd.DataFrame, kit: Kit, wanted: str | None) -> Lens:
@@ -114,110 +104,7 @@ def _lens(frames: pd.DataFrame, kit: Kit, wanted: str | None) -> Lens:
     return found
 
 
-def _measure(
-    folder: Path,
-    frames: pd.DataFrame,
-    rigs: Mapping[str, Rig],
-    lens: Lens,
-    optics: Mapping[tuple[str, str, str], LensOptics],
-) -> _Work:
-    """Measures every worn frame; refuses where none can be."""
-    rows: list[dict[str, Any]] = [
-        {k: None if missing(v) else v for k, v in row.items()} for row in records(frames)
-    ]
-    worn = [row for row in rows if row["declaration"] == "worn" and not row["problem"]]
-    if not worn:
-        reasons = [row["undeclared_reason"] for row in rows if row["undeclared_reason"]]
-        why = reasons[0] if reasons else "every frame is declared bare or unknown"
-        raise AuditError(f"no declared rig ({why}); write into filters.toml which ring or holder was on")
-    known = [row for row in worn if all(row[name] is not None for name in MISSING)]
-    if not known:
-        lacking = next(name for name in MISSING if any(row[name] is None for row in worn))
-        raise AuditError(f"{MISSING[lacking][0]} to EXIF and kit in every frame; {MISSING[lacking][1]}")
-    work = _Work()
-    for row in worn:
-        lacking_words = [MISSING[name][0] for name in MISSING if row[name] is None]
-        if lacking_words:
-            work.passed_over.append((row["frame"], "; ".join(lacking_words)))
-            continue
-        data = optics.get((row["make"] or "", row["model"] or "", row["lens"] or ""))
-        geometry = geometry_of(row, lens, data)
-        _one(folder, row, rigs[row["rig"]], geometry, _bare_for(row, rows), work)
-    return work
-
-
-def _one(
-    folder: Path,
-    row: dict[str, Any],
-    rig: Rig,
-    geometry: Geometry,
-    bare: dict[str, Any] | None,
-    work: _Work,
-) -> None:
-    """Measures one frame into the work."""
-    if not rig.openings and not rig.rails:
-        work.passed_over.append((row["frame"], "the rig declared has no opening that could cut"))
-        return
-    try:
-        measured = _measured(folder, row, bare)
-    except PixelsUnreadable as error:
-        work.passed_over.append((row["frame"], str(error)))
-        return
-    cuts = cuts_of(row["frame"], measured, geometry, rig)
-    if cuts:
-        work.cuts += cuts
-        work.shown.append((row, cuts[0], measured.against))
-        work.half_diagonals.append(geometry.half_diagonal_mm)
-        return
-    work.passed_over.append((row["frame"], measured.refused))
-    if measured.uncut:
-        corner = float(np.degrees(np.arctan(geometry.half_diagonal_mm / geometry.focal_length_mm)))
-        direction = (geometry.width_mm, geometry.height_mm)
-        parts = parts_with_errors(rig, geometry)
-        seen = Cut(
-            row["frame"], geometry.focal_length_mm, geometry.f_number, 1.0, corner, 0.0, (direction,), parts
-        )
-        work.uncut.append((row["frame"], seen, geometry.half_diagonal_mm))
-
-
-def _measured(folder: Path, row: dict[str, Any], bare: dict[str, Any] | None) -> CornerProfile:
-    """The frame against its bare frame, or alone where there is none of the same size that can be read."""
-    codes = _codes(folder, row)
-    try:
-        plain = _codes(folder, bare) if bare is not None else None
-    except PixelsUnreadable:
-        plain = None
-    return measure_cut(codes, plain if plain is not None and plain.shape == codes.shape else None)
-
-
-def _codes(folder: Path, row: dict[str, Any]) -> Codes:
-    """Pixels of the first file of a frame that can be decoded."""
-    name = next((name for name in row["files"] if readable(name)), None)
-    if name is None:
-        raise PixelsUnreadable("no JPEG, TIFF or PNG of it; a raw file alone is not decoded")
-    return grey_codes(folder / name)
-
-
-def _bare_for(row: dict[str, Any], rows: list[dict[str, Any]]) -> dict[str, Any] | None:
-    """The bare frame of the same body, focal length and f-number that is nearest in time."""
-    alike = [
-        other
-        for other in rows
-        if other["declaration"] == "bare"
-        and not other["problem"]
-        and other["body"] == row["body"]
-        and other["f_number_exact"] == row["f_number_exact"]
-        and other["focal_length_mm"] is not None
-        and abs(other["focal_length_mm"] / row["focal_length_mm"] - 1) <= SAME_FOCAL
-    ]
-    if row["captured_at"] is None:
-        return alike[0] if alike else None
-    timed = [other for other in alike if other["captured_at"] is not None]
-    nearest = min(timed, key=lambda other: abs(other["captured_at"] - row["captured_at"]), default=None)
-    return nearest or (alike[0] if alike else None)
-
-
-def _no_cut(work: _Work) -> str:
+def _no_cut(work: Measured) -> str:
     """The reason that most frames share."""
     reason, count = Counter(reason for _, reason in work.passed_over).most_common(1)[0]
     total, uncut = len(work.passed_over), {frame for frame, *_ in work.uncut}
@@ -226,7 +113,7 @@ def _no_cut(work: _Work) -> str:
     return f"no frame can be used: {reason} ({count} of {total} frames)"
 
 
-def _frame_cuts(work: _Work, fit: PupilFit) -> tuple[FrameCut, ...]:
+def _frame_cuts(work: Measured, fit: PupilFit) -> tuple[FrameCut, ...]:
     """One row a frame, at the loss that is told best."""
     predicted = {id(cut): angle for cut, angle in zip(work.cuts, fit.predicted_deg, strict=True)}
     return tuple(
@@ -241,11 +128,11 @@ def _frame_cuts(work: _Work, fit: PupilFit) -> tuple[FrameCut, ...]:
             err_deg=cut.err_deg,
             predicted_deg=predicted[id(cut)],
         )
-        for row, cut, against in work.shown
+        for row, cut, against in ((one.row, one.cuts[0], one.against) for one in work.shown)
     )
 
 
-def _notes(work: _Work, fit: PupilFit) -> list[str]:
+def _notes(work: Measured, fit: PupilFit) -> list[str]:
     """What a reader should know beside the numbers."""
     notes = []
     for frame, seen, half in work.uncut:

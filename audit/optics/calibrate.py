@@ -99,12 +99,14 @@ class PupilFit:
     residuals_deg : seen less predicted, for each cut [deg]
     predicted_deg : angle of each cut by the fit [deg]
     misfit : root mean square of the residuals in units of their error [1]
+    chi_square : sum of their squares [1]
     """
 
     pupils: tuple[Fitted, ...]
     residuals_deg: tuple[float, ...]
     predicted_deg: tuple[float, ...]
     misfit: float
+    chi_square: float
 
     @property
     def depth_mm(self) -> float:
@@ -163,6 +165,7 @@ def fit_pupil(cuts: Sequence[Cut], half_diagonal_mm: float, *, most_misfit: floa
         tuple((model.seen - found.predicted).tolist()),
         tuple(found.predicted.tolist()),
         found.misfit,
+        found.chi_square,
     )
 
 
@@ -175,6 +178,7 @@ class _Solution:
     covariance: Floats
     predicted: Floats
     misfit: float
+    chi_square: float
 
 
 def _solve(model: CutModel) -> _Solution:
@@ -203,7 +207,7 @@ def _solve(model: CutModel) -> _Solution:
     chi = _chi(model, pupils, field, inverse, tails=False)
     misfit = np.sqrt(chi / max(1, len(model.cuts) - len(pupils)))
     told = np.asarray(np.linalg.inv(normal))
-    return _Solution(pupils, field, told, model.predict(pupils, field), float(misfit))
+    return _Solution(pupils, field, told, model.predict(pupils, field), float(misfit), chi)
 
 
 def _chi(model: CutModel, pupils: Floats, field: Floats, inverse: Floats, *, tails: bool = True) -> float:

@@ -18,7 +18,8 @@ def text(calibration: Calibration) -> str:
     lines = [*_headline(calibration), "", *_table(calibration.frames)]
     if calibration.passed_over:
         lines += ["", "not used:", *(f"  {frame}: {why}" for frame, why in calibration.passed_over)]
-    return "\n".join([*lines, "", *(f"note: {note}" for note in calibration.notes)])
+    doubts = [f"doubtful: {doubt.words}" for doubt in calibration.doubts]
+    return "\n".join([*lines, "", *doubts, *(f"note: {note}" for note in calibration.notes)])
 
 
 def _headline(calibration: Calibration) -> list[str]:
@@ -69,6 +70,7 @@ def as_json(calibration: Calibration) -> dict[str, Any]:
         "frames": [asdict(f) | {"residual_deg": f.residual_deg} for f in calibration.frames],
         "passed_over": [{"frame": frame, "reason": why} for frame, why in calibration.passed_over],
         "notes": list(calibration.notes),
+        "doubts": [{"code": doubt.code, "words": doubt.words} for doubt in calibration.doubts],
         "values": {key: value for key, value in calibration.values.items() if value is not None},
     }
 
