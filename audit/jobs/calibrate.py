@@ -140,6 +140,11 @@ def _notes(work: Measured, fit: PupilFit) -> list[str]:
         shallow = near.told.values[:FIELD] - np.array([near.err(DEPTH), 0.0, 0.0])
         if onset_deg(seen, shallow, half) < seen.angle_deg - 1.0:
             notes.append(f"{frame} shows no cut where this depth puts one; look at the rig declared")
+    if len({one.rig.key for one in work.shown}) == 1:
+        notes.append(
+            "one rig alone: a ring in the place of another, or a size wrong in the kit, would show as "
+            "another depth; photograph a second rig"
+        )
     if not any(one.wide_open for one in fit.pupils):
         notes.append(
             f"no frame below f/{WIDE_OPEN_BELOW:g}: wide open, where rims of the lens stop part of the beam, "

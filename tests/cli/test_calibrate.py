@@ -175,6 +175,7 @@ def test_without_a_bare_frame_as_json(folder, capsys):
     assert found["lens"] == "w16"
     (pupil,) = found["pupils"]
     assert abs(pupil["depth_mm"] - 25.0) <= pupil["depth_mm_err"]
+    assert any("photograph a second rig" in note for note in found["notes"])
     assert pupil["drift_mm_err"] > 2.0 and any("too near to each other" in n for n in found["notes"])
     assert {f["against"] for f in found["frames"]} == {"smooth fit"}
     assert found["passed_over"] == [{"frame": "N6A_0003", "reason": "no cut in the corners"}]
