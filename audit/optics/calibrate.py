@@ -55,7 +55,7 @@ class Fitted:
     told: Told
 
     def value(self, which: int) -> float:
-        """One of the four numbers.
+        """One of the four numbers of the pupil.
 
         Parameters
         ----------
@@ -63,7 +63,7 @@ class Fitted:
 
         Returns
         -------
-        its value [mm, mm, 1, 1]
+        its value, in its own unit [-]
 
         Source
         ------
@@ -72,7 +72,7 @@ class Fitted:
         return float(self.told.values[which])
 
     def err(self, which: int) -> float:
-        """Its error.
+        """How far one of the four numbers may be off.
 
         Parameters
         ----------
@@ -80,7 +80,7 @@ class Fitted:
 
         Returns
         -------
-        95 % half width [mm, mm, 1, 1]
+        95 % half width, in its own unit [-]
 
         Source
         ------

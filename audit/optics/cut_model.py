@@ -135,7 +135,7 @@ class CutModel:
 
         Returns
         -------
-        depth, drift and growth [mm, mm, 1]
+        depth (mm), drift (mm) and growth [-]
 
         Source
         ------
@@ -155,7 +155,7 @@ class CutModel:
 
         Parameters
         ----------
-        pupils : depth, drift and growth of every group, (groups, 3) [mm, mm, 1]
+        pupils : depth (mm), drift (mm) and growth of every group, (groups, 3) [-]
         field : by how many sigmas the field tangents of each focal length are off, (focal lengths,) [1]
         parts : worn in the place of each cut's own [-]
         tone : by how much losses are misread [1]
@@ -186,13 +186,13 @@ class CutModel:
 
         Parameters
         ----------
-        pupils : as in `predict` [mm, mm, 1]
+        pupils : as in `predict` [-]
         field : as there [1]
         at : what that predicts, (cuts,) [deg]
 
         Returns
         -------
-        (cuts, 3) [deg/mm, deg/mm, deg]
+        (cuts, 3), degrees per mm, per mm and per unit of growth [deg]
 
         Source
         ------
@@ -206,10 +206,10 @@ class CutModel:
 
         Parameters
         ----------
-        pupils : as in `predict` [mm, mm, 1]
+        pupils : as in `predict` [-]
         field : as there [1]
         at : what that predicts, (cuts,) [deg]
-        drift_slope : of each cut, (cuts,) [deg/mm]
+        drift_slope : of each cut, (cuts,), degrees per mm [deg]
 
         Returns
         -------
@@ -247,7 +247,7 @@ def onset_deg(cut: Cut, numbers: Floats, half_diagonal_mm: float) -> float:
     Parameters
     ----------
     cut : the frame; its own angle does not count [-]
-    numbers : depth, drift and growth of the pupil [mm, mm, 1]
+    numbers : depth (mm), drift (mm) and growth of the pupil [-]
     half_diagonal_mm : of the picture [mm]
 
     Returns

@@ -31,6 +31,8 @@ CODES = frozenset(
         *("photographer", "estimated"),  # declaration_source; lens_source besides
         *("exif", "assumed"),  # lens_source
         *("clear", "at risk", "cut", "not measurable"),  # corner_verdict
+        *("predicted", "measured", "predicted and measured"),  # corner_verdict_by
+        "dark",  # corner_leaning
         *("fine", "doubtful", "not fine", "silent"),  # rule_verdict
         *("as declared", "off"),  # strength_verdict
         *("sure", "likely", "unsure"),  # estimated_sure

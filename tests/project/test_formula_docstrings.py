@@ -11,7 +11,7 @@ import pytest
 from audit import optics
 
 UNITS = {"1", "-", "%", "mm", "m", "um", "px", "px/in", "deg", "deg/min", "s", "min", "K", "mired", "lux"}
-UNITS |= {"stop", "stop^2", "stop/min"}
+UNITS |= {"stop", "stop^2", "stop/min", "deg^2"}
 ENTRY = re.compile(r"(\w+) : (?:.* )?\[([^\]]+)\]")
 
 
