@@ -5,7 +5,7 @@ passes the stop and the rims. It is kept as the place of the ray through the sto
 distance from it in 17 directions of half a turn; the other half is its mirror image.
 
 Rims where the patent lists none: the first and the last surface let pass what an aperture 1.5 to 2.5 stops
-below the widest needs in the corner of 36x24 (by lot for each lens), and the widest beam on the axis. That real
+below the widest needs 2 degrees beyond the corner of 36x24 (by lot for each lens), and the widest beam on the axis. That real
 lenses lose their mechanical vignetting about two stops down is common practice, no source.
 """
 
@@ -78,6 +78,8 @@ def middle(lens: Lens, theta_deg: Floats) -> Floats:
 
 def height(lens: Lens, theta_deg: Floats, at: Floats) -> Floats:
     """Height in the picture of those rays."""
+    if lens.straightened:
+        return np.where(np.isnan(at), np.nan, lens.paraxial()[0] * np.tan(np.radians(theta_deg)))
     return -lens.follow(at, np.zeros_like(at), theta_deg)[2]
 
 
@@ -101,9 +103,11 @@ def stop_radius(lens: Lens, f_number: float) -> float:
 def outline(lens: Lens, f_number: float, theta_deg: Floats, at: Floats) -> Floats:
     """Distance of the footprints' edges from the middle rays, (angles, DIRECTIONS); 0 is away from the axis."""
     stop, beam = stop_radius(lens, f_number), lens.paraxial()[0] / (2 * f_number)
-    steps = np.linspace(0.05, 4.0, 80) * beam
+    steps = np.linspace(0.06, 12.0, 200) * beam
     tried = np.broadcast_to(steps[:, None, None], (len(steps), len(theta_deg), len(DIRECTIONS)))
-    first = np.argmin(_passes(lens, stop, theta_deg, at, tried), axis=0)
+    passes = _passes(lens, stop, theta_deg, at, tried)
+    passes[-1] = False
+    first = np.argmin(passes, axis=0)
     low, high = np.concatenate([[0.0], steps])[first], steps[first]
     for _ in range(16):
         far = (low + high) / 2
@@ -125,7 +129,7 @@ def with_rims(lens: Lens, corner: float) -> Lens:
     stops = lot(lens.name).uniform(1.5, 2.5)
     parts, last = list(lens.surfaces), len(lens.surfaces) - 1
     needs = {0: 0.0, last: 0.0}
-    for theta, f_number in ((corner, widest(lens.name) * 2 ** (stops / 2)), (0.0, widest(lens.name))):
+    for theta, f_number in ((corner + 2.0, widest(lens.name) * 2 ** (stops / 2)), (0.0, widest(lens.name))):
         angle = np.array([theta])
         at = middle(lens, angle)
         far = outline(lens, f_number, angle, at)[0]

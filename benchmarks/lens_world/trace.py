@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,12 +55,13 @@ class Surface:
 
 @dataclass(frozen=True)
 class Lens:
-    """A prescription at one focal length."""
+    """A prescription at one focal length; `straightened`: the camera takes the distortion out of the picture."""
 
     name: str
     surfaces: tuple[Surface, ...]
     stop: int
     rims: str
+    straightened: bool = False
 
     def paraxial(self) -> tuple[float, float, float]:
         """Focal length, back focus and depth of the entrance pupil behind the front vertex, mm."""
@@ -161,19 +163,20 @@ def prescriptions() -> dict[str, Lens]:
     return made
 
 
-def _lens(name: str, data: dict, ways: dict[int, float]) -> Lens:
+def _lens(name: str, data: dict[str, Any], ways: dict[int, float]) -> Lens:
+    scale = data.get("scale", 1.0)
     surfaces = []
     for number, (radius, after, index, *clear) in enumerate(data["rows"]):
         asphere = data.get("aspheres", {}).get(str(number), {})
-        powers = tuple((int(power), value) for power, value in asphere.items() if power != "k")
+        powers = ((int(power), value) for power, value in asphere.items() if power != "k")
         surfaces.append(
             Surface(
-                1 / radius if radius else 0.0,
-                ways.get(number, after),
+                1 / (scale * radius) if radius else 0.0,
+                scale * ways.get(number, after),
                 index,
-                clear[0] if clear else np.inf,
+                scale * clear[0] if clear else np.inf,
                 asphere.get("k", 0.0),
-                powers,
+                tuple((power, value * scale ** (1 - power)) for power, value in powers),
             )
         )
-    return Lens(name, tuple(surfaces), data["stop"], data["rims"])
+    return Lens(name, tuple(surfaces), data["stop"], data["rims"], data.get("straightened", False))
