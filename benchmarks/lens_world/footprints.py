@@ -5,8 +5,8 @@ passes the stop and the rims. It is kept as the place of the ray through the sto
 distance from it in 17 directions of half a turn; the other half is its mirror image.
 
 Rims where the patent lists none: the first and the last surface let pass what an aperture 1.5 to 2.5 stops
-below the widest needs 2 degrees beyond the corner of 36x24 (by lot for each lens), and the widest beam on the axis. That real
-lenses lose their mechanical vignetting about two stops down is common practice, no source.
+below the widest needs 2 degrees beyond the corner of 36x24 (by lot for each lens), and the widest beam on the
+axis. That real lenses lose their mechanical vignetting about two stops down is common practice, no source.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ def make() -> None:
 
 
 def middle(lens: Lens, theta_deg: Floats) -> Floats:
-    """Where the ray through the middle of the stop crosses the front vertex's plane; NaN where there is none."""
+    """Where the ray through the stop's middle crosses the front vertex's plane; NaN where there is none."""
     tangent = np.tan(np.radians(theta_deg))
     low = lens.paraxial()[2] * tangent - 2.0
     high = low + 4.0 + 9.0 * tangent**2
@@ -101,7 +101,7 @@ def stop_radius(lens: Lens, f_number: float) -> float:
 
 
 def outline(lens: Lens, f_number: float, theta_deg: Floats, at: Floats) -> Floats:
-    """Distance of the footprints' edges from the middle rays, (angles, DIRECTIONS); 0 is away from the axis."""
+    """Distance of the footprints' edges from the middle rays, (angles, DIRECTIONS)."""
     stop, beam = stop_radius(lens, f_number), lens.paraxial()[0] / (2 * f_number)
     steps = np.linspace(0.06, 12.0, 200) * beam
     tried = np.broadcast_to(steps[:, None, None], (len(steps), len(theta_deg), len(DIRECTIONS)))

@@ -107,7 +107,7 @@ class TracedLens:
         return x.ravel(), y.ravel(), weights / weights.sum()
 
     def light(self, theta_deg: Floats, f_number: float) -> Floats:
-        """Light in the picture without anything in front, 1 on the axis: natural falloff and the rims' together.
+        """Light in the picture with nothing in front, 1 on the axis: natural falloff and the rims' together.
 
         A footprint of area A in the vertex's plane takes in A cos(theta) from each solid angle, which spreads
         over the picture as the heights say.
@@ -153,3 +153,19 @@ def lenses() -> dict[str, TracedLens]:
 def half(which: str) -> list[TracedLens]:
     """The lenses of a half."""
     return [lenses()[name] for name in HALVES[which]]
+
+
+def listing() -> str:
+    """All lenses with what is true of them."""
+    lines = []
+    for which, names in HALVES.items():
+        for lens in map(lenses().__getitem__, names):
+            corner = np.array([lens.corner_deg])
+            light = [float(lens.light(corner, f)[0]) for f in (lens.f_numbers[0], 8.0)]
+            lines.append(
+                f"{which:7} {lens.name:32} f {lens.focal_mm:5.2f}, f/{lens.f_numbers[0]:g}; thread "
+                f"{lens.gap_mm:.2f} mm before the glass, pupil {lens.depth_mm:5.2f} behind it, drift "
+                f"{lens.drift_mm:+.2f}; corner at {lens.corner_deg:.1f} deg, light there "
+                f"{light[0]:.2f} wide open, {light[1]:.2f} at f/8"
+            )
+    return "\n".join(lines)

@@ -1,4 +1,4 @@
-"""Test frames of an even sky as a camera stores them: traced light, sensor, a tone curve that is not ours, JPEG."""
+"""Test frames of an even sky as a camera stores them: traced light, a tone curve not ours, JPEG."""
 
 from __future__ import annotations
 
@@ -9,9 +9,18 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image
 
-from audit.demo.exif_block import EXIF_POINTER, Directory, ratio, raw_bytes, short, text, tiff_block, with_exif
+from audit.demo.exif_block import (
+    EXIF_POINTER,
+    Directory,
+    ratio,
+    raw_bytes,
+    short,
+    text,
+    tiff_block,
+    with_exif,
+)
 from benchmarks.lens_world.lenses import Floats, TracedLens
-from benchmarks.lens_world.truth import Part, Tilt, shares
+from benchmarks.lens_world.truth import Frame, Part, Tilt, shares
 
 WIDTH_PX, HEIGHT_PX = 750, 500
 WIDTH_MM, HEIGHT_MM = 36.0, 24.0
@@ -22,7 +31,7 @@ SHOT_NOISE, READ_NOISE = 0.004, 0.0008
 
 @dataclass(frozen=True)
 class Camera:
-    """A body: `off_mm` is the optical axis seen from the picture's middle; `tone` contrast, toe and shoulder."""
+    """A body: `off_mm` is the axis seen from the picture's middle; `tone` contrast, toe and shoulder."""
 
     off_mm: tuple[float, float]
     tone: tuple[float, float, float]
@@ -31,7 +40,7 @@ class Camera:
 
 @dataclass(frozen=True)
 class Sky:
-    """Light of the sky: stops from corner to corner, towards `turn` (radians), bend, cloud, exposure in stops.
+    """The sky's light: stops from corner to corner, towards `turn` (radians), bend, clouds, exposure.
 
     `cloud_stops` is the spread of soft clouds; two frames have different ones.
     """
@@ -60,7 +69,7 @@ def photograph(
     sky: Sky,
     enlarged: float = 1.0,
 ) -> np.ndarray:
-    """Grey codes before JPEG; `enlarged`: by how much focus or zoom made the picture larger than at infinity."""
+    """Grey codes before JPEG; `enlarged`: how much larger focus or zoom made the picture."""
     x = (np.arange(WIDTH_PX) + 0.5 - WIDTH_PX / 2) * WIDTH_MM / WIDTH_PX
     y = -(np.arange(HEIGHT_PX) + 0.5 - HEIGHT_PX / 2)[:, None] * HEIGHT_MM / HEIGHT_PX
     from_x, from_y = (x - body.off_mm[0]) / enlarged, (y - body.off_mm[1]) / enlarged
@@ -91,12 +100,13 @@ def _passed(
     """Share that passes in each pixel, from a grid over directions and angles."""
     angles = np.arange(0.0, float(theta.max()) + 2 * THETA_STEP_DEG, THETA_STEP_DEG)
     angles = np.minimum(angles, lens.angles_deg[-1])
-    step = 360.0 / DIRECTIONS
-    grid = shares(lens, angles, np.arange(DIRECTIONS) * step, f_number, parts, tilt)
+    count = DIRECTIONS if any(isinstance(part, Frame) for part in parts) else DIRECTIONS // 2
+    step = 360.0 / count
+    grid = shares(lens, angles, np.arange(count) * step, f_number, parts, tilt)
     row, column = (phi % 360.0) / step, theta / THETA_STEP_DEG
     low_row, low_column = row.astype(int), np.minimum(column.astype(int), len(angles) - 2)
     up, right = row - low_row, column - low_column
-    first, second = grid[low_row % DIRECTIONS], grid[(low_row + 1) % DIRECTIONS]
+    first, second = grid[low_row % count], grid[(low_row + 1) % count]
     pick = np.ogrid[: theta.shape[0], : theta.shape[1]]
     near = [part[pick[0], pick[1], low_column + more] for part in (first, second) for more in (0, 1)]
     return np.asarray(

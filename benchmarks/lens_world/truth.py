@@ -24,6 +24,9 @@ class Tilt(NamedTuple):
     towards_deg: float = 0.0
 
 
+STRAIGHT = Tilt()
+
+
 @dataclass(frozen=True)
 class Hole:
     """A round opening."""
@@ -32,7 +35,7 @@ class Hole:
     z_mm: float
     x_mm: float = 0.0
     y_mm: float = 0.0
-    tilt: Tilt = Tilt()
+    tilt: Tilt = STRAIGHT
 
     def passes(self, x: Floats, y: Floats) -> np.ndarray:
         """Whether rays through x, y of its own plane go through it."""
@@ -49,7 +52,7 @@ class Frame:
     turned_deg: float = 0.0
     x_mm: float = 0.0
     y_mm: float = 0.0
-    tilt: Tilt = Tilt()
+    tilt: Tilt = STRAIGHT
 
     def passes(self, x: Floats, y: Floats) -> np.ndarray:
         """Whether rays through x, y of its own plane go through it."""
@@ -67,7 +70,7 @@ class Plate:
     index: float = 1.52
     x_mm: float = 0.0
     y_mm: float = 0.0
-    tilt: Tilt = Tilt()
+    tilt: Tilt = STRAIGHT
 
 
 Part = Hole | Frame | Plate
@@ -79,7 +82,7 @@ def share(
     f_number: float,
     parts: Sequence[Part],
     phi_deg: float = 0.0,
-    tilt: Tilt = Tilt(),
+    tilt: Tilt = STRAIGHT,
 ) -> float:
     """Share of the light of one field angle, in direction phi, that passes all parts; `tilt` is the rig's."""
     out, across, weights = lens.footprint(theta_deg, f_number)
@@ -90,7 +93,7 @@ def share(
     return float(weights @ follow(place, way, parts, tilt))
 
 
-def follow(place: Floats, way: Floats, parts: Sequence[Part], tilt: Tilt = Tilt()) -> np.ndarray:
+def follow(place: Floats, way: Floats, parts: Sequence[Part], tilt: Tilt = STRAIGHT) -> np.ndarray:
     """Which of parallel rays, each through a `place` (3, rays) and going `way` (3,), pass all parts."""
     turned = _turn(tilt)
     place, way = turned.T @ place, turned.T @ way
@@ -138,7 +141,7 @@ def onset_deg(
     parts: Sequence[Part],
     level: float,
     phi_deg: float = 0.0,
-    tilt: Tilt = Tilt(),
+    tilt: Tilt = STRAIGHT,
 ) -> float:
     """Field angle from which no more than `level` passes, going out from the axis; 90 where it never is."""
     last = float(lens.angles_deg[-1]) - 1.5
@@ -163,9 +166,9 @@ def shares(
     phi_deg: Floats,
     f_number: float,
     parts: Sequence[Part],
-    tilt: Tilt = Tilt(),
+    tilt: Tilt = STRAIGHT,
 ) -> Floats:
-    """`share` on a grid of directions and angles, (phi, theta); beyond black and before any cut none is followed."""
+    """`share` on a grid of directions and angles, (phi, theta); inside of any cut none is followed."""
     grid = np.ones((len(phi_deg), len(theta_deg)))
     for row, phi in enumerate(phi_deg):
         for column in range(len(theta_deg) - 1, -1, -1):
