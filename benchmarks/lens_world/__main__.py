@@ -3,6 +3,7 @@
 trace         makes footprints.npz from prescriptions.json (a minute)
 lenses        lists the lenses of both halves
 calibrations  60 simulated calibrations
+wrong         twelve wrong set-ups and ten right ones
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ def main() -> None:
         description=__doc__,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("part", choices=["trace", "lenses", "calibrations"])
+    parser.add_argument("part", choices=["trace", "lenses", "calibrations", "wrong"])
     parser.add_argument("half", choices=["tune", "unseen"], nargs="?", default="tune")
     parser.add_argument("--count", type=int, help="how many, where not all are wanted")
     asked = parser.parse_args()
@@ -33,6 +34,10 @@ def main() -> None:
         from benchmarks.lens_world import calibrations
 
         calibrations.report(calibrations.run(asked.half, asked.count or calibrations.COUNT))
+    elif asked.part == "wrong":
+        from benchmarks.lens_world import wrong
+
+        wrong.report(wrong.run(asked.half))
 
 
 if __name__ == "__main__":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -10,7 +9,7 @@ import numpy as np
 
 from benchmarks.lens_world.lenses import TracedLens
 from benchmarks.lens_world.pictures import Camera, Sky, camera, jpeg, photograph
-from benchmarks.lens_world.truth import STRAIGHT, Hole, Part, Tilt
+from benchmarks.lens_world.truth import STRAIGHT, Frame, Hole, Part, Tilt
 
 CALIPER_MM, HEIGHT_MM, MOST_TILT_DEG = 0.3, 0.1, 1.5
 EXIF_NAME = "NL lens"
@@ -18,12 +17,28 @@ EXIF_NAME = "NL lens"
 
 @dataclass(frozen=True)
 class Ring:
-    """A ring as it is and as the kit says it is."""
+    """A ring as it is (`parts`) and as the kit says it is; with `holder`, the kit's keys of a holder on it."""
 
     id: str
     parts: tuple[Part, ...]
     bore_mm: float
     height_mm: float
+    holder: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def worn(self) -> str:
+        """Its keys in a span of filters.toml."""
+        return f'ring = "{self.id}"' + (f'\nholder = "h{self.id}"' if self.holder else "")
+
+    @property
+    def kit(self) -> str:
+        """Its tables in kit.toml."""
+        text = f'\n[[ring]]\nid = "{self.id}"\nthread_mm = 77\n'
+        text += f"bore_mm = {self.bore_mm:.1f}\nheight_mm = {self.height_mm:.1f}"
+        if self.holder:
+            keys = "\n".join(f"{key} = {value:.1f}" for key, value in self.holder)
+            text += f'\n\n[[holder]]\nid = "h{self.id}"\nslots = 1\n{keys}'
+        return text
 
 
 @dataclass(frozen=True)
@@ -67,7 +82,7 @@ class SetUp:
             name = f"N6A_{number + 1:04d}"
             data = jpeg(codes, self.body.quality, self.nominal_mm, shot.f_number, EXIF_NAME, number)
             (folder / f"{name}.JPG").write_bytes(data)
-            worn = f'ring = "{shot.declared.id}"' if shot.declared else "bare = true"
+            worn = shot.declared.worn if shot.declared else "bare = true"
             spans.append(f'[[worn]]\nfiles = ["{name}"]\n{worn}\n')
         (folder / "filters.toml").write_text("\n".join(spans), encoding="utf-8")
         (folder / "kit.toml").write_text(self.kit(), encoding="utf-8")
@@ -81,9 +96,7 @@ class SetUp:
         lines.append(f"focal_mm = [{low:g}, {high:g}]" if low != high else f"focal_mm = {focal:g}")
         if self.distortion_percent is not None:
             lines.append(f"distortion_percent = {self.distortion_percent:.1f}")
-        for ring in self.rings:
-            lines.append(f'\n[[ring]]\nid = "{ring.id}"\nthread_mm = 77')
-            lines.append(f"bore_mm = {ring.bore_mm:.1f}\nheight_mm = {ring.height_mm:.1f}")
+        lines += [ring.kit for ring in self.rings]
         return "\n".join(lines) + "\n"
 
 
@@ -94,6 +107,21 @@ def ring_for(lens: TracedLens, rng: np.random.Generator, id: str, share: float, 
     radius = max(round(float(tangent * (depth + height_mm)), 1), 4.0)
     bore, height = 2 * radius + rng.normal(0, CALIPER_MM), height_mm + rng.normal(0, HEIGHT_MM)
     return Ring(id, (Hole(radius, height_mm),), round(float(bore), 1), round(float(height), 1))
+
+
+def holder_for(lens: TracedLens, rng: np.random.Generator, id: str, share: float) -> Ring:
+    """A ring with a holder whose rails cut the corners from about `share` of the corner's tangent on."""
+    height, base, pitch = 4.0, 7.0, 3.2
+    rails = height + base + pitch
+    tangent = share * np.tan(np.radians(lens.corner_deg))
+    depth = lens.depth_mm + lens.drift_mm * tangent**2
+    clear = round(float(2 * tangent * np.cos(np.arctan2(24, 36)) * (depth + rails)), 1)
+    bore = round(float(2.3 * tangent * (depth + height + base)), 1)
+    parts = (Hole(bore / 2, height + base), Frame(clear, 1000.0, rails))
+    off = rng.normal(0, (CALIPER_MM, HEIGHT_MM, CALIPER_MM, CALIPER_MM, HEIGHT_MM))
+    keys = (("bore_mm", bore + off[2]), ("clear_width_mm", clear + off[3]), ("base_mm", base + off[4]))
+    ring = bore + 4.0
+    return Ring(id, parts, ring + off[0], height + off[1], (*keys, ("slot_pitch_mm", pitch)))
 
 
 def right(lens: TracedLens, rng: np.random.Generator, count: int = 2, *, open_too: bool, bare: bool) -> SetUp:
@@ -146,8 +174,3 @@ def _again(sky: Sky, rng: np.random.Generator) -> Sky:
         exposure_stops=float(rng.uniform(-0.3, 0.6)),
         seed=int(rng.integers(1 << 30)),
     )
-
-
-def used_radii(rings: Sequence[Ring]) -> list[float]:
-    """Heights of the rings' openings, to keep them out of what is scored."""
-    return [part.z_mm for ring in rings for part in ring.parts]
