@@ -4,6 +4,7 @@ trace         makes footprints.npz from prescriptions.json (a minute)
 lenses        lists the lenses of both halves
 calibrations  60 simulated calibrations
 wrong         twelve wrong set-ups and ten right ones
+verdicts      320 combinations of lens, rig and f-number
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ def main() -> None:
         description=__doc__,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("part", choices=["trace", "lenses", "calibrations", "wrong"])
+    parser.add_argument("part", choices=["trace", "lenses", "calibrations", "wrong", "verdicts"])
     parser.add_argument("half", choices=["tune", "unseen"], nargs="?", default="tune")
     parser.add_argument("--count", type=int, help="how many, where not all are wanted")
     asked = parser.parse_args()
@@ -38,6 +39,10 @@ def main() -> None:
         from benchmarks.lens_world import wrong
 
         wrong.report(wrong.run(asked.half))
+    elif asked.part == "verdicts":
+        from benchmarks.lens_world import verdicts
+
+        verdicts.report(verdicts.run(asked.half, asked.count or verdicts.COUNT))
 
 
 if __name__ == "__main__":

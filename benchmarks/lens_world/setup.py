@@ -17,7 +17,7 @@ EXIF_NAME = "NL lens"
 
 @dataclass(frozen=True)
 class Ring:
-    """A ring as it is (`parts`) and as the kit says it is; with `holder`, the kit's keys of a holder on it."""
+    """A ring as it is (`parts`) and as the kit says it is; `holder` are the kit's keys of a holder on it."""
 
     id: str
     parts: tuple[Part, ...]

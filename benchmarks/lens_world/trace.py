@@ -3,7 +3,8 @@
 z runs along the axis towards the picture, 0 at the front vertex. Light of a field angle theta comes from +x
 and travels along (-sin theta, 0, cos theta). `tests/optics/test_lens_world.py` checks it each time. Checked
 once against optiland 0.6.3 with the same prescriptions, 200 rays at 25 degrees through each of the fourteen
-without odd powers: at most 3e-7 mm apart on the stop and in the plane of focus, 5e-14 mm where all is spherical.
+without odd powers: at most 3e-7 mm apart on the stop and in the plane of focus, 5e-14 mm where all is
+spherical.
 
 The text of the prescriptions: the public repository ronbuening/LensVisualizer, one file for each patent, read
 on 2026-11-28 and typed anew. Each was checked by its paraxial focal length and back focus (to 0.08 mm).
