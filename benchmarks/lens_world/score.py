@@ -43,7 +43,13 @@ class Said:
     warnings: tuple[str, ...] = ()
 
 
-ALWAYS_SAID = ("outside the model", "a zoom's drift", "the cuts lie too near", "default dimensions")
+ALWAYS_SAID = (
+    "outside the model",
+    "the cuts lie too near",
+    "default dimensions",
+    "one rig alone",
+    "no frame below",
+)
 """Notes that say something of every sound calibration of their kind: no warning."""
 
 
@@ -59,13 +65,13 @@ def said(setup: SetUp) -> Said:
         fit = found.fit
         entry = next(x for x in tomllib.loads(setup.kit())["lens"])
         entry |= {key: value for key, value in found.values.items() if value is not None}
-        implausible = tuple(getattr(found, "implausible", ()))
+        implausible = tuple(str(doubt.words) for doubt in found.doubts)
         warnings = [n for n in found.notes if not n.startswith(ALWAYS_SAID)]
         return Said(
             depth_mm=fit.depth_mm,
             err_mm=fit.depth_err_mm,
-            drift_mm=math.nan if fit.drift_mm is None else fit.drift_mm,
-            drift_err_mm=math.nan if fit.drift_err_mm is None else fit.drift_err_mm,
+            drift_mm=fit.drift_mm,
+            drift_err_mm=fit.drift_err_mm,
             lens=Lens.model_validate(entry),
             accepted=not implausible,
             warnings=(*implausible, *warnings),
@@ -75,7 +81,7 @@ def said(setup: SetUp) -> Said:
 def pupil(lens: Lens | None, focal_mm: float, f_number: float) -> Pupil:
     """The pupil that the verdicts would take for that lens."""
     geometry = Geometry(focal_mm, f_number, WIDTH_MM, HEIGHT_MM)
-    return pupil_of(geometry, pupil_depth(lens, focal_mm))
+    return pupil_of(geometry, pupil_depth(lens, geometry))
 
 
 @dataclass(frozen=True)

@@ -167,9 +167,6 @@ def test_plates_lie_behind_the_rails_that_hold_them_and_all_that_follows():
     assert [r.glass_mm for r in rig.rails] == [1.5, 3.5]
     ends = [(r.clear_width_mm, r.turned_deg, r.glass_mm) for r in rig.ends]
     assert ends == [(80.0, 90, 1.5), (100.0, 90, 3.5)]
-        (80.0, 90, 1.5),
-        (100.0, 90, 3.5),
-    ]
     assert rig.ends[1].assumed_across == ("length of filter g2",)
     assert "thickness of filter g2" in rig.openings[2].assumed
     assert "thickness of filter g2" not in rig.openings[1].assumed
