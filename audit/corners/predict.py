@@ -114,7 +114,6 @@ class _Setting:
         first = self._first()
         limits = [o.name for o in self._rig.openings]
         limits += [say("rails of {holder}", holder=r.name) for r in self._rig.rails]
-        limits += [r.name for r in self._rig.ends]
         return Prediction(
             angle_deg=float(np.degrees(np.arctan(np.hypot(*self._direction)))),
             early_deg=self._early_deg,
@@ -211,28 +210,25 @@ def parts_of(rig: Rig, *, upright: bool = False) -> list[ErrorSource]:
     This is the one place where the declaration's clockwise turns become turns from x towards y. `upright`:
     the picture is stored turned by a quarter, which a pair of rails sees alike from either side.
     """
-    edges = (*rig.rails, *rig.ends)
-    return [*(_circle(o) for o in rig.openings), *(_rails(r, upright) for r in edges)]
+    return [*(_circle(o) for o in rig.openings), *(_rails(r, upright) for r in rig.rails)]
 
 
 def _circle(opening: RoundOpening) -> ErrorSource:
-    circle = Circle(opening.diameter_mm / 2, opening.distance_mm, glass_mm=opening.glass_mm)
-    return ErrorSource(circle, *_errors(opening, opening.diameter_mm))
+    radius_err, distance_err = _errors(opening)
+    return ErrorSource(Circle(opening.diameter_mm / 2, opening.distance_mm), radius_err, distance_err)
 
 
 def _rails(rails: Rails, upright: bool) -> ErrorSource:
+    width_err, distance_err = _errors(rails)
     turned = (90.0 if upright else 0.0) - rails.turned_deg
-    box = Rectangle(rails.clear_width_mm, OPEN_SIDE_MM, rails.distance_mm, turned, glass_mm=rails.glass_mm)
-    return ErrorSource(box, *_errors(rails, rails.clear_width_mm))
+    box = Rectangle(rails.clear_width_mm, OPEN_SIDE_MM, rails.distance_mm, turned)
+    return ErrorSource(box, width_err, distance_err)
 
 
-def _errors(part: RoundOpening | Rails, across_mm: float) -> tuple[float, float]:
-    """Of the radius and the distance; what sits aside is narrower, what leans is nearer on one side."""
+def _errors(part: RoundOpening | Rails) -> tuple[float, float]:
     across = ASSUMED_MM if part.assumed_across else GIVEN_MM
     along = ASSUMED_MM if part.assumed_along else GIVEN_MM
-    play_mm, tilt_deg = part.loose
-    lean_mm = across_mm / 2 * math.tan(math.radians(tilt_deg))
-    return math.hypot(across[0], play_mm), math.hypot(along[1], lean_mm)
+    return across[0], along[1]
 
 
 def field_of(
@@ -288,5 +284,5 @@ def _bent(
 
 def _assumed(rig: Rig, depth: PupilDepth, first: int) -> tuple[str, ...]:
     """What was assumed of the lens and of the opening that limits."""
-    assumed = [*(o.assumed for o in rig.openings), *(r.assumed for r in (*rig.rails, *rig.ends))]
+    assumed = [*(o.assumed for o in rig.openings), *(r.assumed for r in rig.rails)]
     return tuple(dict.fromkeys((*depth.assumed, *(assumed[first] if assumed else ()))))

@@ -12,9 +12,8 @@ from audit.message.text import marked
 class Opening:
     """A circle on the lens axis; `distance_mm` forward from the front edge of the lens' filter thread.
 
-    What the kit does not give is named in `assumed_across` (the diameter), `assumed_along` (lengths that
-    make up the distance) and `assumed_glass`. `glass_mm`: thickness of the plates between it and the lens.
-    `loose`: how far it may sit aside, mm, and lean, degrees.
+    What the kit does not give is named in `assumed_across` (the diameter) and `assumed_along` (lengths that
+    make up the distance).
     """
 
     name: str
@@ -22,20 +21,16 @@ class Opening:
     distance_mm: float
     assumed_across: tuple[str, ...] = ()
     assumed_along: tuple[str, ...] = ()
-    glass_mm: float = 0.0
-    assumed_glass: tuple[str, ...] = ()
-    loose: tuple[float, float] = (0.0, 0.0)
 
     @property
     def assumed(self) -> tuple[str, ...]:
         """All that the kit does not give."""
-        return (*self.assumed_along, *self.assumed_across, *self.assumed_glass)
+        return (*self.assumed_along, *self.assumed_across)
 
     @property
     def data(self) -> tuple[object, ...]:
         """All of it but its words."""
-        size = self.diameter_mm, self.distance_mm
-        return *size, bool(self.assumed_across), bool(self.assumed_along), self.glass_mm, self.loose
+        return self.diameter_mm, self.distance_mm, bool(self.assumed_across), bool(self.assumed_along)
 
 
 @dataclass(frozen=True)
@@ -51,20 +46,17 @@ class Rails:
     turned_deg: float = 0.0
     assumed_across: tuple[str, ...] = ()
     assumed_along: tuple[str, ...] = ()
-    glass_mm: float = 0.0
-    assumed_glass: tuple[str, ...] = ()
-    loose: tuple[float, float] = (0.0, 0.0)
 
     @property
     def assumed(self) -> tuple[str, ...]:
         """All that the kit does not give."""
-        return (*self.assumed_along, *self.assumed_across, *self.assumed_glass)
+        return (*self.assumed_along, *self.assumed_across)
 
     @property
     def data(self) -> tuple[object, ...]:
         """All of it but its words."""
         sides = self.clear_width_mm, self.distance_mm, self.turned_deg
-        return *sides, bool(self.assumed_across), bool(self.assumed_along), self.glass_mm, self.loose
+        return *sides, bool(self.assumed_across), bool(self.assumed_along)
 
 
 _WORDS = frozenset({"words", "mount_words", "stops_words"})
@@ -82,8 +74,7 @@ class Rig:
     words without the filters in the slots; `filters` are ids back to front (behind, slots, second slots,
     front), empty slots left out, while `slots` keeps them as "". Stops: `even_stops` (least, most) over the
     whole frame, `grad_stops` what the grads take together where they are dense. `ring_kind` is "" without a
-    ring. `gasketed` are the ids of the filters with a gasket. `ends` are both
-    ends of the shortest filter in each holder, across its rails. `source` is photographer or estimated.
+    ring. `gasketed` are the ids of the filters with a gasket. `source` is photographer or estimated.
     """
 
     state: str
@@ -107,7 +98,6 @@ class Rig:
     eyepiece_covered: bool | None = None
     openings: tuple[Opening, ...] = ()
     rails: tuple[Rails, ...] = ()
-    ends: tuple[Rails, ...] = ()
     even_stops: tuple[float, float] = (0.0, 0.0)
     grad_stops: float = 0.0
     stops_words: str = ""
@@ -126,6 +116,6 @@ class Rig:
     def key(self) -> str:
         """Identity of the rig: eight hex digits from all its values but the words, alike on every machine."""
         values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in _WORDS}
-        values |= {name: [one.data for one in values[name]] for name in ("openings", "rails", "ends")}
+        values |= {name: [one.data for one in values[name]] for name in ("openings", "rails")}
         text = "|".join(f"{name}={value!r}" for name, value in values.items())
         return hashlib.sha256(text.encode()).hexdigest()[:8]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from audit.declare.rig import Opening, Rails, Rig
@@ -18,7 +17,6 @@ RING_HEIGHT = {"standard": 4.0, "recessed": 0.5}
 STEP_RING_HEIGHT, SCREW_IN_HEIGHT = 3.0, 5.0
 HOLDER_BORE, HOLDER_BASE, CLEAR_WIDTH, SLOT_PITCH = 86.0, 7.0, 90.0, 3.2
 FRONT_RING_THICKNESS = 7.5
-PLATE_THICKNESS, PLATE_LENGTH = 2.0, 100.0
 
 
 class DefaultHolder(Holder):
@@ -32,11 +30,7 @@ class RigStack:
     front_mm: float = 0.0
     openings: list[Opening] = field(default_factory=list)
     rails: list[Rails] = field(default_factory=list)
-    ends: list[Rails] = field(default_factory=list)
     guessed: list[str] = field(default_factory=list)
-    glass_mm: float = 0.0
-    guessed_glass: list[str] = field(default_factory=list)
-    loose: tuple[float, float] = (0.0, 0.0)
 
     def value(self, given: float | None, default: float, what: str) -> float:
         """The kit's dimension, or the default, remembered as assumed."""
@@ -48,24 +42,7 @@ class RigStack:
 
     def hole(self, name: str, diameter_mm: float, across: tuple[str, ...] = ()) -> None:
         """A circular opening at the front so far; every height guessed below it counts."""
-        self.openings.append(Opening(name, diameter_mm, self.front_mm, across, *self._behind))
-
-    def edges(self, name: str, width_mm: float, turn_deg: float, across: tuple[str, ...]) -> Rails:
-        """Two edges that end at the front so far."""
-        along, glass_mm, glass, loose = self._behind
-        place = self.front_mm, turn_deg % 360.0
-        return Rails(name, width_mm, *place, across, along, glass_mm, glass, loose)
-
-    def plate(self, part: Filter | ScrewIn) -> None:
-        """A filter that all further openings lie before; unlike a length it moves no opening."""
-        if part.thickness_mm is None:
-            self.guessed_glass.append(say("thickness of filter {name}", name=part.id))
-        self.glass_mm += PLATE_THICKNESS if part.thickness_mm is None else part.thickness_mm
-
-    @property
-    def _behind(self) -> tuple[tuple[str, ...], float, tuple[str, ...], tuple[float, float]]:
-        """What an opening at the front so far has of all that lies behind it."""
-        return tuple(self.guessed), self.glass_mm, tuple(self.guessed_glass), self.loose
+        self.openings.append(Opening(name, diameter_mm, self.front_mm, across, tuple(self.guessed)))
 
 
 def stack(worn: Worn, kit: Kit) -> RigStack:
@@ -101,8 +78,6 @@ def _between(parts: RigStack, part: StepRing | ScrewIn) -> None:
     parts.front_mm += parts.value(part.height_mm, height, say("height of {part}", part=what))
     diameter, assumed = _bore(part.bore_mm, thread, what)
     parts.hole(what, diameter, assumed)
-    if isinstance(part, ScrewIn):
-        parts.plate(part)
 
 
 def _ring(parts: RigStack, ring: Ring) -> None:
@@ -121,26 +96,17 @@ def _holders(parts: RigStack, worn: Worn, kit: Kit) -> None:
         parts.front_mm = 0.0
     # The round filter sits on the front ring of the holder furthest out that has one.
     on_second = worn.front is not None and second is not None and second.front_ring_mm is not None
-    on_first = worn.front is not None and first.front_ring_mm is not None and not on_second
-    _holder(parts, first, worn.turn_deg or 0.0, _plates(worn.slots, kit))
-    # The round filter sits before the bore of its ring.
-    front = _plates((worn.front or "",), kit)
-    if on_first:
-        _front_ring(parts, first, front)
+    _holder(parts, first, worn.turn_deg or 0.0)
+    if worn.front is not None and first.front_ring_mm is not None and not on_second:
+        _front_ring(parts, first)
     if second is not None:
-        _holder(parts, second, worn.second_turn_deg or 0.0, _plates(worn.second_slots, kit))
+        _holder(parts, second, worn.second_turn_deg or 0.0)
     if second is not None and on_second:
-        _front_ring(parts, second, front)
+        _front_ring(parts, second)
 
 
-def _plates(names: Sequence[str], kit: Kit) -> list[Filter]:
-    return [part for name in names if name and (part := kit.filter(name)) is not None]
-
-
-def _holder(parts: RigStack, holder: Holder, turn_deg: float, plates: Sequence[Filter]) -> None:
+def _holder(parts: RigStack, holder: Holder, turn_deg: float) -> None:
     what = say("holder {name}", name=holder.id)
-    play, tilt = parts.loose
-    parts.loose = play + (holder.play_mm or 0.0), tilt + (holder.tilt_deg or 0.0)
     parts.front_mm += parts.value(holder.base_mm, HOLDER_BASE, say("base of {part}", part=what))
     bore = HOLDER_BORE if holder.bore_mm is None else holder.bore_mm
     parts.hole(what, bore, () if holder.bore_mm is not None else (say("bore of {part}", part=what),))
@@ -148,32 +114,10 @@ def _holder(parts: RigStack, holder: Holder, turn_deg: float, plates: Sequence[F
     parts.front_mm += holder.slots * pitch
     clear = CLEAR_WIDTH if holder.clear_width_mm is None else holder.clear_width_mm
     across = () if holder.clear_width_mm is not None else (say("clear width of {part}", part=what),)
-    # Every slot lies behind the front end of the rails.
-    for plate in plates:
-        parts.plate(plate)
-    parts.rails.append(parts.edges(what, clear, turn_deg, across))
-    if plates:
-        parts.ends.append(parts.edges(*_ends(plates, turn_deg)))
+    parts.rails.append(Rails(what, clear, parts.front_mm, turn_deg % 360.0, across, tuple(parts.guessed)))
 
 
-def _ends(plates: Sequence[Filter], turn_deg: float) -> tuple[str, float, float, tuple[str, ...]]:
-    """Both ends of the shortest plate, across the rails: beyond them light comes past the filter, or none.
-
-    A grad is longer than wide, and slid along by as much.
-    """
-
-    def length(plate: Filter) -> float:
-        if plate.length_mm is not None and not plate.is_grad:
-            return plate.length_mm
-        return PLATE_LENGTH if plate.width_mm is None else plate.width_mm
-
-    short = min(plates, key=length)
-    given = short.length_mm is not None or short.width_mm is not None
-    assumed = () if given else (say("length of filter {name}", name=short.id),)
-    return say("ends of filter {name}", name=short.id), length(short), turn_deg + 90.0, assumed
-
-
-def _front_ring(parts: RigStack, holder: Holder, plates: Sequence[Filter]) -> None:
+def _front_ring(parts: RigStack, holder: Holder) -> None:
     what = say("front ring of holder {name}", name=holder.id)
     guess = say("thickness of the front ring of holder {name}", name=holder.id)
     thickness = parts.value(holder.front_ring_thickness_mm, FRONT_RING_THICKNESS, guess)
@@ -181,8 +125,6 @@ def _front_ring(parts: RigStack, holder: Holder, plates: Sequence[Filter]) -> No
     if holder.front_ring_mm is not None:
         across = (say("bore of the {part}", part=what),) if isinstance(holder, DefaultHolder) else ()
         parts.hole(what, holder.front_ring_mm, across)
-    for plate in plates:
-        parts.plate(plate)
 
 
 def build_rig(worn: Worn, kit: Kit) -> Rig:
@@ -214,7 +156,6 @@ def build_rig(worn: Worn, kit: Kit) -> Rig:
         eyepiece_covered=worn.eyepiece_covered,
         openings=tuple(built.openings),
         rails=tuple(built.rails),
-        ends=tuple(built.ends),
         even_stops=even,
         grad_stops=grads,
         stops_words=open_words(worn) or stops_words(parts, even, grads),

@@ -57,15 +57,6 @@ class Box:
     y_mm: float = 0.0
 
 
-@dataclass(frozen=True)
-class Pane:
-    """A plane plate across the axis, its back face at `distance_mm`; it bends light and blocks none."""
-
-    thickness_mm: float
-    distance_mm: float
-    index: float = 1.5
-
-
 Opening = Round | Box
 
 
@@ -103,14 +94,12 @@ def unobstructed(
     tan_y: ArrayLike,
     bundle: Bundle,
     openings: Sequence[Opening],
-    panes: Sequence[Pane] = (),
     *,
     rays: int = 4096,
     seed: int = 1,
 ) -> Floats:
     """Fraction of the bundle, 0 to 1, that passes every opening, for field tangents of any shape.
 
-    Panes stand clear of openings: each lies wholly behind or wholly before one.
     `rays` is the number of rays for each field point (a multiple of 4); the same seed gives the same rays.
     """
     wide_x, wide_y = np.broadcast_arrays(np.asarray(tan_x, float), np.asarray(tan_y, float))
@@ -119,18 +108,12 @@ def unobstructed(
     step = max(1, _RAYS_AT_ONCE // rays)
     for first in range(0, flat_x.size, step):
         part = slice(first, first + step)
-        disc = disc_points(rays, seed)
-        out[part] = _fraction(flat_x[part], flat_y[part], bundle, openings, panes, disc)
+        out[part] = _fraction(flat_x[part], flat_y[part], bundle, openings, disc_points(rays, seed))
     return out.reshape(wide_x.shape)
 
 
 def _fraction(
-    tan_x: Floats,
-    tan_y: Floats,
-    bundle: Bundle,
-    openings: Sequence[Opening],
-    panes: Sequence[Pane],
-    disc: tuple[Floats, Floats],
+    tan_x: Floats, tan_y: Floats, bundle: Bundle, openings: Sequence[Opening], disc: tuple[Floats, Floats]
 ) -> Floats:
     """The fraction for one run of field points: a table of field points by rays."""
     start_x, start_y = _starts(tan_x, tan_y, bundle, disc)
@@ -138,22 +121,8 @@ def _fraction(
     through = np.ones(start_x.shape, dtype=bool)
     for opening in openings:
         way = depth + opening.distance_mm
-        x, y = way * tan_x, way * tan_y
-        for pane in panes:
-            if pane.distance_mm < opening.distance_mm:
-                inside_x, inside_y = _inside(tan_x, tan_y, pane.index)
-                x = x + pane.thickness_mm * (inside_x - tan_x)
-                y = y + pane.thickness_mm * (inside_y - tan_y)
-        through &= passes(opening, start_x + x[:, None], start_y + y[:, None])
+        through &= passes(opening, start_x + (way * tan_x)[:, None], start_y + (way * tan_y)[:, None])
     return np.asarray(through.mean(axis=1))
-
-
-def _inside(tan_x: Floats, tan_y: Floats, index: float) -> tuple[Floats, Floats]:
-    """Slopes of a ray inside a pane: Snell's law for unit vectors, d / n + (cos b - cos a / n) normal."""
-    long = np.sqrt(tan_x**2 + tan_y**2 + 1)
-    cos = 1 / long
-    forward = cos / index + (np.sqrt(1 - (1 - cos**2) / index**2) - cos / index)
-    return tan_x / long / index / forward, tan_y / long / index / forward
 
 
 def _starts(

@@ -196,7 +196,6 @@ class ScrewIn(Strength):
     thread_mm: Positive
     height_mm: NotNegative | None = None
     bore_mm: Positive | None = None
-    thickness_mm: Positive | None = None
     kind: FilterKind = "other"
 
     def _needs_strength(self) -> bool:
@@ -204,10 +203,7 @@ class ScrewIn(Strength):
 
 
 class Holder(Part):
-    """A filter holder. `base_mm`: from the ring's seat to the back of the first slot; the bore lies there.
-
-    `play_mm` is how far it may sit aside of the axis, `tilt_deg` how far it may lean.
-    """
+    """A filter holder. `base_mm`: from the ring's seat to the back of the first slot; the bore lies there."""
 
     id: Name
     slots: Whole
@@ -218,15 +214,12 @@ class Holder(Part):
     front_ring_mm: Positive | None = None
     front_ring_thickness_mm: NotNegative | None = None
     push_on_mm: Positive | None = None
-    play_mm: NotNegative | None = None
-    tilt_deg: Annotated[float, Field(strict=True, ge=0, le=10, allow_inf_nan=False)] | None = None
 
 
 class Filter(Strength):
     """A filter for a holder's slot, or a round one for its front ring."""
 
     width_mm: Positive | None = None
-    length_mm: Positive | None = None
     thickness_mm: Positive | None = None
     gasket: YesNo = False
     round: YesNo = False

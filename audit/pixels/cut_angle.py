@@ -67,7 +67,7 @@ def parts_with_errors(rig: Rig, geometry: Geometry) -> tuple[Part, ...]:
     """The rig's openings with names and the errors of a caliper, or of a default dimension."""
     openings = parts_of(rig, upright=geometry.height_mm > geometry.width_mm)
     named: list[tuple[str, Opening | Rails]] = [(o.name, o) for o in rig.openings]
-    named += [(f"rails of {r.name}", r) for r in rig.rails] + [(r.name, r) for r in rig.ends]
+    named += [(f"rails of {r.name}", r) for r in rig.rails]
     return tuple(
         Part(
             what,
