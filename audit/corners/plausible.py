@@ -76,6 +76,8 @@ def _disagreeing(fit: PupilFit) -> Iterable[Doubt]:
 def _better(fit: PupilFit, half_diagonal_mm: float, swaps: Iterable[Swap], refit: Refit) -> Iterable[Doubt]:
     """Another piece of the kit that explains the frames better."""
     mine, best, least = _score(fit, half_diagonal_mm), None, float("inf")
+    if mine <= BETTER:
+        return  # none can be better by that much
     for swap in swaps:
         try:
             other = refit(swap)
