@@ -147,3 +147,22 @@ def test_a_thread_no_lens_has(kit: Kit) -> None:
     ]
     fits = Worn(files=("X",), behind=("s72-77",), ring="r77", holder="main")
     assert rig_faults(fits, only_long) == []
+
+
+def test_plates_lie_behind_the_rails_that_hold_them_and_all_that_follows():
+    kit = Kit.model_validate(
+        {
+            "holder": [{"id": name, "slots": 2, "front_ring_mm": 98.0} for name in ("one", "two")],
+            "filter": [
+                {"id": "n6", "kind": "neutral", "stops": 6.0, "thickness_mm": 1.5},
+                {"id": "g2", "kind": "grad-soft", "stops": 2.0},
+                {"id": "pol", "kind": "polariser", "round": True, "thickness_mm": 3.0},
+            ],
+        }
+    )
+    worn = Worn(holder="one", slots=("n6", ""), second_holder="two", second_slots=("", "g2"), front="pol")
+    rig = build_rig(worn, kit)
+    assert [o.glass_mm for o in rig.openings] == [0.0, 1.5, 3.5]
+    assert [r.glass_mm for r in rig.rails] == [1.5, 3.5]
+    assert "thickness of filter g2" in rig.openings[2].assumed
+    assert "thickness of filter g2" not in rig.openings[1].assumed

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.demo.rays import Box, Bundle, Round, unobstructed
+from audit.demo.rays import Box, Bundle, Pane, Round, unobstructed
 from audit.optics.corners import Circle, Pupil, Rectangle, default_pupil, loss_stops, transmission
 from audit.optics.onset import field_angle_at_loss, outward, tangent_at_loss
 
@@ -82,7 +82,9 @@ def test_agrees_with_rays_within_their_noise(pupil, rig, tan):
     """1,000 random rigs against the simulator's rays, which share no code with the model."""
     bundle = Bundle(**vars(pupil))
     same = [
-        Round(o.radius_mm, o.distance_mm, o.x_mm, o.y_mm) if isinstance(o, Circle) else Box(**vars(o))
+        Round(o.radius_mm, o.distance_mm, o.x_mm, o.y_mm)
+        if isinstance(o, Circle)
+        else Box(o.width_mm, o.height_mm, o.distance_mm, o.turned_deg, o.x_mm, o.y_mm)
         for o in rig
     ]
     rays = float(unobstructed(*tan, bundle, same, rays=4096))
@@ -236,3 +238,27 @@ def test_traced_lenses_with_defaults_at_the_paraxial_depth():
 def test_traced_lenses_are_worse_served_by_a_plain_pupil():
     errors = onset_errors(traced(), lambda case: Pupil(case["focal_mm"], case["N"], case["zp_mm"]))
     assert errors.mean() > 0.6
+
+
+# --- glass ---------------------------------------------------------------------------------------------
+
+
+def test_glass_against_rays_bent_one_by_one():
+    pupil = default_pupil(16, 8, 25)
+    tangents = np.linspace(1.0, 1.5, 21)
+    openings = [Circle(43, 11, glass_mm=2.0), Rectangle(110, 1000, 17, 20, glass_mm=6.0)]
+    stack = [Round(43, 11), Box(110, 1000, 17, 20)]
+    panes = [Pane(2.0, 8.0), Pane(2.0, 11.5), Pane(2.0, 14.0)]
+    found = transmission(tangents, 0.4, pupil, openings)
+    rays = unobstructed(tangents, 0.4, Bundle(**vars(pupil)), stack, panes, rays=65536)
+    np.testing.assert_allclose(found, rays, atol=0.004)
+    assert ((found > 0) & (found < 1)).sum() >= 4
+
+
+def test_glass_lets_more_of_the_field_through():
+    pupil = default_pupil(16, 8, 25)
+    bare, one, three = (
+        field_angle_at_loss(0.5, pupil, [Circle(43, 14, glass_mm=glass)]) for glass in (0.0, 2.0, 6.0)
+    )
+    assert 0.3 < one - bare < 0.7
+    assert 2.5 < (three - bare) / (one - bare) < 3.5
