@@ -60,7 +60,7 @@ class RigStack:
         self.rails.append(Rails(name, width_mm, self.front_mm, turn_deg % 360.0, *rest))
 
     def _errors(self, width_mm: float) -> tuple[float, float]:
-        """How far an opening at the front may lie aside, and its edge along the axis: holders add as squares."""
+        """How far an opening may lie aside, and its edge along the axis; holders add as squares."""
         aside = [part for seat, play, tan in self.loose for part in (play, tan * (self.front_mm - seat))]
         return math.hypot(*aside), math.hypot(*(tan * width_mm / 2 for _, _, tan in self.loose))
 

@@ -10,9 +10,9 @@ from audit.optics.arrays import Reals
 PLATE_INDEX = 1.5
 """Refractive index of a filter, between resin and glass.
 
-Acrylic 1.491 at 588 nm (refractiveindex.info, after Kasarova et al., Optical Materials 29, 2007), the resin of
-spectacles 1.498 (Wikipedia, CR-39), crown glass 1.52 (table quoted by hypertextbook.com). That filters are
-made of these: common practice, no source.
+Acrylic 1.491 at 588 nm (refractiveindex.info, after Kasarova et al., Optical Materials 29, 2007), the resin
+of spectacles 1.498 (an online encyclopedia, "CR-39"), crown glass 1.52 (a table at hypertextbook.com). That
+filters are made of these: common practice, no source.
 """
 
 

@@ -14,8 +14,7 @@ from audit.optics.glass import plate_shortening_mm
 def traced_mm(tan_x, tan_y, plates, index=1.5):
     """By how much plates shorten the way to an opening 30 mm before the thread, by the demo's rays."""
     panes = [Pane(thickness, place, index) for place, thickness in plates]
-    tan_x, tan_y, depth = (np.atleast_1d(np.asarray(v, dtype=float)) for v in (tan_x, tan_y, 25.0))
-    ((x, y),) = crossings(tan_x, tan_y, depth, [Round(40.0, 30.0)], panes)
+    ((x, y),) = crossings(tan_x, tan_y, np.full_like(tan_x, 25.0), [Round(40.0, 30.0)], panes)
     return 55.0 - np.hypot(x, y) / np.hypot(tan_x, tan_y)
 
 
@@ -72,8 +71,8 @@ def test_near_the_axis_a_third_of_the_thickness():
 def test_the_worked_example_of_a_textbook():
     """Young & Freedman, University Physics, 14th ed., problem 33.54: 24 mm, n 1.80, 66 deg: 1.62 cm aside.
 
-    Known here from two web pages that quote it: the problem (solutioninn.com), and the same numbers worked out
-    in a solutions manual (coursehero.com, 23.91); the book itself was not at hand.
+    Known here from two web pages that quote it: the problem (solutioninn.com), and the same numbers worked
+    out in a solutions manual (coursehero.com, 23.91); the book itself was not at hand.
     """
     angle = math.radians(66.0)
     aside = float(plate_shortening_mm(math.tan(angle), 24.0, 1.80)) * math.sin(angle)
