@@ -44,13 +44,19 @@ def median_ms(call: Callable[[], object], times: int) -> float:
     return 1e3 * statistics.median(took)
 
 
+def _as_traced(opening: Circle | Rectangle) -> Round | Box:
+    if isinstance(opening, Circle):
+        return Round(opening.radius_mm, opening.distance_mm)
+    return Box(opening.width_mm, opening.height_mm, opening.distance_mm, opening.turned_deg)
+
+
 def main() -> None:
     """Prints share cut, median time and ratio for each case."""
     for name, (focal_mm, f_number, scale) in CASES.items():
         rig, pupil = openings(scale), default_pupil(focal_mm, f_number, 25.0)
         tan_x, tan_y = X_MM / focal_mm, Y_MM / focal_mm
         passed = transmission(tan_x, tan_y, pupil, rig)
-        same = [Round(o.radius_mm, o.distance_mm) if isinstance(o, Circle) else Box(**vars(o)) for o in rig]
+        same = [_as_traced(o) for o in rig]
         bundle = Bundle(**vars(pupil))
         model = median_ms(lambda: transmission(tan_x, tan_y, pupil, rig), 301)  # noqa: B023
         rays = median_ms(lambda: unobstructed(tan_x, tan_y, bundle, same, rays=RAYS), 5)  # noqa: B023

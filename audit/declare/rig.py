@@ -12,8 +12,10 @@ from audit.message.text import marked
 class Opening:
     """A circle on the lens axis; `distance_mm` forward from the front edge of the lens' filter thread.
 
-    What the kit does not give is named in `assumed_across` (the diameter) and `assumed_along` (lengths that
-    make up the distance).
+    What the kit does not give is named in `assumed_across` (the diameter), `assumed_along` (lengths that
+    make up the distance) and `assumed_glass`. `glass_mm`: thickness of the plates between it and the lens.
+    `across_err_mm`, `along_err_mm`: by how much it may lie aside, and its edge nearer or further, because
+    its holder has play or leans; on top of the errors of its own sizes.
     """
 
     name: str
@@ -21,16 +23,20 @@ class Opening:
     distance_mm: float
     assumed_across: tuple[str, ...] = ()
     assumed_along: tuple[str, ...] = ()
+    glass_mm: float = 0.0
+    assumed_glass: tuple[str, ...] = ()
+    across_err_mm: float = 0.0
+    along_err_mm: float = 0.0
 
     @property
     def assumed(self) -> tuple[str, ...]:
         """All that the kit does not give."""
-        return (*self.assumed_along, *self.assumed_across)
+        return (*self.assumed_along, *self.assumed_across, *self.assumed_glass)
 
     @property
     def data(self) -> tuple[object, ...]:
         """All of it but its words."""
-        return self.diameter_mm, self.distance_mm, bool(self.assumed_across), bool(self.assumed_along)
+        return self.diameter_mm, self.distance_mm, *_common(self)
 
 
 @dataclass(frozen=True)
@@ -46,17 +52,25 @@ class Rails:
     turned_deg: float = 0.0
     assumed_across: tuple[str, ...] = ()
     assumed_along: tuple[str, ...] = ()
+    glass_mm: float = 0.0
+    assumed_glass: tuple[str, ...] = ()
+    across_err_mm: float = 0.0
+    along_err_mm: float = 0.0
 
     @property
     def assumed(self) -> tuple[str, ...]:
         """All that the kit does not give."""
-        return (*self.assumed_along, *self.assumed_across)
+        return (*self.assumed_along, *self.assumed_across, *self.assumed_glass)
 
     @property
     def data(self) -> tuple[object, ...]:
         """All of it but its words."""
-        sides = self.clear_width_mm, self.distance_mm, self.turned_deg
-        return *sides, bool(self.assumed_across), bool(self.assumed_along)
+        return self.clear_width_mm, self.distance_mm, self.turned_deg, *_common(self)
+
+
+def _common(part: Opening | Rails) -> tuple[object, ...]:
+    assumed = bool(part.assumed_across), bool(part.assumed_along), len(part.assumed_glass)
+    return *assumed, part.glass_mm, part.across_err_mm, part.along_err_mm
 
 
 _WORDS = frozenset({"words", "mount_words", "stops_words"})

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from audit.declare.rig import Opening, Rails, Rig
@@ -17,6 +19,7 @@ RING_HEIGHT = {"standard": 4.0, "recessed": 0.5}
 STEP_RING_HEIGHT, SCREW_IN_HEIGHT = 3.0, 5.0
 HOLDER_BORE, HOLDER_BASE, CLEAR_WIDTH, SLOT_PITCH = 86.0, 7.0, 90.0, 3.2
 FRONT_RING_THICKNESS = 7.5
+PLATE_THICKNESS = 2.0
 
 
 class DefaultHolder(Holder):
@@ -31,6 +34,10 @@ class RigStack:
     openings: list[Opening] = field(default_factory=list)
     rails: list[Rails] = field(default_factory=list)
     guessed: list[str] = field(default_factory=list)
+    glass_mm: float = 0.0
+    guessed_glass: list[str] = field(default_factory=list)
+    loose: list[tuple[float, float, float]] = field(default_factory=list)
+    """Seat, play and tangent of the tilt of each holder so far; what is mounted on it moves with it."""
 
     def value(self, given: float | None, default: float, what: str) -> float:
         """The kit's dimension, or the default, remembered as assumed."""
@@ -42,7 +49,26 @@ class RigStack:
 
     def hole(self, name: str, diameter_mm: float, across: tuple[str, ...] = ()) -> None:
         """A circular opening at the front so far; every height guessed below it counts."""
-        self.openings.append(Opening(name, diameter_mm, self.front_mm, across, tuple(self.guessed)))
+        along, glass = tuple(self.guessed), tuple(self.guessed_glass)
+        rest = across, along, self.glass_mm, glass, *self._errors(diameter_mm)
+        self.openings.append(Opening(name, diameter_mm, self.front_mm, *rest))
+
+    def edges(self, name: str, width_mm: float, turn_deg: float, across: tuple[str, ...]) -> None:
+        """Rails that end at the front so far."""
+        along, glass = tuple(self.guessed), tuple(self.guessed_glass)
+        rest = across, along, self.glass_mm, glass, *self._errors(width_mm)
+        self.rails.append(Rails(name, width_mm, self.front_mm, turn_deg % 360.0, *rest))
+
+    def _errors(self, width_mm: float) -> tuple[float, float]:
+        """How far an opening may lie aside, and its edge along the axis; holders add as squares."""
+        aside = [part for seat, play, tan in self.loose for part in (play, tan * (self.front_mm - seat))]
+        return math.hypot(*aside), math.hypot(*(tan * width_mm / 2 for _, _, tan in self.loose))
+
+    def plate(self, part: Filter | ScrewIn) -> None:
+        """A filter that all further openings lie before; unlike a length it moves no opening."""
+        if part.thickness_mm is None:
+            self.guessed_glass.append(say("thickness of filter {name}", name=part.id))
+        self.glass_mm += PLATE_THICKNESS if part.thickness_mm is None else part.thickness_mm
 
 
 def stack(worn: Worn, kit: Kit) -> RigStack:
@@ -78,6 +104,8 @@ def _between(parts: RigStack, part: StepRing | ScrewIn) -> None:
     parts.front_mm += parts.value(part.height_mm, height, say("height of {part}", part=what))
     diameter, assumed = _bore(part.bore_mm, thread, what)
     parts.hole(what, diameter, assumed)
+    if isinstance(part, ScrewIn):
+        parts.plate(part)
 
 
 def _ring(parts: RigStack, ring: Ring) -> None:
@@ -96,17 +124,27 @@ def _holders(parts: RigStack, worn: Worn, kit: Kit) -> None:
         parts.front_mm = 0.0
     # The round filter sits on the front ring of the holder furthest out that has one.
     on_second = worn.front is not None and second is not None and second.front_ring_mm is not None
-    _holder(parts, first, worn.turn_deg or 0.0)
-    if worn.front is not None and first.front_ring_mm is not None and not on_second:
-        _front_ring(parts, first)
+    on_first = worn.front is not None and first.front_ring_mm is not None and not on_second
+    _holder(parts, first, worn.turn_deg or 0.0, _plates(worn.slots, kit))
+    # The round filter sits before the bore of its ring.
+    front = _plates((worn.front or "",), kit)
+    if on_first:
+        _front_ring(parts, first, front)
     if second is not None:
-        _holder(parts, second, worn.second_turn_deg or 0.0)
+        _holder(parts, second, worn.second_turn_deg or 0.0, _plates(worn.second_slots, kit))
     if second is not None and on_second:
-        _front_ring(parts, second)
+        _front_ring(parts, second, front)
 
 
-def _holder(parts: RigStack, holder: Holder, turn_deg: float) -> None:
+def _plates(names: Sequence[str], kit: Kit) -> list[Filter]:
+    return [part for name in names if name and (part := kit.filter(name)) is not None]
+
+
+def _holder(parts: RigStack, holder: Holder, turn_deg: float, plates: Sequence[Filter]) -> None:
     what = say("holder {name}", name=holder.id)
+    if holder.play_mm or holder.tilt_deg:
+        tilt = math.tan(math.radians(holder.tilt_deg or 0.0))
+        parts.loose.append((parts.front_mm, holder.play_mm or 0.0, tilt))
     parts.front_mm += parts.value(holder.base_mm, HOLDER_BASE, say("base of {part}", part=what))
     bore = HOLDER_BORE if holder.bore_mm is None else holder.bore_mm
     parts.hole(what, bore, () if holder.bore_mm is not None else (say("bore of {part}", part=what),))
@@ -114,10 +152,13 @@ def _holder(parts: RigStack, holder: Holder, turn_deg: float) -> None:
     parts.front_mm += holder.slots * pitch
     clear = CLEAR_WIDTH if holder.clear_width_mm is None else holder.clear_width_mm
     across = () if holder.clear_width_mm is not None else (say("clear width of {part}", part=what),)
-    parts.rails.append(Rails(what, clear, parts.front_mm, turn_deg % 360.0, across, tuple(parts.guessed)))
+    # Every slot lies behind the front end of the rails.
+    for plate in plates:
+        parts.plate(plate)
+    parts.edges(what, clear, turn_deg, across)
 
 
-def _front_ring(parts: RigStack, holder: Holder) -> None:
+def _front_ring(parts: RigStack, holder: Holder, plates: Sequence[Filter]) -> None:
     what = say("front ring of holder {name}", name=holder.id)
     guess = say("thickness of the front ring of holder {name}", name=holder.id)
     thickness = parts.value(holder.front_ring_thickness_mm, FRONT_RING_THICKNESS, guess)
@@ -125,6 +166,8 @@ def _front_ring(parts: RigStack, holder: Holder) -> None:
     if holder.front_ring_mm is not None:
         across = (say("bore of the {part}", part=what),) if isinstance(holder, DefaultHolder) else ()
         parts.hole(what, holder.front_ring_mm, across)
+    for plate in plates:
+        parts.plate(plate)
 
 
 def build_rig(worn: Worn, kit: Kit) -> Rig:

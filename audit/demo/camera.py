@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from audit.demo.gear import GLASSES, SLOT_PITCH_MM, Rig, even_stops, openings
+from audit.demo.gear import GLASSES, SLOT_PITCH_MM, Rig, even_stops, openings, panes
 from audit.demo.rays import Bundle, Floats, Opening, Round, unobstructed
 from audit.demo.scene import Light
 
@@ -45,7 +45,9 @@ def corner_map(view: View, rig: Rig) -> NDArray[np.float32]:
     fraction = np.ones(tan_x.shape)
     stack = openings(rig)
     doubtful = _may_be_cut(tan_x, tan_y, view.bundle, stack)
-    fraction[doubtful] = unobstructed(tan_x[doubtful], tan_y[doubtful], view.bundle, stack, rays=MAP_RAYS)
+    fraction[doubtful] = unobstructed(
+        tan_x[doubtful], tan_y[doubtful], view.bundle, stack, panes(rig), rays=MAP_RAYS
+    )
     return fraction.astype(np.float32)
 
 
@@ -67,7 +69,7 @@ def _may_be_cut(tan_x: Floats, tan_y: Floats, bundle: Bundle, stack: Sequence[Op
 def corner_losses(view: View, rig: Rig) -> tuple[float, ...]:
     """Stops lost in the corners top left, top right, bottom left, bottom right; inf where all is black."""
     tan_x, tan_y = view.tangents(2, 2)
-    fraction = unobstructed(tan_x, tan_y, view.bundle, openings(rig), rays=CORNER_RAYS)
+    fraction = unobstructed(tan_x, tan_y, view.bundle, openings(rig), panes(rig), rays=CORNER_RAYS)
     return tuple(math.inf if f == 0 else -math.log2(f) for f in fraction.ravel().tolist())
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from audit.demo.rays import Box, Bundle, Opening, Round
+from audit.demo.rays import Box, Bundle, Opening, Pane, Round
 
 
 @dataclass(frozen=True)
@@ -119,6 +119,8 @@ BORE_MM = {"r77": 74.0, "r77low": 74.0, "s58-77": 55.0, "protect77": 73.0}
 HEIGHT_MM = {"r77": 4.0, "r77low": 0.5, "s58-77": 3.0, "protect77": 5.0}
 HOLDER_BORE_MM, HOLDER_BASE_MM, HOLDER_SLOTS, HOLDER_CLEAR_MM, SLOT_PITCH_MM = 86.0, 7.0, 2, 96.0, 3.2
 FRONT_RING_MM, FRONT_RING_THICKNESS_MM = 98.0, 7.5
+PLATE_MM = 2.0
+GLAZED = ("protect77",)
 _RAIL_LENGTH_MM = 400.0
 
 
@@ -147,6 +149,29 @@ def _holder(seat_mm: float, turn_deg: float) -> list[Opening]:
     ends = (back_mm, back_mm + HOLDER_SLOTS * SLOT_PITCH_MM)
     rails = [Box(HOLDER_CLEAR_MM, _RAIL_LENGTH_MM, end, -turn_deg) for end in ends]
     return [Round(HOLDER_BORE_MM / 2, back_mm), *rails]
+
+
+def panes(rig: Rig) -> list[Pane]:
+    """The glass of a worn rig: each plate in the middle of its slot, round ones just before their bore."""
+    if rig.state != "worn":
+        return []
+    found: list[Pane] = []
+    seat_mm = 0.0
+    for part in (*rig.behind, rig.ring):
+        seat_mm += HEIGHT_MM[part]
+        if part in GLAZED:
+            found.append(Pane(PLATE_MM, seat_mm))
+    found += _slotted(seat_mm, rig.slots)
+    front_mm = seat_mm + HOLDER_BASE_MM + HOLDER_SLOTS * SLOT_PITCH_MM
+    if rig.front:
+        front_mm += FRONT_RING_THICKNESS_MM
+        found.append(Pane(PLATE_MM, front_mm))
+    return [*found, *_slotted(front_mm, rig.second_slots)]
+
+
+def _slotted(seat_mm: float, slots: tuple[str, ...]) -> list[Pane]:
+    first_mm = seat_mm + HOLDER_BASE_MM + (SLOT_PITCH_MM - PLATE_MM) / 2
+    return [Pane(PLATE_MM, first_mm + n * SLOT_PITCH_MM) for n, name in enumerate(slots) if name]
 
 
 def even_stops(rig: Rig) -> float:

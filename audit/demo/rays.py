@@ -57,6 +57,15 @@ class Box:
     y_mm: float = 0.0
 
 
+@dataclass(frozen=True)
+class Pane:
+    """A plane plate across the axis, its back face at `distance_mm`; it bends light and blocks none."""
+
+    thickness_mm: float
+    distance_mm: float
+    index: float = 1.5
+
+
 Opening = Round | Box
 
 
@@ -94,12 +103,14 @@ def unobstructed(
     tan_y: ArrayLike,
     bundle: Bundle,
     openings: Sequence[Opening],
+    panes: Sequence[Pane] = (),
     *,
     rays: int = 4096,
     seed: int = 1,
 ) -> Floats:
     """Fraction of the bundle, 0 to 1, that passes every opening, for field tangents of any shape.
 
+    Panes do not overlap; an opening may lie within one.
     `rays` is the number of rays for each field point (a multiple of 4); the same seed gives the same rays.
     """
     wide_x, wide_y = np.broadcast_arrays(np.asarray(tan_x, float), np.asarray(tan_y, float))
@@ -108,21 +119,59 @@ def unobstructed(
     step = max(1, _RAYS_AT_ONCE // rays)
     for first in range(0, flat_x.size, step):
         part = slice(first, first + step)
-        out[part] = _fraction(flat_x[part], flat_y[part], bundle, openings, disc_points(rays, seed))
+        disc = disc_points(rays, seed)
+        out[part] = _fraction(flat_x[part], flat_y[part], bundle, openings, panes, disc)
     return out.reshape(wide_x.shape)
 
 
 def _fraction(
-    tan_x: Floats, tan_y: Floats, bundle: Bundle, openings: Sequence[Opening], disc: tuple[Floats, Floats]
+    tan_x: Floats,
+    tan_y: Floats,
+    bundle: Bundle,
+    openings: Sequence[Opening],
+    panes: Sequence[Pane],
+    disc: tuple[Floats, Floats],
 ) -> Floats:
     """The fraction for one run of field points: a table of field points by rays."""
     start_x, start_y = _starts(tan_x, tan_y, bundle, disc)
     depth = bundle.depth_mm + bundle.drift_mm * (tan_x**2 + tan_y**2)
     through = np.ones(start_x.shape, dtype=bool)
-    for opening in openings:
-        way = depth + opening.distance_mm
-        through &= passes(opening, start_x + (way * tan_x)[:, None], start_y + (way * tan_y)[:, None])
+    for opening, (x, y) in zip(openings, crossings(tan_x, tan_y, depth, openings, panes), strict=True):
+        through &= passes(opening, start_x + x[:, None], start_y + y[:, None])
     return np.asarray(through.mean(axis=1))
+
+
+def crossings(
+    tan_x: Floats, tan_y: Floats, depth_mm: Floats, openings: Sequence[Opening], panes: Sequence[Pane]
+) -> list[tuple[Floats, Floats]]:
+    """Where the middle ray of each bundle crosses the plane of each opening, from `depth_mm` on the axis.
+
+    All rays of a bundle are parallel, so that the others lie beside it by as much as at the start.
+    """
+    outside = np.stack([tan_x, tan_y, np.ones_like(tan_x)])
+    ray = outside / np.linalg.norm(outside, axis=0)
+    place = np.stack([np.zeros_like(tan_x), np.zeros_like(tan_x), -depth_mm])
+    faces = [(p.distance_mm, 2, p.index) for p in panes]
+    # Where planes meet: out of the pane behind first, then the opening, then into the pane before it.
+    faces += [(p.distance_mm + p.thickness_mm, 0, 1 / p.index) for p in panes]
+    stops = [(o.distance_mm, 1, float(n)) for n, o in enumerate(openings)]
+    found: dict[int, tuple[Floats, Floats]] = {}
+    for along_mm, kind, what in sorted([*faces, *stops]):
+        place = place + ray * ((along_mm - place[2]) / ray[2])
+        if kind == 1:
+            found[int(what)] = (place[0], place[1])
+        else:
+            ray = _bent(ray, what)
+    return [found[n] for n in range(len(openings))]
+
+
+def _bent(ray: Floats, ratio: float) -> Floats:
+    """Unit vectors behind a face across the axis, by Snell's law; `ratio` of the indices, new over old.
+
+    What lies along the face shrinks by the ratio, and the vector stays as long as it was.
+    """
+    beside = ray[:2] / ratio
+    return np.stack([*beside, np.sqrt(1 - (beside**2).sum(axis=0))])
 
 
 def _starts(

@@ -14,7 +14,7 @@ from pydantic import Field, field_validator, model_validator
 from audit.kit.part import Finite as Finite
 from audit.kit.part import FNumber as FNumber
 from audit.kit.part import Name as Name
-from audit.kit.part import NotNegative, Whole
+from audit.kit.part import NotNegative, Tolerance, Whole
 from audit.kit.part import Part as Part
 from audit.kit.part import Positive as Positive
 from audit.kit.part import YesNo as YesNo
@@ -196,6 +196,7 @@ class ScrewIn(Strength):
     thread_mm: Positive
     height_mm: NotNegative | None = None
     bore_mm: Positive | None = None
+    thickness_mm: Positive | None = None
     kind: FilterKind = "other"
 
     def _needs_strength(self) -> bool:
@@ -203,7 +204,10 @@ class ScrewIn(Strength):
 
 
 class Holder(Part):
-    """A filter holder. `base_mm`: from the ring's seat to the back of the first slot; the bore lies there."""
+    """A filter holder. `base_mm`: from the ring's seat to the back of the first slot; the bore lies there.
+
+    `play_mm` and `tilt_deg`: by how much it may sit off the middle, and lean, to either side.
+    """
 
     id: Name
     slots: Whole
@@ -214,6 +218,8 @@ class Holder(Part):
     front_ring_mm: Positive | None = None
     front_ring_thickness_mm: NotNegative | None = None
     push_on_mm: Positive | None = None
+    play_mm: Tolerance | None = None
+    tilt_deg: Tolerance | None = None
 
 
 class Filter(Strength):

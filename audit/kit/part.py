@@ -13,6 +13,8 @@ LEAST, MOST, ANY = 1e-3, 1e5, 1e9
 
 Positive = Annotated[float, Field(strict=True, ge=LEAST, le=MOST, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(strict=True, ge=0, le=MOST, allow_inf_nan=False)]
+Tolerance = Annotated[float, Field(strict=True, ge=0, le=10, allow_inf_nan=False)]
+"""Millimetres or degrees by which a part may sit otherwise; more is a slip of unit."""
 Finite = Annotated[float, Field(strict=True, ge=-ANY, le=ANY, allow_inf_nan=False)]
 
 F_NUMBER_RANGE = (0.5, 1024.0)

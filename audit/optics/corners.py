@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from audit.optics.arrays import Floats
 from audit.optics.chords import Disc, Pair, Slab, share_inside
+from audit.optics.glass import plate_shortening_mm
 
 AT_ONCE = 256
 """Points clipped at once, so that their chords stay in the processor's cache."""
@@ -64,12 +65,14 @@ class Circle:
     distance_mm : in front of the thread's edge [mm]
     x_mm : of its middle, to the right of the axis [mm]
     y_mm : of its middle, above the axis [mm]
+    glass_mm : thickness of the plane plates between it and the lens [mm]
     """
 
     radius_mm: float
     distance_mm: float
     x_mm: float = 0.0
     y_mm: float = 0.0
+    glass_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -84,6 +87,7 @@ class Rectangle:
     turned_deg : from the x axis towards the y axis, where its width lies [deg]
     x_mm : of its middle, to the right of the axis [mm]
     y_mm : of its middle, above the axis [mm]
+    glass_mm : thickness of the plane plates between it and the lens [mm]
     """
 
     width_mm: float
@@ -92,6 +96,7 @@ class Rectangle:
     turned_deg: float = 0.0
     x_mm: float = 0.0
     y_mm: float = 0.0
+    glass_mm: float = 0.0
 
 
 Opening = Circle | Rectangle
@@ -216,6 +221,8 @@ class _Bundle:
     def centre(self, opening: Opening) -> Pair:
         """The opening's centre seen from the footprint's."""
         reach = self.depth + opening.distance_mm
+        if opening.glass_mm:
+            reach = reach - plate_shortening_mm(self.tan, opening.glass_mm)
         return opening.x_mm - reach * self.tan_x, opening.y_mm - reach * self.tan_y
 
 

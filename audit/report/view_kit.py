@@ -38,7 +38,7 @@ SAID_APART = (
     "pupil_depth_mm",
     "pupil_depth_err_mm",
 )
-UNITS = {"mm": "mm", "s": "s", "percent": "%"}
+UNITS = {"mm": "mm", "deg": "deg", "s": "s", "percent": "%"}
 
 
 @dataclass(frozen=True)

@@ -157,3 +157,29 @@ def test_no_side_is_cut_before_a_corner(width, distance, turn, focal):
     made = at(focal, rig=rig).middle
     sides = [made[0, 30], made[-1, 30], made[20, 0], made[20, -1]]
     assert max(sides) <= max(made[0, 0], made[0, -1], made[-1, 0], made[-1, -1]) + 1e-6
+
+
+def test_glass_puts_off_the_cut_and_an_unknown_thickness_widens_the_band():
+    bare = at(17, KNOWN)
+    glazed = at(17, KNOWN, Rig("worn", "", openings=(RING, replace(HOLDER, glass_mm=2.0))))
+    known = [replace(part, glass_mm=2.0) for part in (RING, HOLDER)]
+    unknown = [replace(part, assumed_glass=("thickness of filter n6",)) for part in known]
+    one, other = (at(17, KNOWN, Rig("worn", "", openings=tuple(parts))) for parts in (known, unknown))
+    assert bare.angles_deg[0] < glazed.angles_deg[0] <= one.angles_deg[0]
+    assert (other.angles_deg, other.loss_stops) == (one.angles_deg, one.loss_stops)
+    assert other.early_deg > one.early_deg and other.late_deg > one.late_deg
+    assert "thickness of filter n6" in other.assumed
+
+
+@pytest.mark.parametrize("loose", [{"across_err_mm": 0.5}, {"along_err_mm": 0.75}])
+def test_a_loose_holder_widens_the_band_and_moves_nothing(loose):
+    firm, moved = (
+        at(
+            17,
+            KNOWN,
+            Rig("worn", "", openings=(replace(HOLDER, **more),), rails=(Rails("h", 90, 17, **more),)),
+        )
+        for more in ({}, loose)
+    )
+    assert (moved.angles_deg, moved.loss_stops) == (firm.angles_deg, firm.loss_stops)
+    assert moved.early_deg > firm.early_deg and moved.late_deg > firm.late_deg

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -147,3 +148,56 @@ def test_a_thread_no_lens_has(kit: Kit) -> None:
     ]
     fits = Worn(files=("X",), behind=("s72-77",), ring="r77", holder="main")
     assert rig_faults(fits, only_long) == []
+
+
+def test_plates_lie_behind_the_rails_that_hold_them_and_all_that_follows():
+    kit = Kit.model_validate(
+        {
+            "holder": [{"id": name, "slots": 2, "front_ring_mm": 98.0} for name in ("one", "two")],
+            "filter": [
+                {"id": "n6", "kind": "neutral", "stops": 6.0, "thickness_mm": 1.5},
+                {"id": "g2", "kind": "grad-soft", "stops": 2.0},
+                {"id": "pol", "kind": "polariser", "round": True, "thickness_mm": 3.0},
+            ],
+        }
+    )
+    worn = Worn(holder="one", slots=("n6", ""), second_holder="two", second_slots=("", "g2"), front="pol")
+    rig = build_rig(worn, kit)
+    assert [o.glass_mm for o in rig.openings] == [0.0, 1.5, 3.5]
+    assert [r.glass_mm for r in rig.rails] == [1.5, 3.5]
+    assert "thickness of filter g2" in rig.openings[2].assumed
+    assert "thickness of filter g2" not in rig.openings[1].assumed
+
+
+def test_a_screw_in_filter_counts_for_all_that_follows_but_its_own_bore(kit: Kit) -> None:
+    built = rig(kit, behind=("s72-77", "protect77"), ring="r77", holder="main")
+    assert [o.glass_mm for o in built.openings] == [0.0, 0.0, 2.0, 2.0]
+    assert "thickness of filter protect77" in built.openings[2].assumed
+    assert "thickness of filter protect77" not in built.openings[1].assumed
+
+
+def test_glass_and_tolerances_are_part_of_the_identity():
+    def key(thickness=None, **holder):
+        plate = {"id": "n6", "kind": "neutral", "stops": 6.0}
+        if thickness is not None:
+            plate["thickness_mm"] = thickness
+        kit = Kit.model_validate({"holder": [{"id": "one", "slots": 2, **holder}], "filter": [plate]})
+        return build_rig(Worn(holder="one", slots=("n6", "")), kit).key
+
+    assert key(2.0) == key(2.0, play_mm=0.0, tilt_deg=0.0)
+    assert len({key(), key(2.0), key(3.0), key(2.0, play_mm=0.5), key(2.0, tilt_deg=1.0)}) == 5
+
+
+def test_a_loose_holder_moves_what_is_mounted_on_it():
+    one = {"id": "one", "slots": 2, "play_mm": 0.3, "tilt_deg": 1.0, "base_mm": 7.0, "slot_pitch_mm": 3.0}
+    second = {"id": "two", "slots": 1, "play_mm": 0.4, "base_mm": 7.0, "bore_mm": 90.0}
+    kit = Kit.model_validate({"ring": [{"id": "r", "thread_mm": 77}], "holder": [one, second]})
+    rig = build_rig(Worn(ring="r", holder="one", second_holder="two"), kit)
+    lean = math.tan(math.radians(1.0))
+    ring, bore, further = rig.openings
+    assert (ring.across_err_mm, ring.along_err_mm) == (0.0, 0.0)
+    assert bore.across_err_mm == pytest.approx(math.hypot(0.3, 7 * lean))
+    assert bore.along_err_mm == pytest.approx(43 * lean)
+    assert rig.rails[0].across_err_mm == pytest.approx(math.hypot(0.3, 13 * lean))
+    assert further.across_err_mm == pytest.approx(math.hypot(0.3, 20 * lean, 0.4))
+    assert further.along_err_mm == pytest.approx(45 * lean)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.demo.rays import Box, Bundle, Round, unobstructed
+from audit.demo.rays import Box, Bundle, Pane, Round, unobstructed
 from audit.optics.corners import Circle, Pupil, Rectangle, default_pupil, loss_stops, transmission
 from audit.optics.onset import field_angle_at_loss, outward, tangent_at_loss
 
@@ -82,7 +82,9 @@ def test_agrees_with_rays_within_their_noise(pupil, rig, tan):
     """1,000 random rigs against the simulator's rays, which share no code with the model."""
     bundle = Bundle(**vars(pupil))
     same = [
-        Round(o.radius_mm, o.distance_mm, o.x_mm, o.y_mm) if isinstance(o, Circle) else Box(**vars(o))
+        Round(o.radius_mm, o.distance_mm, o.x_mm, o.y_mm)
+        if isinstance(o, Circle)
+        else Box(o.width_mm, o.height_mm, o.distance_mm, o.turned_deg, o.x_mm, o.y_mm)
         for o in rig
     ]
     rays = float(unobstructed(*tan, bundle, same, rays=4096))
@@ -236,3 +238,35 @@ def test_traced_lenses_with_defaults_at_the_paraxial_depth():
 def test_traced_lenses_are_worse_served_by_a_plain_pupil():
     errors = onset_errors(traced(), lambda case: Pupil(case["focal_mm"], case["N"], case["zp_mm"]))
     assert errors.mean() > 0.6
+
+
+# --- glass ---------------------------------------------------------------------------------------------
+
+
+def test_glass_against_rays_bent_one_by_one():
+    pupil = default_pupil(16, 8, 25)
+    tangents = np.linspace(1.0, 1.5, 21)
+    openings = [Circle(43, 11, glass_mm=2.0), Rectangle(110, 1000, 17, 20, glass_mm=6.0)]
+    stack = [Round(43, 11), Box(110, 1000, 17, 20)]
+    panes = [Pane(2.0, 8.0), Pane(2.0, 11.5), Pane(2.0, 14.0)]
+    found = transmission(tangents, 0.4, pupil, openings)
+    rays = unobstructed(tangents, 0.4, Bundle(**vars(pupil)), stack, panes, rays=65536)
+    np.testing.assert_allclose(found, rays, atol=0.004)
+    assert ((found > 0) & (found < 1)).sum() >= 4
+
+
+@pytest.mark.parametrize(
+    ("depth_mm", "opening", "one_deg", "three_deg"),
+    [
+        (29, (49, 24.9), 0.45, 1.39),  # the usual words of .45 and 1.4 degrees: a front ring, a deep pupil
+        (25, (49, 24.9), 0.50, 1.55),
+        (25, (43, 11.0), 0.71, 2.21),  # a holder's bore, were glass to lie behind it
+    ],
+)
+def test_by_how_much_plates_of_2_mm_put_off_the_cut(depth_mm, opening, one_deg, three_deg):
+    """16 mm, f/8, half a stop; what is nearer to the lens and cuts further out moves by more."""
+    pupil = default_pupil(16, 8, depth_mm)
+    bare, one, three = (
+        field_angle_at_loss(0.5, pupil, [Circle(*opening, glass_mm=glass)]) for glass in (0.0, 2.0, 6.0)
+    )
+    assert (one - bare, three - bare) == pytest.approx((one_deg, three_deg), abs=0.02)
