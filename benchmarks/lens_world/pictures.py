@@ -106,9 +106,8 @@ def _passed(
     row, column = (phi % 360.0) / step, theta / THETA_STEP_DEG
     low_row, low_column = row.astype(int), np.minimum(column.astype(int), len(angles) - 2)
     up, right = row - low_row, column - low_column
-    first, second = grid[low_row % count], grid[(low_row + 1) % count]
-    pick = np.ogrid[: theta.shape[0], : theta.shape[1]]
-    near = [part[pick[0], pick[1], low_column + more] for part in (first, second) for more in (0, 1)]
+    rows = (low_row % count, (low_row + 1) % count)
+    near = [grid[one, low_column + more] for one in rows for more in (0, 1)]
     return np.asarray(
         (1 - up) * ((1 - right) * near[0] + right * near[1]) + up * ((1 - right) * near[2] + right * near[3])
     )
