@@ -107,7 +107,7 @@ class Missed:
     """By how much a model misses behind one opening.
 
     `onset_deg`: of 3 %, the field angle alone; `placed_deg`: of the place in the picture where it is put, so
-    that a focal length or distortion that the calibration took in with the depth does not count; each at most 5.
+    that a focal length or distortion that the calibration took in with the depth does not count; at most 5.
     `share`: mean absolute difference of the share that passes, place by place, from 0.6 of the corner on.
     """
 
