@@ -39,7 +39,7 @@ class Worn:
 
 
 def thread_for(lens: TracedLens, rng: np.random.Generator) -> int | None:
-    """A thread that does not cut that lens, by lot the smallest or one of three after it.
+    """A thread that does not cut that lens, the smallest or one of three after it.
 
     The real lenses of these patents have threads that are so many sizes larger (from memory). None: too large.
     """
