@@ -41,7 +41,7 @@ class Worn:
 def thread_for(lens: TracedLens, rng: np.random.Generator) -> int | None:
     """A thread that does not cut that lens, the smallest or one of three after it.
 
-    The real lenses of these patents have threads that are so many sizes larger (from memory). None: too large.
+    The real lenses of these patents have threads up to three sizes larger (from memory). None: too large.
     """
     out, across, _ = lens.footprint(lens.corner_deg, 8.0)
     wide = [t for t in THREADS_MM if (t - 2.0) / 2 >= float(np.hypot(out, across).max())]
