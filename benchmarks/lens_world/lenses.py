@@ -58,7 +58,7 @@ class TracedLens:
     @property
     def angles_deg(self) -> Floats:
         """Field angles that were traced."""
-        return np.arange(len(self.middles_mm)) * STEP_DEG
+        return np.asarray(np.arange(len(self.middles_mm)) * STEP_DEG, dtype=np.float64)
 
     @property
     def f_numbers(self) -> tuple[float, ...]:
