@@ -164,7 +164,7 @@ WRONG = (
 def _start(which: str, number: int, *, holder: bool) -> SetUp:
     rng = np.random.default_rng(FIRST_SEED[which] + OFFSET + number)
     lenses: list[TracedLens] = half(which)
-    lens = lenses[(3 * number + 1) % len(lenses)]
+    lens = lenses[(2 * number + 1) % len(lenses)]
     setup = right(lens, rng, 2, open_too=False, bare=True)
     if holder:
         old, new = setup.rings[1], holder_for(lens, rng, "r1", float(rng.uniform(0.75, 0.88)))
