@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from audit.corners.band import (
     ASSUMED_MM,
@@ -109,8 +110,8 @@ class _Setting:
         self._openings = [part.opening for part in self._parts]
         self._tan_x, self._tan_y, self._tangent_err = field_of(geometry, shift_mm, grid)
         if depth.told is not None:
-            # Calibration found by how much the field tangents taken for granted are off.
-            off = 1 - float(depth.told.values[FIELD]) * self._tangent_err / HALF_WIDTH
+            height = np.hypot(self._tan_x, self._tan_y)
+            off = 1 - field_off(geometry, depth, height / height.max())
             self._tan_x, self._tan_y = self._tan_x * off, self._tan_y * off
 
     def prediction(self) -> Prediction:
@@ -248,11 +249,19 @@ def field_of(
     return tan_x, tan_y, float(np.hypot.reduce((geometry.sensor_err, FOCAL_ERR, spread)))
 
 
-def field_err(geometry: Geometry, height: float) -> float:
-    """Relative error of the field tangent, 95 %, at an image height in half diagonals; distortion grows with
-    its square."""
-    spread = _bent(geometry, (0.0, 0.0), EDGES)[2]
-    return float(np.hypot.reduce((geometry.sensor_err, FOCAL_ERR, spread * height**2)))
+def field_err(geometry: Geometry, height: ArrayLike) -> Floats:
+    """Relative error of the field tangent, 95 %, at image heights in half diagonals.
+
+    That of a focal length is alike everywhere; distortion grows with the square of the height.
+    """
+    spread = _bent(geometry, (0.0, 0.0), EDGES)[2] * np.square(np.asarray(height, dtype=float))
+    return np.sqrt(geometry.sensor_err**2 + FOCAL_ERR**2 + spread**2)
+
+
+def field_off(geometry: Geometry, depth: PupilDepth, height: ArrayLike) -> Floats:
+    """By what share the field tangents taken for granted are too large, as calibration found."""
+    sigmas = 0.0 if depth.told is None else float(depth.told.values[FIELD])
+    return sigmas * field_err(geometry, height) / HALF_WIDTH
 
 
 def _bent(

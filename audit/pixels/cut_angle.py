@@ -59,7 +59,7 @@ def _cut(
         err_deg=float(np.hypot(err, apart)),
         directions=tuple(direction for _, _, direction in found),
         parts=parts,
-        field_err=field_err(geometry, float(np.mean(heights))) / HALF_WIDTH,
+        field_err=float(field_err(geometry, np.mean(heights))) / HALF_WIDTH,
     )
 
 

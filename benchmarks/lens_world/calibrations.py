@@ -15,7 +15,7 @@ from multiprocessing import get_context
 import numpy as np
 
 from benchmarks.lens_world.lenses import FIRST_SEED, half
-from benchmarks.lens_world.score import Missed, Said, fresh_holes, missed, pupil, said, spread
+from benchmarks.lens_world.score import Missed, Model, Said, fresh_holes, missed, said, spread
 from benchmarks.lens_world.setup import SetUp, right
 
 COUNT, PROCESSES = 60, 2
@@ -52,10 +52,10 @@ def one(which: str, number: int) -> Outcome:
     answer = said(made)
     lens = made.lens
     found = []
-    if not answer.refused:
+    if answer.lens is not None:
         for hole in fresh_holes(lens, rng, HOLES):
             for f_number in lens.f_numbers:
-                model = pupil(answer.lens, made.nominal_mm, f_number)
+                model = Model.of(answer.lens, made.nominal_mm, f_number)
                 found.append(missed(lens, model, hole))
     seen = tuple(m for m in found if m is not None)
     return Outcome(lens.name, lens.depth_mm, lens.drift_mm, number % 2 == 1, answer, seen)
@@ -81,14 +81,15 @@ def report(outcomes: list[Outcome]) -> None:
         some = [o for o in outcomes if o.lens == name]
         print(f"  {name:32} depth {some[0].depth_mm:5.1f} drift {some[0].drift_mm:+.1f}: {_depths(some)}")
     print(
-        "behind openings that took no part, onset of 3 % in degrees, share in the outer field; mean / 95 %:"
+        "behind openings that took no part, mean / 95 %: onset of 3 % in degrees, by field angle and by its"
     )
-    told, open_ = [o for o in outcomes if not o.open_too], [o for o in outcomes if o.open_too]
-    for words, some in (("rings at f/5.6 to f/11", told), ("rings wide open too", open_)):
+    print("place in the picture; share that passes from 0.6 of the corner on")
+    stopped, open_ = [o for o in outcomes if not o.open_too], [o for o in outcomes if o.open_too]
+    for words, some in (("rings at f/5.6 to f/11", stopped), ("rings wide open too", open_)):
         for name, wide in (("f/5.6 to f/16", False), ("wide open", True)):
             these = [m for o in some for m in o.missed if (m.f_number < WIDE_OPEN) == wide]
-            onset, off = spread([m.onset_deg for m in these]), spread([m.share for m in these])
-            print(f"  {words:24} {name:14} {len(these):4} onsets: {onset}; share {off}")
+            told = [spread([getattr(m, key) for m in these]) for key in ("onset_deg", "placed_deg", "share")]
+            print(f"  {words:24} {name:14} {len(these):4} onsets: {told[0]}; {told[1]}; share {told[2]}")
     refused = [o for o in outcomes if o.said.refused]
     for o in refused:
         print(f"  refused: {o.lens}: {o.said.refused}")

@@ -14,6 +14,7 @@ from __future__ import annotations
 import zlib
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -42,7 +43,7 @@ def widest(name: str) -> float:
 
 def make() -> None:
     """Traces every lens and writes the file."""
-    kept: dict[str, Floats] = {}
+    kept: dict[str, Any] = {}
     for name, lens in prescriptions().items():
         corner = corner_deg(lens)
         lens = with_rims(lens, corner)

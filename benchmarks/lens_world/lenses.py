@@ -33,7 +33,7 @@ UNSEEN = (
 )
 HALVES = {"tune": TUNE, "unseen": UNSEEN}
 FIRST_SEED = {"tune": 0, "unseen": 1_000_000}
-AROUND, RINGS = 64, 24
+AROUND, RINGS = 72, 32
 """Rays of a footprint: directions times rings of equal area."""
 
 
@@ -58,7 +58,7 @@ class TracedLens:
     @property
     def angles_deg(self) -> Floats:
         """Field angles that were traced."""
-        return np.arange(len(self.middles_mm)) * STEP_DEG
+        return np.asarray(np.arange(len(self.middles_mm)) * STEP_DEG, dtype=np.float64)
 
     @property
     def f_numbers(self) -> tuple[float, ...]:
@@ -99,7 +99,7 @@ class TracedLens:
         half = (1 - share) * lines[low] + share * lines[low + 1]
         shift = (1 - share) * self.shifts_mm[low] + share * self.shifts_mm[low + 1]
         angle = (np.arange(AROUND) + 0.5) * (2 * np.pi / AROUND)
-        radius = np.interp(np.minimum(angle, 2 * np.pi - angle), DIRECTIONS, half)
+        radius = _around(half, np.minimum(angle, 2 * np.pi - angle))
         rings = np.sqrt((np.arange(RINGS) + 0.5) / RINGS)
         x = (self.depth_mm + shift) * np.tan(theta) + np.outer(rings, radius * np.cos(angle))
         y = np.outer(rings, radius * np.sin(angle))
@@ -119,6 +119,22 @@ class TracedLens:
         light = area[1:] * np.cos(angle) * np.sin(angle) / spread
         fine = np.concatenate([[light[0]], light]) / light[0]
         return np.asarray(np.interp(theta_deg, self.angles_deg, fine))
+
+
+def _around(line_mm: Floats, angle: Floats) -> Floats:
+    """An outline at other angles: a cubic through 1 / radius^2, which is smooth however long an ellipse is.
+
+    Against outlines traced in 64 directions: within 0.2 % of the largest radius at f/8; 2 %, of one lens 5 %,
+    where a rim cuts into it; area within 0.6 %.
+    """
+    value = 1 / np.maximum(line_mm, 1e-3) ** 2
+    value = np.concatenate([value[1:2], value, value[-2:-4:-1]])
+    at = angle / (DIRECTIONS[1] - DIRECTIONS[0])
+    low = np.minimum(at.astype(int), len(line_mm) - 2)
+    s = at - low
+    a, b, c, d = (value[low + k] for k in range(4))
+    cubic = b + 0.5 * s * (c - a + s * (2 * a - 5 * b + 4 * c - d + s * (3 * (b - c) + d - a)))
+    return np.asarray(1 / np.sqrt(np.maximum(cubic, value.min() / 2)))
 
 
 def _between(x: Floats, xs: Floats, ys: Floats) -> Floats:

@@ -56,8 +56,9 @@ class Sky:
 def camera(rng: np.random.Generator) -> Camera:
     """A body by lot."""
     off = rng.normal(0, 0.25, 2)
-    tone = (rng.uniform(1.05, 1.6), rng.uniform(0, 0.015), rng.uniform(1.4, 3.0))
-    return Camera((float(off[0]), float(off[1])), tuple(map(float, tone)), int(rng.integers(80, 97)))
+    contrast, toe, shoulder = rng.uniform(1.05, 1.6), rng.uniform(0, 0.015), rng.uniform(1.4, 3.0)
+    tone = float(contrast), float(toe), float(shoulder)
+    return Camera((float(off[0]), float(off[1])), tone, int(rng.integers(80, 97)))
 
 
 def photograph(
@@ -102,13 +103,12 @@ def _passed(
     angles = np.minimum(angles, lens.angles_deg[-1])
     count = DIRECTIONS if any(isinstance(part, Frame) for part in parts) else DIRECTIONS // 2
     step = 360.0 / count
-    grid = shares(lens, angles, np.arange(count) * step, f_number, parts, tilt)
+    grid = shares(lens, angles, np.linspace(0.0, 360.0 - step, count), f_number, parts, tilt)
     row, column = (phi % 360.0) / step, theta / THETA_STEP_DEG
     low_row, low_column = row.astype(int), np.minimum(column.astype(int), len(angles) - 2)
     up, right = row - low_row, column - low_column
-    first, second = grid[low_row % count], grid[(low_row + 1) % count]
-    pick = np.ogrid[: theta.shape[0], : theta.shape[1]]
-    near = [part[pick[0], pick[1], low_column + more] for part in (first, second) for more in (0, 1)]
+    rows = (low_row % count, (low_row + 1) % count)
+    near = [grid[one, low_column + more] for one in rows for more in (0, 1)]
     return np.asarray(
         (1 - up) * ((1 - right) * near[0] + right * near[1]) + up * ((1 - right) * near[2] + right * near[3])
     )

@@ -39,10 +39,13 @@ class Worn:
 
 
 def thread_for(lens: TracedLens, rng: np.random.Generator) -> int | None:
-    """A thread that does not cut that lens, by lot the smallest or one of two after it; None: too large."""
+    """A thread that does not cut that lens, the smallest or one of three after it.
+
+    The real lenses of these patents have threads up to three sizes larger (from memory). None: too large.
+    """
     out, across, _ = lens.footprint(lens.corner_deg, 8.0)
     wide = [t for t in THREADS_MM if (t - 2.0) / 2 >= float(np.hypot(out, across).max())]
-    return int(wide[min(int(rng.integers(0, 3)), len(wide) - 1)]) if wide else None
+    return int(wide[min(int(rng.integers(0, 4)), len(wide) - 1)]) if wide else None
 
 
 def rig(thread_mm: int, rng: np.random.Generator) -> Worn:

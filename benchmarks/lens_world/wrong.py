@@ -132,14 +132,17 @@ def outer_for_bore(setup: SetUp) -> SetUp:
 
 
 def step_ring_forgotten(setup: SetUp) -> SetUp:
-    """A step ring below every ring was left out: all stand 6 mm further out than declared."""
+    """A step ring below the second ring was left out: it stands 6 mm further out than declared.
+
+    Below every ring it could not be told from a deeper pupil.
+    """
 
     def change(shot: Shot) -> Shot:
         assert shot.ring is not None
         parts = tuple(replace(part, z_mm=part.z_mm + 6.0) for part in shot.ring.parts)
         return replace(shot, ring=replace(shot.ring, parts=parts))
 
-    return _shots(setup, change)
+    return _shots(setup, change, 1)
 
 
 WRONG = (
@@ -161,7 +164,7 @@ WRONG = (
 def _start(which: str, number: int, *, holder: bool) -> SetUp:
     rng = np.random.default_rng(FIRST_SEED[which] + OFFSET + number)
     lenses: list[TracedLens] = half(which)
-    lens = lenses[(3 * number + 1) % len(lenses)]
+    lens = lenses[(2 * number + 1) % len(lenses)]
     setup = right(lens, rng, 2, open_too=False, bare=True)
     if holder:
         old, new = setup.rings[1], holder_for(lens, rng, "r1", float(rng.uniform(0.75, 0.88)))
@@ -178,7 +181,7 @@ def one(which: str, number: int) -> Answer:
     if number < len(WRONG):
         make = WRONG[number]
         setup = make(_start(which, number, holder=make is holder_too_wide))
-        words = (make.__doc__ or "").strip()
+        words = (make.__doc__ or "").strip().splitlines()[0]
     else:
         setup, words = _start(which, number, holder=number % 3 == 0), "right"
     return Answer(words, number < len(WRONG), setup.lens.name, setup.lens.depth_mm, said(setup))
