@@ -117,7 +117,7 @@ def corners_command(kit: Path | None, svg: Path | None, as_json: bool, quiet: bo
 
         put_signed(svg, drawing(answer))
     if as_json:
-        from audit.report.corner_svg import as_data
+        from audit.report.corner_data import as_data
 
         speak.as_json(as_data(answer))
     elif not quiet:
