@@ -5,8 +5,9 @@ from __future__ import annotations
 from math import isinf
 from typing import Any
 
-from audit.corners.answer import Answer, Case, Help, Widest
+from audit.corners.answer import Answer, Answers, Case, Help, Widest
 from audit.corners.prediction import CORNERS
+from audit.corners.whole_kit import KitCell, WholeKit
 from audit.optics.crop import Crop
 
 CORNER_NAMES = dict(
@@ -14,6 +15,56 @@ CORNER_NAMES = dict(
 )
 SIDE_NAMES = ("top", "bottom", "left", "right")
 LOSS_NAMES = ("3_percent", "tenth_stop", "half_stop", "one_stop", "black")
+
+
+NULL_MEANS = "loss: black; angle or focal length: none"
+
+
+def answers_data(answers: Answers) -> dict[str, Any]:
+    """One answer as it is; several as a list, each with its rig (null: not named) and bodies beside it."""
+    if len(answers.told) == 1 and not answers.told[0].rig:
+        return as_data(answers.told[0].answer)
+    return {
+        "answers": [
+            {"rig_name": one.rig or None, "bodies": list(one.bodies), **as_data(one.answer)}
+            for one in answers.told
+        ],
+        "bodies_left_out": list(answers.left_out),
+        "cuts": answers.cuts,
+    }
+
+
+def kit_data(kit: WholeKit) -> dict[str, Any]:
+    """The whole kit: a list of every rig on every lens that it fits."""
+    return {
+        "whole_kit": [_kit_cell(cell) for cell in kit.cells],
+        "steps": list(kit.steps),
+        "bodies_left_out": list(kit.no_sensor),
+        "left_out": list(kit.left_out),
+        "assumed": list(kit.assumed),
+        "cuts": kit.cuts,
+        "null_means": NULL_MEANS,
+    }
+
+
+def _kit_cell(cell: KitCell) -> dict[str, Any]:
+    found = cell.prediction
+    return {
+        "lens": cell.lens,
+        "ring": cell.rig.ring or None,
+        "behind": list(cell.behind),
+        "holder": cell.rig.holder,
+        "second": cell.rig.second or None,
+        "front": cell.rig.front,
+        "sensor_mm": list(cell.sensor_mm),
+        "bodies": list(cell.bodies),
+        "focal_length_mm": cell.focal_length_mm,
+        "f_number": cell.f_number,
+        "verdict": found.verdict,
+        "loss_stops": _band(found.loss_min_stops, found.loss_stops, found.loss_max_stops),
+        "widest_clear_mm": _number(cell.clear_mm),
+        "not_looked_below_mm": round(cell.floor_mm, 1),
+    }
 
 
 def as_data(answer: Answer) -> dict[str, Any]:
@@ -34,7 +85,7 @@ def as_data(answer: Answer) -> dict[str, Any]:
         "helps": [_help(help_) for help_ in answer.helps],
         "crop": _crop(answer.crop),
         "crop_worst": _crop(answer.crop_worst),
-        "null_means": "loss: black; angle or focal length: none",
+        "null_means": NULL_MEANS,
     }
 
 
