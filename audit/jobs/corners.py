@@ -64,7 +64,7 @@ def ask_all(
         raise AuditError(
             f"{one[0]}: {len(asked)} answers, but it holds one; choose with --body or --sensor, and one rig"
         )
-    return Answers(tuple(_told(part, kit, helps or not rigs) for part in asked), found.left_out)
+    return Answers(tuple(_told(part, kit, helps or len(rigs) < 2) for part in asked), found.left_out)
 
 
 def _told(part: Part, kit: Kit, helps: bool) -> Told:

@@ -22,7 +22,7 @@ NULL_MEANS = "loss: black; angle or focal length: none"
 
 def answers_data(answers: Answers) -> dict[str, Any]:
     """One answer as it is; several as a list, each with its rig (null: not named) and bodies beside it."""
-    if len(answers.told) == 1 and not answers.told[0].rig:
+    if len(answers.told) == 1:
         return as_data(answers.told[0].answer)
     return {
         "answers": [

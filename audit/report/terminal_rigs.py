@@ -30,12 +30,12 @@ KIT_ROW, KIT_CELL = 26, 14
 
 
 def answer_lines(answers: Answers, width: int) -> Iterator[Text]:
-    """Sensor after sensor; rigs that were named side by side."""
+    """Sensor after sensor; several rigs side by side."""
     for number, (_, of_sensor) in enumerate(groupby(answers.told, lambda t: t.answer.sensor_mm)):
         told = list(of_sensor)
         if number:
             yield from (Text(), Text("-" * width, "dim"), Text())
-        if told[0].rig:
+        if len(told) > 1:
             yield from _side_by_side(told, answers.left_out, width)
         else:
             yield from lines(told[0].answer, width, told[0].bodies, answers.left_out)
@@ -52,6 +52,8 @@ def _side_by_side(told: Sequence[Told], left_out: Sequence[str], width: int) -> 
     yield Text("Most lost on the picture's edge in stops, best to worst end of the band", "bold")
     across = (width + 1 - ROW) // (CELL + 1)
     for start in range(0, len(told), across):
+        if start:
+            yield Text()
         yield from _columns(told[start : start + across])
     yield Text("clear at: widest clear focal length in mm (best to worst end of the band)", "dim")
     assumed = dict.fromkeys(words for one in told for words in one.answer.assumed)
@@ -81,11 +83,13 @@ def kit_lines(kit: WholeKit, width: int) -> Iterator[Text]:
         cells = list(found)
         yield Text()
         sensor = f"{sensor_mm[0]:g} x {sensor_mm[1]:g} mm at f/{f_number:g}"
-        yield Text(", ".join((*cells[0].bodies, sensor)), "bold")
+        yield from _title(", ".join((*cells[0].bodies, sensor)), width)
         lenses = list(dict.fromkeys(c.lens for c in cells))
         across = (width + 1 - KIT_ROW) // (KIT_CELL + 1)
         for start in range(0, len(lenses), across):
-            yield from _kit_table(cells, lenses[start : start + across])
+            if start:
+                yield Text()
+            yield from _kit_table(cells, lenses[start : start + across], width)
     yield Text()
     yield Text("-: does not fit; none: clear at no focal length; any: at every one looked at", "dim")
     bodies = tuple(f"body {name}, whose sensor_mm the kit does not give" for name in kit.no_sensor)
@@ -94,7 +98,7 @@ def kit_lines(kit: WholeKit, width: int) -> Iterator[Text]:
             yield from wrapped(title, "; ".join(words), width)
 
 
-def _kit_table(cells: Sequence[KitCell], lenses: Sequence[str]) -> Iterator[Text]:
+def _kit_table(cells: Sequence[KitCell], lenses: Sequence[str], width: int) -> Iterator[Text]:
     shortest = {c.lens: f"{c.focal_length_mm:g} mm" for c in cells}
     yield row("", [_cut(lens) for lens in lenses], KIT_ROW, KIT_CELL)
     yield row("", [Text(shortest[lens]) for lens in lenses], KIT_ROW, KIT_CELL)
@@ -102,9 +106,13 @@ def _kit_table(cells: Sequence[KitCell], lenses: Sequence[str]) -> Iterator[Text
     rigs = sorted(dict.fromkeys(c.rig for c in cells), key=lambda rig: rig.order)
     for _, group in groupby(rigs, lambda rig: rig.ring):
         of_ring = list(group)
-        yield Text(of_ring[0].ring_words, "bold")
+        yield from _title(of_ring[0].ring_words, width)
         for rig in of_ring:
             yield from _kit_row(rig, [at.get((rig, lens)) for lens in lenses])
+
+
+def _title(words: str, width: int) -> Iterator[Text]:
+    yield from (Text(line, "bold") for line in textwrap.wrap(words, width, subsequent_indent="  "))
 
 
 def _kit_row(rig: KitRig, cells: Sequence[KitCell | None]) -> Iterator[Text]:

@@ -158,6 +158,24 @@ def test_rigs_side_by_side_are_what_each_is_alone(data):
         assert {key: one[key] for key in alone} == alone
 
 
+def test_one_rig_that_is_named_is_answered_as_one(data, said):
+    asked = ["--lens", "w16", "--holder", "main", "--body", "A", "--focal", "18"]
+    _, named = data(*asked, "--rig", "high=ring=r77")
+    _, alone = data(*asked, "--ring", "r77")
+    assert named == alone
+    assert said(80, *asked, "--rig", "high=ring=r77") == said(80, *asked, "--ring", "r77")
+
+
+def test_long_names_do_not_widen_the_table(kit, said):
+    long = (
+        KIT.replace('"r77"', f'"{"r" * 120}"')
+        .replace('"main"', f'"{"m" * 50}"')
+        .replace('"n24"', f'"{"n" * 40}"')
+    )
+    kit.write_text(long, encoding="utf-8")
+    assert max(map(len, said(80, "--all", "--body", "A").splitlines())) <= 80
+
+
 def test_one_cutting_rig_or_sensor_among_several_is_1(data):
     asked = ["--lens", "w16", "--holder", "main", "--focal", "21", "--f-number", "8"]
     rigs = ["--rig", "low=ring=low77", "--rig", "high=ring=r77,front"]
