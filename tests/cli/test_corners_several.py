@@ -83,6 +83,7 @@ round = true
 """
 TWO_RIGS = ["--lens", "w16", "--holder", "main", "--rig", "high=ring=r77,front", "--rig", "low=ring=low77"]
 SIX = [word for n in (2.8, 4, 5.6, 8, 11, 16) for word in ("--f-number", str(n))]
+AT_20 = ["--focal", "20", "--f-number", "4", "--f-number", "8"]
 
 
 @pytest.fixture(autouse=True)
@@ -151,10 +152,10 @@ def test_a_body_serves_a_lens_in_numbers(data):
 
 
 def test_rigs_side_by_side_are_what_each_is_alone(data):
-    _, both = data(*TWO_RIGS, "--body", "A")
+    _, both = data(*TWO_RIGS, "--body", "A", *AT_20)
     assert [one["rig_name"] for one in both["answers"]] == ["high", "low"]
     for one, rig in zip(both["answers"], (["--ring", "r77", "--front"], ["--ring", "low77"]), strict=True):
-        _, alone = data("--lens", "w16", "--holder", "main", "--body", "A", *rig)
+        _, alone = data("--lens", "w16", "--holder", "main", "--body", "A", *AT_20, *rig)
         assert {key: one[key] for key in alone} == alone
 
 
@@ -209,9 +210,20 @@ def test_a_drawing_holds_one_answer(away, capsys):
 @pytest.mark.parametrize(
     "arguments",
     [
-        ["--lens", "w16", "--ring", "r77", "--holder", "main", "--front", *SIX],
-        [*TWO_RIGS, "--rig", "one with a name=second=small,second-turn=30", *SIX],
-        [*TWO_RIGS, "--rig", "second=small", "--rig", "slots=1", "--rig", "turn=45", "--rig", "front"],
+        ["--lens", "w16", "--ring", "r77", "--holder", "main", "--front", "--focal", "16", *SIX],
+        [*TWO_RIGS, "--rig", "one with a name=second=small,second-turn=30", *AT_20],
+        [
+            *TWO_RIGS,
+            "--rig",
+            "second=small",
+            "--rig",
+            "slots=1",
+            "--rig",
+            "turn=45",
+            "--rig",
+            "front",
+            *AT_20,
+        ],
         ["--all"],
     ],
     ids=["six f-numbers", "three rigs", "six rigs", "whole kit"],
@@ -224,7 +236,9 @@ def test_no_line_is_longer_than_the_terminal(said, arguments, width):
 
 @pytest.mark.parametrize("width", [80, 120])
 def test_six_f_numbers_stand_side_by_side(said, width):
-    text = said(width, "--lens", "w16", "--ring", "r77", "--holder", "main", "--body", "A", *SIX)
+    text = said(
+        width, "--lens", "w16", "--ring", "r77", "--holder", "main", "--body", "A", "--focal", "16", *SIX
+    )
     assert "f/2.8 f/4 f/5.6 f/8 f/11 f/16" in [" ".join(line.split()) for line in text.splitlines()]
     assert ("black cut" in text.split("clear at")[0]) == (width == 120)
 
@@ -232,7 +246,7 @@ def test_six_f_numbers_stand_side_by_side(said, width):
 def test_120_columns_are_used_and_more_are_not(said):
     rigs = [word for n in range(5) for word in ("--rig", f"r{n}=slots={n + 1}")]
     for width, names in ((80, "r0 r1 r2"), (120, "r0 r1 r2 r3 r4"), (400, "r0 r1 r2 r3 r4")):
-        text = said(width, "--lens", "w16", "--holder", "main", "--body", "A", *rigs)
+        text = said(width, "--lens", "w16", "--holder", "main", "--body", "A", *AT_20, *rigs)
         assert names in [" ".join(line.split()) for line in text.splitlines()]
         assert max(map(len, text.splitlines())) <= min(width, 120)
 
