@@ -5,13 +5,16 @@ from __future__ import annotations
 import math
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from audit.cli import speak
 from audit.cli.options import FILE, speaking
 from audit.cli.spoken import Command
+
+if TYPE_CHECKING:
+    from audit.corners.question import Question
 
 
 class Real(click.FloatRange):
@@ -55,6 +58,8 @@ DEGREES = Real(-360, 360)
     "corners",
     cls=Command,
     epilog="\b\nExample:\n  cornerstop corners --kit kit.toml --lens w16 --holder main --front\n"
+    "  cornerstop corners --kit kit.toml --lens w16 --rig low=ring=r77low --rig high=ring=r77,front\n"
+    "  cornerstop corners --kit kit.toml --all\n"
     "  cornerstop corners --focal 16 --focal 20 --sensor 36x24 --thread 77 --ring recessed",
 )
 @click.option(
@@ -68,7 +73,14 @@ DEGREES = Real(-360, 360)
     "--f-number", "f_numbers", type=MM, metavar="N", multiple=True, help="f-number; may be repeated."
 )
 @click.option(
-    "--sensor", "sensor_mm", type=SIZE, metavar="WxH", help="Sensor, mm. Default: that of the kit's bodies."
+    "--body",
+    "bodies",
+    metavar="NAME",
+    multiple=True,
+    help="Body of the kit; may be repeated. Default: all of them, a table for each size of sensor.",
+)
+@click.option(
+    "--sensor", "sensor_mm", type=SIZE, metavar="WxH", help="Sensor, mm, in the place of the bodies'."
 )
 @click.option("--thread", "thread_mm", type=MM, metavar="MM", help="Filter thread of the lens, mm.")
 @click.option(
@@ -98,30 +110,87 @@ DEGREES = Real(-360, 360)
 )
 @click.option("--hood", metavar="ID", help="Hood of the kit.")
 @click.option(
+    "--rig",
+    "rigs",
+    metavar="NAME=WHAT,...",
+    multiple=True,
+    help="Several rigs side by side; may be repeated. WHAT are the options above without dashes: "
+    "ring=r77,holder=main,front (also behind=A+B, slots, second, turn, second-turn, hood). What a rig "
+    "leaves out is as the options beside it say.",
+)
+@click.option(
+    "--all", "whole", is_flag=True, help="Every lens of the kit with every ring, holder and front ring."
+)
+@click.option(
     "--svg", type=click.Path(dir_okay=False, path_type=Path), help="Write the frame as an SVG file."
 )
 @speaking
-def corners_command(kit: Path | None, svg: Path | None, as_json: bool, quiet: bool, **asked: Any) -> int:
+def corners_command(
+    kit: Path | None,
+    bodies: tuple[str, ...],
+    rigs: tuple[str, ...],
+    whole: bool,
+    svg: Path | None,
+    as_json: bool,
+    quiet: bool,
+    **asked: Any,
+) -> int:
     """Say what a rig cuts, from which focal length on it is clear, and what would help most.
 
-    Exit code 1 when the rig cuts at a focal length and f-number asked for. No picture is needed.
+    Exit code 1 when a rig cuts at a focal length and f-number asked for. No picture is needed.
     """
     from audit.corners.question import Question
-    from audit.jobs.corners import answer_from
+    from audit.jobs.corners import ask_all, kit_at
 
     asked["behind"] = tuple(name.strip() for name in (asked["behind"] or "").split(",") if name.strip())
-    answer = answer_from(Question(**asked), kit)
+    question = Question(**asked)
+    if whole:
+        _refuse_beside_all({**asked, "rigs": rigs, "svg": svg})
+        return _whole_kit(question, kit, bodies, as_json, quiet)
+    one = ("--svg",) if svg is not None else ()
+    answers = ask_all(question, kit_at(kit), bodies=bodies, rigs=rigs, one=one, helps=as_json)
     if svg is not None:
         from audit.disk.signed import put_signed
         from audit.report.corner_svg import svg as drawing
 
-        put_signed(svg, drawing(answer))
+        put_signed(svg, drawing(answers.told[0].answer))
     if as_json:
-        from audit.report.corner_svg import as_data
+        from audit.report.corner_data import answers_data
 
-        speak.as_json(as_data(answer))
+        speak.as_json(answers_data(answers))
     elif not quiet:
-        from audit.report.terminal import WIDTH, lines
+        from audit.report.terminal import room
+        from audit.report.terminal_rigs import answer_lines
 
-        speak.styled(lines(answer), WIDTH)
-    return int(answer.cuts)
+        speak.styled(answer_lines(answers, room()), room())
+    return int(answers.cuts)
+
+
+def _refuse_beside_all(asked: dict[str, Any]) -> None:
+    """Options that choose a rig, or say what is in the kit already."""
+    taken = {"lens", "f_numbers", "sensor_mm"}
+    for option in corners_command.params:
+        if option.name in asked and option.name not in taken and asked[option.name] not in (None, (), False):
+            raise click.UsageError(
+                f"{option.opts[0]}: --all looks at every rig of the kit; leave one of the two out "
+                "(beside --all go --lens, --body, --sensor, --f-number)"
+            )
+
+
+def _whole_kit(
+    question: Question, kit: Path | None, bodies: tuple[str, ...], as_json: bool, quiet: bool
+) -> int:
+    from audit.jobs.corners import kit_at
+    from audit.jobs.whole_kit import ask_kit
+
+    found = ask_kit(question, kit_at(kit), bodies)
+    if as_json:
+        from audit.report.corner_data import kit_data
+
+        speak.as_json(kit_data(found))
+    elif not quiet:
+        from audit.report.terminal import room
+        from audit.report.terminal_rigs import kit_lines
+
+        speak.styled(kit_lines(found, room()), room())
+    return int(found.cuts)

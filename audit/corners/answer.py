@@ -84,3 +84,25 @@ class Answer:
     def cuts(self) -> bool:
         """Whether the rig cuts anywhere asked."""
         return any(case.prediction.verdict == "cut" for case in self.cases)
+
+
+@dataclass(frozen=True)
+class Told:
+    """One answer of several: the rig's name ("" where none was named) and the bodies with that sensor."""
+
+    rig: str
+    bodies: tuple[str, ...]
+    answer: Answer
+
+
+@dataclass(frozen=True)
+class Answers:
+    """All answers of one call, sensor by sensor; `left_out` are bodies of which the kit gives no sensor."""
+
+    told: tuple[Told, ...]
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def cuts(self) -> bool:
+        """Whether any rig cuts anywhere asked."""
+        return any(one.answer.cuts for one in self.told)

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from math import isinf
 from pathlib import Path
 
 import numpy as np
 
-from audit.corners.answer import Answer, Case, Help, Widest
+from audit.corners.answer import Answer, Answers, Case, Help, Told, Widest
 from audit.corners.asked import Asked, rig_line, understand
 from audit.corners.changes import changes
 from audit.corners.predict import Geometry, predict
 from audit.corners.prediction import CLEAR_STOPS, CUT_STOPS
 from audit.corners.question import Question
+from audit.corners.several import Part, parts, sensors
 from audit.corners.verdict import geometry_of
 from audit.corners.widest import widest_clear, widest_clear_middle_mm
 from audit.declare import find_kit, load
 from audit.declare.rig import Rig
+from audit.errors import AuditError
 from audit.kit.kit import Kit, Lens
 from audit.kit.lens_data import LensData, find_lens
 from audit.optics.arrays import Floats
@@ -34,21 +36,53 @@ BLACK = 10.0
 """Losses beyond this count as black when gains are compared."""
 
 
-def answer_from(question: Question, kit_path: Path | None) -> Answer:
-    """Answers with a kit file; without one, that of the folder we are in or of the user's configuration.
+def kit_at(kit_path: Path | None) -> Kit:
+    """The kit of a file; without one, that of the folder we are in or of the user's configuration.
 
     Raises DeclarationError with every mistake when the kit cannot be understood.
     """
-    return ask(question, load(None, kit_path or find_kit(Path())).kit)
+    return load(None, kit_path or find_kit(Path())).kit
 
 
-def ask(question: Question, kit: Kit) -> Answer:
-    """Answers a question about a rig. Raises AuditError for a rig that cannot be."""
+def ask_all(
+    question: Question,
+    kit: Kit,
+    *,
+    bodies: Sequence[str] = (),
+    rigs: Sequence[str] = (),
+    one: Sequence[str] = (),
+    helps: bool = True,
+) -> Answers:
+    """An answer for each sensor size of the bodies (all of the kit) and each rig, written as --rig is.
+
+    `one` names what can be done with one answer only: options that are refused where there are several.
+    `helps` says whether what would help is wanted of several rigs too. Raises AuditError.
+    """
+    found = sensors(question, kit, bodies, by_numbers=question.lens is None)
+    asked = parts(question, found, rigs)
+    if one and len(asked) > 1:
+        raise AuditError(
+            f"{one[0]}: {len(asked)} answers, but it holds one; choose with --body or --sensor, and one rig"
+        )
+    return Answers(tuple(_told(part, kit, helps or len(rigs) < 2) for part in asked), found.left_out)
+
+
+def _told(part: Part, kit: Kit, helps: bool) -> Told:
+    try:
+        return Told(part.rig, part.bodies, ask(part.question, kit, helps=helps))
+    except AuditError as error:
+        if not part.rig:
+            raise
+        raise AuditError(f"--rig {part.rig}: {error}") from None
+
+
+def ask(question: Question, kit: Kit, *, helps: bool = True) -> Answer:
+    """Answers a question about a rig, with or without what would help. Raises AuditError."""
     asked = understand(question, kit)
     f_numbers = tuple(sorted(set(question.f_numbers or F_NUMBERS)))
     cases = tuple(_case(asked, focal, n) for focal in asked.focal_mm for n in f_numbers)
     shown = max((c for c in cases if c.focal_length_mm == asked.focal_mm[0]), key=_losses)
-    widest = {n: widest_clear(*_search(asked, n)) for n in f_numbers}
+    widest = {n: widest_clear(*search(asked, n)) for n in f_numbers}
     crops = [_crop(asked, losses) for losses in (shown.prediction.middle, shown.prediction.worst)]
     assumed = dict.fromkeys(words for case in cases for words in case.prediction.assumed)
     return Answer(
@@ -62,12 +96,12 @@ def ask(question: Question, kit: Kit) -> Answer:
         shown=shown,
         crop=crops[0],
         crop_worst=crops[1],
-        helps=_helps(asked, shown, widest[shown.f_number], crops[0]),
+        helps=_helps(asked, shown, widest[shown.f_number], crops[0]) if helps else (),
         assumed=tuple(assumed),
     )
 
 
-def _geometry(asked: Asked, focal_mm: float, f_number: float) -> Geometry:
+def geometry(asked: Asked, focal_mm: float, f_number: float) -> Geometry:
     """A far subject; the picture may be corrected for distortion or not, as a camera's JPEG."""
     row = {
         "focal_length_mm": focal_mm,
@@ -88,13 +122,13 @@ def _open_data(lens: Lens) -> LensData | None:
 
 
 def _case(asked: Asked, focal_mm: float, f_number: float) -> Case:
-    return Case(focal_mm, f_number, predict(asked.rig, _geometry(asked, focal_mm, f_number), asked.lens))
+    return Case(focal_mm, f_number, predict(asked.rig, geometry(asked, focal_mm, f_number), asked.lens))
 
 
-def _search(asked: Asked, f_number: float) -> tuple[Rig, Callable[[float], Geometry], float, Lens]:
+def search(asked: Asked, f_number: float) -> tuple[Rig, Callable[[float], Geometry], float, Lens]:
     """What the search for the widest clear focal length takes."""
     half_diagonal = float(np.hypot(*asked.sensor_mm)) / 2
-    return asked.rig, lambda focal: _geometry(asked, focal, f_number), half_diagonal, asked.lens
+    return asked.rig, lambda focal: geometry(asked, focal, f_number), half_diagonal, asked.lens
 
 
 def _losses(case: Case) -> tuple[float, float, float]:
@@ -131,7 +165,7 @@ def _changed(asked: Asked, shown: Case, widest: Widest, share: float) -> Iterato
         losses = after.loss_min_stops, after.loss_stops, after.loss_max_stops
         regained = _regained(before.loss_stops, after.loss_stops)
         regained += _regained(before.loss_max_stops, after.loss_max_stops)
-        clear_mm = widest_clear_middle_mm(*_search(change.asked, shown.f_number))
+        clear_mm = widest_clear_middle_mm(*search(change.asked, shown.f_number))
         wider_mm = _wider(widest.middle_mm, clear_mm)
         crop = _crop(asked, after.middle)
         left = crop.share if crop else 0.0

@@ -1,89 +1,23 @@
-"""The report: pages (or one), and the data files beside them, as one run in a folder of reports."""
+"""The report: pages (or one), and the data files beside them, as one run in a folder of reports.
+
+`render` and `write` are loaded when first asked for: the terminal's answers live in this room too, and need
+neither the templates nor the languages.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from audit.disk.building import Building
-from audit.disk.runs import TOP_PAGE, Doors, PlacedRun, add_run
-from audit.errors import AuditError
-from audit.report.data import csv_text, findings_text, parquet_bytes
-from audit.report.language import ENGLISH, Language
-from audit.report.orders import orders_text
-from audit.report.pdf import PDF, pdf_bytes
-from audit.report.site import FRONT, SitePage, write_pages
-from audit.report.templating import environment
-from audit.report.view import Page, page
-from audit.result import Result
+if TYPE_CHECKING:
+    from audit.report.whole import render, write
 
 __all__ = ["render", "write"]
 
-MANY_FRAMES = 300
-"""From this many on a page in one file is too long to use."""
 
+def __getattr__(name: str) -> Any:
+    """What `whole.py` offers, under the name of the room."""
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from audit.report import whole
 
-def render(result: Result, *, serials: bool = False, language: Language = ENGLISH) -> str:
-    """All of it as one page's text; it needs no other file and no network."""
-    return _single(page(result, serials=serials), language)
-
-
-def _single(shown: Page, language: Language) -> str:
-    sheet = SitePage(TOP_PAGE, shown.title, "report.html", TOP_PAGE, shown.drawings, shown.plates)
-    return (
-        environment(language=language)
-        .get_template("report.html")
-        .render(page=shown, sheet=sheet, marks={}, frame_level=4, detailed=False)
-    )
-
-
-def write(
-    result: Result,
-    out: Path,
-    *,
-    serials: bool = False,
-    single: bool = False,
-    pdf: bool = False,
-    language: Language = ENGLISH,
-) -> PlacedRun:
-    """Writes a run into the folder of reports `out`: pages and data files (frames, findings, orders).
-
-    `single` makes it one page, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs
-    WeasyPrint. All of it appears whole or not at all, and `out/newest` and `out/report.html` then lead to it.
-    A folder that is not ours is an AuditError. Serial numbers are left out unless `serials`. `language` is
-    that of the pages; the data files know only English.
-    """
-    if single and len(result.frames) >= MANY_FRAMES:
-        raise AuditError(
-            f"--single: {len(result.frames)} frames are too many for one page (fewer than {MANY_FRAMES}); "
-            "leave it out"
-        )
-    made: list[Page] = []
-
-    def fill(run: Building) -> None:
-        places = None
-        if single:
-            shown = page(result, serials=serials)
-            run.write(TOP_PAGE, _single(shown, language))
-        else:
-            shown, places = write_pages(result, run, serials=serials, language=language)
-        if pdf:
-            run.write(PDF, pdf_bytes(result, shown, run.path, places=places, language=language))
-        _write_data(result, run, serials)
-        made.append(shown)
-
-    first = TOP_PAGE if single else FRONT
-    door = environment(language=language).get_template("top.html").render
-    doors = Doors(
-        entrance=lambda run: door(page=made[0], address=f"../{run}/{first}"),
-        top=lambda address: door(page=None, address=address),
-    )
-    placed = add_run(out, fill, doors)
-    return replace(placed, page=placed.run / TOP_PAGE) if single else placed
-
-
-def _write_data(result: Result, run: Building, serials: bool) -> None:
-    run.write("frames.parquet", parquet_bytes(result.frames, serials=serials))
-    run.write("frames.csv", csv_text(result.frames, serials=serials))
-    run.write("findings.json", findings_text(result))
-    run.write("orders.csv", orders_text(result))
+    return getattr(whole, name)

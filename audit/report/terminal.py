@@ -1,9 +1,10 @@
-"""The answer to a corner question as plain lines of at most 80 characters, a few words in colour."""
+"""The answer to a corner question as plain lines of 80 to 120 characters, a few words in colour."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
+from shutil import get_terminal_size
 
 import numpy as np
 from rich.text import Text
@@ -13,10 +14,10 @@ from audit.corners.prediction import BLACK_STOPS, CUT_STOPS, Prediction
 from audit.optics.arrays import Floats
 from audit.report.words import LEAST_SHOWN_STOPS, corner_loss
 
-WIDTH = 80
-LABEL, CELL, HELP = 9, 17, 35
-ACROSS = (WIDTH + 1 - LABEL) // (CELL + 1)
-"""f-numbers side by side."""
+WIDTH, WIDEST = 80, 120
+"""Characters on a line where the terminal does not say, and at most."""
+LABEL, CELL, NARROW, HELP = 9, 17, 11, 35
+"""A cell holds a band and a verdict side by side, a narrow one below each other."""
 
 STYLES = {"cut": "bold red", "at risk": "yellow", "clear": "green"}
 
@@ -32,19 +33,32 @@ PICTURE_COLUMNS, PICTURE_ROWS = 45, 20
 """At most; a character is twice as high as wide."""
 
 
-def lines(answer: Answer) -> Iterator[Text]:
-    """All that a terminal shows of an answer."""
-    yield from _head(answer)
+def room() -> int:
+    """Characters that a line may take on this terminal; WIDTH in a pipe. COLUMNS is respected."""
+    return min(max(get_terminal_size((WIDTH, 24)).columns, WIDTH), WIDEST)
+
+
+def lines(
+    answer: Answer, width: int = WIDTH, bodies: Sequence[str] = (), left_out: Sequence[str] = ()
+) -> Iterator[Text]:
+    """All that a terminal shows of an answer; `bodies` have that sensor, `left_out` none that is known."""
+    yield from head(answer, width, bodies, left_out)
+    yield from wrapped("Rig", answer.rig_words, width)
     yield Text()
-    yield from _table(answer)
+    yield from _table(answer, width)
     yield Text()
-    yield from _shown(answer)
+    yield from _shown(answer, width)
     if answer.helps:
         yield Text()
-        yield from _helps(answer)
+        yield from _helps(answer, width)
     if answer.assumed:
         yield Text()
-        yield from _wrapped("Assumed", "; ".join(answer.assumed))
+        yield from wrapped("Assumed", "; ".join(answer.assumed), width)
+
+
+def verdict_words(found: Prediction) -> str:
+    """How a verdict is put into words, wherever a terminal shows one of a prediction."""
+    return found.verdict
 
 
 def picture(prediction: Prediction, width_mm: float, height_mm: float) -> list[str]:
@@ -86,82 +100,114 @@ def _sampled(losses: Floats, rows: int, columns: int) -> Floats:
     return losses[np.ix_(i, j)]
 
 
-def _wrapped(label: str, words: str) -> Iterator[Text]:
+def wrapped(label: str, words: str, width: int) -> Iterator[Text]:
+    """Words behind a label, on as many lines as they take."""
     indent = " " * (LABEL + 1)
     first = f"{label:<{LABEL}} "
-    for line in textwrap.wrap(words, WIDTH, initial_indent=first, subsequent_indent=indent):
+    for line in textwrap.wrap(
+        words, width, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False
+    ):
         text = Text(line)
         if line.startswith(first):
             text.stylize("bold", 0, len(label))
         yield text
 
 
-def _head(answer: Answer) -> Iterator[Text]:
-    width, height = answer.sensor_mm
-    yield from _wrapped("Lens", f"{answer.lens_words}; sensor {width:g} x {height:g} mm")
-    yield from _wrapped("Pupil", answer.depth_words)
-    yield from _wrapped("Rig", answer.rig_words)
+def head(answer: Answer, width: int, bodies: Sequence[str], left_out: Sequence[str]) -> Iterator[Text]:
+    """What holds for every rig on this lens and sensor."""
+    across, up = answer.sensor_mm
+    yield from wrapped("Lens", f"{answer.lens_words}; sensor {across:g} x {up:g} mm", width)
+    if bodies:
+        yield from wrapped("Body", body_words(bodies, left_out), width)
+    yield from wrapped("Pupil", answer.depth_words, width)
 
 
-def _table(answer: Answer) -> Iterator[Text]:
+def body_words(bodies: Sequence[str], left_out: Sequence[str]) -> str:
+    """The bodies with a sensor, and those whose sensor is not known."""
+    without = f"; without {', '.join(left_out)}, whose sensor_mm the kit does not give" if left_out else ""
+    return ", ".join(bodies) + without
+
+
+Stacked = tuple[Text, Text]
+"""Two texts of a cell, side by side or one above the other."""
+
+
+def _table(answer: Answer, width: int) -> Iterator[Text]:
     yield Text("Most lost on the picture's edge in stops, best to worst end of the band", "bold")
     cells = {(c.focal_length_mm, c.f_number): c.prediction for c in answer.cases}
     f_numbers = list(answer.widest)
-    for start in range(0, len(f_numbers), ACROSS):
-        some = f_numbers[start : start + ACROSS]
-        yield _row("", [Text(f"f/{n:g}") for n in some])
+    wide, narrow = ((width + 1 - LABEL) // (cell + 1) for cell in (CELL, NARROW))
+    stacked = -(-len(f_numbers) // narrow) < -(-len(f_numbers) // wide)
+    across = narrow if stacked else wide
+    for start in range(0, len(f_numbers), across):
+        some = f_numbers[start : start + across]
+        yield row("", [Text(f"f/{n:g}") for n in some], LABEL, NARROW if stacked else CELL)
         for focal in dict.fromkeys(c.focal_length_mm for c in answer.cases):
-            yield _row(f"{focal:g} mm", [_cell(cells[focal, n]) for n in some])
-        yield _row("clear at", [Text(_clear_at(answer.widest[n])) for n in some])
+            yield from _rows(f"{focal:g} mm", [cell(cells[focal, n]) for n in some], stacked)
+        yield from _rows("clear at", [clear_at(answer.widest[n], stacked) for n in some], stacked)
     yield Text("clear at: widest clear focal length in mm (best to worst end of the band)", "dim")
 
 
-def _row(label: str, cells: Sequence[Text]) -> Text:
-    line = Text(f"{label:<{LABEL}}")
-    for cell in cells:
-        cell.pad_right(max(CELL + 1 - len(cell), 0))
-        line.append_text(cell)
+def _rows(label: str, cells: Sequence[Stacked], stacked: bool) -> Iterator[Text]:
+    if stacked:
+        yield row(label, [upper for upper, _ in cells], LABEL, NARROW)
+        yield row("", [lower for _, lower in cells], LABEL, NARROW)
+    else:
+        yield row(label, [beside(one) for one in cells], LABEL, CELL)
+
+
+def beside(one: Stacked) -> Text:
+    """Both texts of a cell on one line."""
+    return Text(" ").join(text for text in one if text)
+
+
+def row(label: str, cells: Sequence[Text], label_width: int, cell_width: int) -> Text:
+    """A line of a table; no cell touches the next."""
+    line = Text(f"{label:<{label_width}}")
+    for one in cells:
+        line.append_text(one).append(" " * max(cell_width + 1 - len(one), 1))
     line.rstrip()
     return line
 
 
-def _cell(found: Prediction) -> Text:
-    return _verdict(band(found.loss_min_stops, found.loss_max_stops), found.verdict)
+def cell(found: Prediction) -> Stacked:
+    """The band of what is lost, and the verdict."""
+    words = Text(verdict_words(found), STYLES[found.verdict])
+    return Text(band(found.loss_min_stops, found.loss_max_stops)), words
 
 
-def _verdict(before: str, verdict: str) -> Text:
-    return Text(f"{before} ").append(verdict, STYLES[verdict])
-
-
-def _clear_at(widest: Widest) -> str:
+def clear_at(widest: Widest, stacked: bool = False) -> Stacked:
+    """The widest clear focal length and its band, which stands alone where the two are stacked."""
     floor_mm = widest.floor_mm
-    middle, best, worst = (_focal(w, floor_mm) for w in (widest.middle_mm, widest.best_mm, widest.worst_mm))
-    return middle if best == worst else f"{middle} ({best}-{worst})"
+    middle, best, worst = (focal(w, floor_mm) for w in (widest.middle_mm, widest.best_mm, widest.worst_mm))
+    ends = f"{best}-{worst}" if stacked else f"({best}-{worst})"
+    return Text(middle), Text("" if best == worst else ends)
 
 
-def _focal(focal_mm: float, floor_mm: float = 0.0) -> str:
+def focal(focal_mm: float, floor_mm: float = 0.0) -> str:
+    """A widest clear focal length in few characters."""
     if focal_mm <= floor_mm:
         return "any"
     return "none" if focal_mm == float("inf") else f"{focal_mm:.1f}"
 
 
-def _shown(answer: Answer) -> Iterator[Text]:
+def _shown(answer: Answer, width: int) -> Iterator[Text]:
     shown = answer.shown
     found = shown.prediction
     drawn = picture(found, *answer.sensor_mm)
-    beside = _beside(answer, "".join(drawn[1:-1]), WIDTH - len(drawn[0]) - 2)
-    for number in range(max(len(drawn), len(beside))):
+    words = _words(answer, "".join(drawn[1:-1]), width - len(drawn[0]) - 2)
+    for number in range(max(len(drawn), len(words))):
         left = drawn[number] if number < len(drawn) else " " * len(drawn[0])
         line = Text(left) + Text("  ")
-        line.append_text(beside[number] if number < len(beside) else Text())
+        line.append_text(words[number] if number < len(words) else Text())
         line.rstrip()
         yield line
 
 
-def _beside(answer: Answer, marks: str, width: int) -> list[Text]:
+def _words(answer: Answer, marks: str, width: int) -> list[Text]:
     """The words beside the picture, no wider than `width`."""
     shown, found = answer.shown, answer.shown.prediction
-    parts = [Text(f"{case_words(shown)}: ", "bold").append(found.verdict, STYLES[found.verdict])]
+    parts = [Text(f"{case_words(shown)}: ", "bold").append(verdict_words(found), STYLES[found.verdict])]
     told = [corner_loss(found.loss_min_stops, found.loss_max_stops)]
     told += [f"limited by the {found.limits}"] if found.limits and found.verdict != "clear" else []
     for words in told:
@@ -185,27 +231,26 @@ def onset_words(found: Prediction) -> str:
     return f"half a stop lost from {found.onset_deg:.1f}° ({early:.1f} to {late:.1f}); {corner}"
 
 
-def _helps(answer: Answer) -> Iterator[Text]:
+def _helps(answer: Answer, width: int) -> Iterator[Text]:
     found = answer.shown.prediction
     yield Text(f"What would help at {case_words(answer.shown)}, by gain", "bold")
     yield _help_row("", Text("edge"), "clear at", "clean crop")
-    as_it_is = _verdict(band(found.loss_min_stops, found.loss_max_stops), found.verdict)
-    clear_at = _focal(answer.widest[answer.shown.f_number].middle_mm)
-    yield _help_row("as it is", as_it_is, clear_at, _share(answer.clean_share))
+    as_it_is = beside(cell(found))
+    clear_mm = focal(answer.widest[answer.shown.f_number].middle_mm)
+    yield _help_row("as it is", as_it_is, clear_mm, _share(answer.clean_share))
     for help_ in (h for h in answer.helps if h.helps):
         best, _, worst = help_.losses
-        cell = _verdict(band(best, worst), help_.verdict)
-        yield _help_row(help_.words, cell, _gained(help_), _share(help_.clean_share))
+        then = Text(f"{band(best, worst)} ").append(help_.verdict, STYLES[help_.verdict])
+        yield _help_row(help_.words, then, _gained(help_), _share(help_.clean_share))
     idle = [h.words for h in answer.helps if not h.helps]
     if idle:
         words = f"no gain in these: {'; '.join(idle)}"
-        yield from map(Text, textwrap.wrap(words, WIDTH, initial_indent="  ", subsequent_indent="    "))
+        yield from map(Text, textwrap.wrap(words, width, initial_indent="  ", subsequent_indent="    "))
 
 
-def _help_row(words: str, cell: Text, clear_at: str, share: str) -> Text:
+def _help_row(words: str, edge: Text, clear_mm: str, share: str) -> Text:
     line = Text(f"  {words:<{HELP}}")
-    cell.pad_right(CELL + 1 - len(cell))
-    line.append_text(cell).append(f"{clear_at:<14}{share}")
+    line.append_text(edge).append(" " * max(CELL + 1 - len(edge), 1)).append(f"{clear_mm:<14}{share}")
     line.rstrip()
     return line
 
@@ -214,7 +259,7 @@ def _gained(help_: Help) -> str:
     if help_.clear_mm is None or help_.wider_mm is None:
         return ""
     gain = f" (-{help_.wider_mm:.1f})" if 0.05 <= help_.wider_mm < 1000 else ""
-    return f"{_focal(help_.clear_mm)}{gain}"
+    return f"{focal(help_.clear_mm)}{gain}"
 
 
 def _share(share: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from audit.corners.leaning import leaning
 from audit.corners.predict import predict
 from audit.corners.verdict import geometry_of
 from audit.corners.widest import widest_clear
@@ -21,8 +22,8 @@ SENSOR_MM = (36.0, 24.0)
 class Verdict:
     """`margin_deg` is the onset of half a stop less the corner's angle, `early_deg` and `late_deg` its band.
 
-    `leaning` is "clear", "cut" or "" where the code has none, `leaning_sure` how surely; `widest_mm` the
-    band's width in focal length, NaN where it was not asked for.
+    `leaning` is "clear", "dark" or "cut", `leaning_sure` how surely; `widest_mm` the band's width in focal
+    length, NaN where it was not asked for.
     """
 
     verdict: str
@@ -62,6 +63,7 @@ def judge(
 
     geometry = geometry_of(row(focal_mm), lens, None)
     found = predict(rig, geometry, lens)
+    leans = leaning(found)
     diagonal = 2 * geometry.half_diagonal_mm
     rule, _ = rule_of_thumb(focal_mm, diagonal, rig.ring_kind, bool(rig.second_holder), lens.thread_mm)
     width = math.nan
@@ -76,7 +78,7 @@ def judge(
         found.early_deg,
         found.late_deg,
         rule,
-        getattr(found, "leaning", ""),
-        getattr(found, "leaning_sure", math.nan),
+        leans.towards,
+        leans.share,
         width,
     )

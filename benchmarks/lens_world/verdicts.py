@@ -7,6 +7,7 @@ camera straightens are JPEGs. Distortion is known to the kit in half of the othe
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -177,18 +178,29 @@ def _table(words: str, cases: list[Case], of: Callable[[Case], Verdict]) -> None
     widths = widths[np.isfinite(widths)]
     if widths.size:
         print(f"  band of the widest clear focal length {widths.mean():.1f} mm ({widths.size} asked)")
-    leaning = [
-        (c, v) for c, v in zip(cases, made, strict=True) if v.verdict == "at risk" and v.leaning in ROWS
-    ]
-    if leaning:
-        right_ = sum((c.loss_stops < CLEAR_STOPS) == (v.leaning == "clear") for c, v in leaning)
-        sure = float(np.mean([v.leaning_sure for _, v in leaning]))
-        print(f"  leanings: {right_} of {len(leaning)} right, said to be {sure:.2f} sure")
+    _leanings([(c, v) for c, v in zip(cases, made, strict=True) if v.verdict == "at risk"])
     for case, verdict in wrong:
         print(
             f"    said {verdict.verdict}, {case.loss_stops:.2f} stops lost: {case.lens}, f/{case.f_number:g},"
             f" {case.words}"
         )
+
+
+SURE = (0.0, 0.55, 0.7, 0.85, 1.01)
+"""Leanings are told apart by how sure they say they are, in these steps."""
+CALLED = {"clear": "clear", "between": "dark", "cut": "cut"}
+
+
+def _leanings(undecided: list[tuple[Case, Verdict]]) -> None:
+    """How often a leaning is right beside how often it says so."""
+    for low, high in itertools.pairwise(SURE):
+        some = [(c, v) for c, v in undecided if low <= v.leaning_sure < high]
+        if some:
+            right_ = sum(CALLED[c.truth] == v.leaning for c, v in some)
+            sure = float(np.mean([v.leaning_sure for _, v in some]))
+            print(
+                f"  leanings said to be {sure:.0%} sure: {right_} of {len(some)} right ({right_ / len(some):.0%})"
+            )
 
 
 def confident_error(case: Case, verdict: Verdict) -> bool:

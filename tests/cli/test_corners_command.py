@@ -131,6 +131,22 @@ def test_at_risk_alone_is_0(away, capsys):
         (["--lens", "w16", "--sensor", "0x24"], "like 36x24"),
         (["--lens", "w16", "--shift", "up"], "like 0,5"),
         (["--lens", "w16", "--kit", "nowhere.toml"], "nowhere.toml"),
+        (["--lens", "w16", "--body", "a"], '--body: "a" is not in the kit; did you mean "A"?'),
+        (["--lens", "w16", "--body", "A", "--sensor", "36x24"], "leave one of the two out"),
+        (["--lens", "w16", "--rig", "low=ring=r78"], '--rig low: --ring: "r78" is not in the kit'),
+        (["--lens", "w16", "--rig", "low=rng=r77"], 'did you mean "ring"?'),
+        (["--lens", "w16", "--rig", "low=ring"], "--rig low: write ring=... with a value"),
+        (["--lens", "w16", "--rig", "low=front=yes"], "--rig low: write front alone"),
+        (["--lens", "w16", "--rig", "low=turn=left"], "degrees from -360 to 360"),
+        (["--lens", "w16", "--rig", "low=slots=2.5"], "a whole number from 0 to 10"),
+        (["--lens", "w16", "--rig", "low=ring=r77,ring=low77"], "ring stands twice"),
+        (["--lens", "w16", "--rig", "a=front", "--rig", "a=ring=r77"], '"a" stands twice'),
+        (["--lens", "w16", "--rig", f"{'a' * 17}=front"], "no name of 1 to 16 characters"),
+        (["--lens", "w16", "--rig", ""], "--rig rig 1"),
+        (["--all", "--ring", "r77"], "--ring: --all looks at every rig of the kit"),
+        (["--all", "--rig", "a=front"], "--rig: --all looks at every rig of the kit"),
+        (["--all", "--svg", "x.svg"], "--svg: --all"),
+        (["--all", "--lens", "w61"], 'did you mean "w16"?'),
     ],
 )
 def test_wrong_usage_is_2_and_names_the_option(kit, capsys, arguments, words):
@@ -146,11 +162,9 @@ def test_a_wrong_kit_is_told_with_its_lines(kit, capsys):
     assert "kit.toml:" in capsys.readouterr().err
 
 
-def test_several_sensors_and_holders_must_be_named(kit, capsys):
+def test_several_holders_must_be_named(kit, capsys):
     more = '[[body]]\nname = "B"\nmodel = "Norrlys N2"\nsensor_mm = [23.5, 15.6]\n'
     kit.write_text(KIT + more + '[[holder]]\nid = "small"\nslots = 1\n', encoding="utf-8")
-    assert run(["corners", "--lens", "w16", "--holder", "main"]) == 2
-    assert "A 36x24, B 23.5x15.6" in capsys.readouterr().err
     assert run(["corners", "--lens", "w16", "--sensor", "36x24"]) == 2
     assert "main, small" in capsys.readouterr().err
     assert run(["corners", "--lens", "w16", "--sensor", "23.5x15.6", "--holder", "small"]) in (0, 1)
