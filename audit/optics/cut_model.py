@@ -19,10 +19,11 @@ from audit.optics.cuts import Cut, Part
 from audit.optics.onset import field_angle_at_loss
 from audit.optics.pupils import DEPTH, GROWTH, WIDE_OPEN_BELOW, prior
 
-MODEL_DEG, MODEL_WIDE_OPEN_DEG = 0.08, 0.15
+MODEL_DEG, MODEL_WIDE_OPEN_DEG = 0.1, 0.35
 """1 sigma of what the model leaves of an onset on traced lenses, stopped down and wide open."""
-SAME_RADIUS_DEG = 2.0
-"""Cuts nearer to each other than about this share the model's error."""
+SAME_RADIUS_DEG, OTHER_F_NUMBER = 2.0, 0.4
+"""Cuts nearer to each other than about this share the model's error, those at another f-number less of it:
+at f/2.8 a rim takes more than at f/4."""
 QUARTIC_MM = 0.6
 """1 sigma of what the depth moves with the fourth power of the field tangent, which is not fitted."""
 FAR_APART = 1.10
@@ -221,6 +222,8 @@ class CutModel:
         """
         near = np.exp(-0.5 * ((self.seen[:, None] - self.seen) / SAME_RADIUS_DEG) ** 2)
         model = np.where([wide for _, wide in self._keys], MODEL_WIDE_OPEN_DEG, MODEL_DEG)
+        f_number = np.array([c.f_number for c in self.cuts])
+        near *= np.where(f_number[:, None] == f_number, 1.0, OTHER_F_NUMBER)
         total = np.outer(model, model) * near * (self.group[:, None] == self.group)
         err, names = np.array([c.err_deg for c in self.cuts]), np.array([c.name for c in self.cuts])
         total += np.outer(err, err) * np.where(names[:, None] == names, SAME_FRAME, 0.0)

@@ -90,7 +90,11 @@ def one(which: str, number: int, known: dict[tuple[str, int], Lens | None]) -> C
         kit_lens = Lens.model_validate({**more, **entry})
         return judge(worn, kit_lens, nominal, f_number, formats, with_widest=asked)
 
-    pupil = None if made is None else {k: v for k, v in made.model_dump().items() if k.startswith("pupil")}
+    pupil = (
+        None
+        if made is None
+        else {k: v for k, v in made.model_dump().items() if k.startswith(("pupil", "calibrated"))}
+    )
     return Case(
         lens.name,
         worn.words,
@@ -198,9 +202,8 @@ def _leanings(undecided: list[tuple[Case, Verdict]]) -> None:
         if some:
             right_ = sum(CALLED[c.truth] == v.leaning for c, v in some)
             sure = float(np.mean([v.leaning_sure for _, v in some]))
-            print(
-                f"  leanings said to be {sure:.0%} sure: {right_} of {len(some)} right ({right_ / len(some):.0%})"
-            )
+            share = right_ / len(some)
+            print(f"  leanings said to be {sure:.0%} sure: {right_} of {len(some)} right ({share:.0%})")
 
 
 def confident_error(case: Case, verdict: Verdict) -> bool:
