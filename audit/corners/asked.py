@@ -64,7 +64,8 @@ def _depth(question: Question, known_mm: float | None) -> dict[str, object]:
         if known_mm is None:
             raise AuditError("--depth-err: needs --depth beside it")
         return {"pupil_depth_err_mm": question.depth_err_mm}
-    unset = {"pupil_depths": None, "pupil_drift_mm": None, "pupil_drift_err_mm": None}
+    by_hand = ("pupil_depths", "pupil_drift_mm", "pupil_drift_err_mm")
+    unset: dict[str, object] = {**dict.fromkeys(by_hand), "calibrated": ()}
     return {**unset, "pupil_depth_mm": question.depth_mm, "pupil_depth_err_mm": question.depth_err_mm}
 
 

@@ -45,9 +45,7 @@ ASSUMED_GLASS_MM = 0.5
 """By how much a plate of unknown thickness, 1 to 3 mm, may shorten the way otherwise: half a millimetre of
 glass at a field angle of 55 degrees, less on the axis. Common practice, no source."""
 
-
 End = Literal["best", "middle", "worst"]
-"""Of the band."""
 
 
 @dataclass(frozen=True)

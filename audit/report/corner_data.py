@@ -6,7 +6,8 @@ from math import isinf
 from typing import Any
 
 from audit.corners.answer import Answer, Answers, Case, Help, Widest
-from audit.corners.prediction import CORNERS
+from audit.corners.leaning import leaning
+from audit.corners.prediction import CORNERS, Prediction
 from audit.corners.whole_kit import KitCell, WholeKit
 from audit.optics.crop import Crop
 
@@ -61,6 +62,7 @@ def _kit_cell(cell: KitCell) -> dict[str, Any]:
         "focal_length_mm": cell.focal_length_mm,
         "f_number": cell.f_number,
         "verdict": found.verdict,
+        "leaning": _leaning(found),
         "loss_stops": _band(found.loss_min_stops, found.loss_stops, found.loss_max_stops),
         "widest_clear_mm": _number(cell.clear_mm),
         "not_looked_below_mm": round(cell.floor_mm, 1),
@@ -95,6 +97,7 @@ def _case(case: Case) -> dict[str, Any]:
         "focal_length_mm": case.focal_length_mm,
         "f_number": case.f_number,
         "verdict": found.verdict,
+        "leaning": _leaning(found),
         "loss_stops": _band(found.loss_min_stops, found.loss_stops, found.loss_max_stops),
         "corners": {name: _band(*found.corner_stops[at]) for name, at in CORNER_NAMES.items()},
         "corner_deg": round(found.angle_deg, 2),
@@ -104,6 +107,15 @@ def _case(case: Case) -> dict[str, Any]:
         "late_deg": round(found.late_deg, 2),
         "limited_by": found.limits,
     }
+
+
+def _leaning(found: Prediction) -> dict[str, Any] | None:
+    """What an undecided corner probably is, how likely, and the quartiles of its loss."""
+    if found.verdict != "at risk":
+        return None
+    leans = leaning(found)
+    likely = [_number(leans.low_stops), _number(leans.high_stops)]
+    return {"towards": leans.towards, "share": round(leans.share, 2), "likely_stops": likely}
 
 
 def _widest(widest: Widest) -> dict[str, Any]:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from audit.corners.answer import Answer, Widest
 from audit.report.diagram import LONG_SIDE, CornerDiagram, Drawing, draw
 from audit.report.templating import environment
-from audit.report.terminal import case_words, onset_words
-from audit.report.words import corner_loss, widest_clear
+from audit.report.terminal import case_words, loss_words, onset_words
+from audit.report.words import widest_clear
 
 MARGIN, GAP, LINE = 16.0, 24.0, 18.0
 FRAME_LONG_SIDE, BESIDE = 320.0, 270.0
@@ -88,7 +88,7 @@ def _drawing(answer: Answer) -> Drawing:
 
 def _lines(answer: Answer) -> list[SvgLine]:
     found = answer.shown.prediction
-    lost = corner_loss(found.loss_min_stops, found.loss_max_stops)
+    lost = loss_words(found)
     widest = answer.widest[answer.shown.f_number]
     words = [
         (f"{case_words(answer.shown)}: {found.verdict}", "title"),

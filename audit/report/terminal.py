@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from shutil import get_terminal_size
 
 import numpy as np
 from rich.text import Text
 
 from audit.corners.answer import Answer, Case, Help, Widest
+from audit.corners.leaning import leaning
 from audit.corners.prediction import BLACK_STOPS, CUT_STOPS, Prediction
 from audit.optics.arrays import Floats
-from audit.report.words import LEAST_SHOWN_STOPS, corner_loss
+from audit.report.words import LEAST_SHOWN_STOPS, corner_loss, likely_loss
 
 WIDTH, WIDEST = 80, 120
 """Characters on a line where the terminal does not say, and at most."""
@@ -57,8 +58,19 @@ def lines(
 
 
 def verdict_words(found: Prediction) -> str:
-    """How a verdict is put into words, wherever a terminal shows one of a prediction."""
-    return found.verdict
+    """A verdict in few characters; in place of "at risk" what it probably is, and how likely: clear 80%."""
+    if found.verdict != "at risk":
+        return found.verdict
+    leans = leaning(found)
+    return f"{leans.towards} {100 * leans.share:.0f}%"
+
+
+def loss_words(found: Prediction) -> str:
+    """What is lost in the corner: the band, or as likely as not where nothing is decided."""
+    if found.verdict != "at risk":
+        return corner_loss(found.loss_min_stops, found.loss_max_stops)
+    leans = leaning(found)
+    return f"{leans.words}; {likely_loss(leans.low_stops, leans.high_stops, found.loss_max_stops)}"
 
 
 def picture(prediction: Prediction, width_mm: float, height_mm: float) -> list[str]:
@@ -145,7 +157,15 @@ def _table(answer: Answer, width: int) -> Iterator[Text]:
         for focal in dict.fromkeys(c.focal_length_mm for c in answer.cases):
             yield from _rows(f"{focal:g} mm", [cell(cells[focal, n]) for n in some], stacked)
         yield from _rows("clear at", [clear_at(answer.widest[n], stacked) for n in some], stacked)
+    yield from undecided(cells.values(), width)
     yield Text("clear at: widest clear focal length in mm (best to worst end of the band)", "dim")
+
+
+def undecided(found: Iterable[Prediction], width: int) -> Iterator[Text]:
+    """How to read a cell that decides nothing, where there is one."""
+    if any(one.verdict == "at risk" for one in found):
+        words = "clear 80%: at risk, and clear in 8 of 10 cases; its stops are as likely as not"
+        yield from (Text(line, "dim") for line in textwrap.wrap(words, width))
 
 
 def _rows(label: str, cells: Sequence[Stacked], stacked: bool) -> Iterator[Text]:
@@ -171,9 +191,12 @@ def row(label: str, cells: Sequence[Text], label_width: int, cell_width: int) ->
 
 
 def cell(found: Prediction) -> Stacked:
-    """The band of what is lost, and the verdict."""
-    words = Text(verdict_words(found), STYLES[found.verdict])
-    return Text(band(found.loss_min_stops, found.loss_max_stops)), words
+    """The band of what is lost, or what is as likely as not where nothing is decided, and the verdict."""
+    ends = found.loss_min_stops, found.loss_max_stops
+    if found.verdict == "at risk":
+        leans = leaning(found)
+        ends = leans.low_stops, leans.high_stops
+    return Text(band(*ends)), Text(verdict_words(found), STYLES[found.verdict])
 
 
 def clear_at(widest: Widest, stacked: bool = False) -> Stacked:
@@ -207,8 +230,8 @@ def _shown(answer: Answer, width: int) -> Iterator[Text]:
 def _words(answer: Answer, marks: str, width: int) -> list[Text]:
     """The words beside the picture, no wider than `width`."""
     shown, found = answer.shown, answer.shown.prediction
-    parts = [Text(f"{case_words(shown)}: ", "bold").append(verdict_words(found), STYLES[found.verdict])]
-    told = [corner_loss(found.loss_min_stops, found.loss_max_stops)]
+    parts = [Text(f"{case_words(shown)}: ", "bold").append(found.verdict, STYLES[found.verdict])]
+    told = [loss_words(found)]
     told += [f"limited by the {found.limits}"] if found.limits and found.verdict != "clear" else []
     for words in told:
         parts += [Text(line) for line in textwrap.wrap(words, width)]

@@ -20,6 +20,7 @@ from audit.report.terminal import (
     head,
     lines,
     row,
+    undecided,
     verdict_words,
     wrapped,
 )
@@ -55,6 +56,7 @@ def _side_by_side(told: Sequence[Told], left_out: Sequence[str], width: int) -> 
         if start:
             yield Text()
         yield from _columns(told[start : start + across])
+    yield from undecided((case.prediction for one in told for case in one.answer.cases), width)
     yield Text("clear at: widest clear focal length in mm (best to worst end of the band)", "dim")
     assumed = dict.fromkeys(words for one in told for words in one.answer.assumed)
     if assumed:
@@ -91,6 +93,7 @@ def kit_lines(kit: WholeKit, width: int) -> Iterator[Text]:
                 yield Text()
             yield from _kit_table(cells, lenses[start : start + across], width)
     yield Text()
+    yield from undecided((cell.prediction for cell in kit.cells), width)
     yield Text("-: does not fit; none: clear at no focal length; any: at every one looked at", "dim")
     bodies = tuple(f"body {name}, whose sensor_mm the kit does not give" for name in kit.no_sensor)
     for title, words in (("Steps", kit.steps), ("Left out", bodies + kit.left_out), ("Assumed", kit.assumed)):
