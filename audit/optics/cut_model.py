@@ -19,7 +19,7 @@ from audit.optics.cuts import Cut, Part
 from audit.optics.onset import field_angle_at_loss
 from audit.optics.pupils import DEPTH, GROWTH, WIDE_OPEN_BELOW, prior
 
-MODEL_DEG, MODEL_WIDE_OPEN_DEG = 0.1, 0.35
+MODEL_DEG, MODEL_WIDE_OPEN_DEG = 0.1, 0.27
 """1 sigma of what the model leaves of an onset on traced lenses, stopped down and wide open."""
 SAME_RADIUS_DEG, OTHER_F_NUMBER = 2.0, 0.4
 """Cuts nearer to each other than about this share the model's error, those at another f-number less of it:

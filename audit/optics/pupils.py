@@ -23,9 +23,9 @@ WIDE_OPEN_BELOW = 5.0
 """f-numbers below which rims of the lens itself stop part of the beam in the corners: the two are fitted
 apart. Traced lenses: the growth found at f/2.8 to f/4 lies up to 1.1 below that at f/8."""
 
-DRIFT_MORE_MM, DRIFT_SPREAD_MM, GROWTH_SPREAD, TAIL = 0.4, 1.8, 0.6, 4.0
-"""How far the drift of traced lenses lies beyond the default on average, 1 sigma of a lens' own drift and
-radial growth, and the degrees of freedom of their Student distributions: a lens may be far from all others.
+DRIFT_SPREAD_MM, GROWTH_SPREAD, TAIL = 1.8, 0.6, 4.0
+"""1 sigma of a lens' own drift and radial growth around the default, and the degrees of freedom of their
+Student distributions: a lens may be far from all that were traced.
 
 Twelve traced wide lenses (five of the reference and the half of benchmarks/lens_world that is for tuning):
 drift -0.7 to 4.3 mm, growth 0.4 to 2.7.
@@ -86,9 +86,7 @@ def prior(focal_length_mm: float, depth_mm: float, half_diagonal_mm: float) -> P
     usual = default_pupil(focal_length_mm, 8.0, depth_mm, half_diagonal_mm=half_diagonal_mm)
     # The drift of a normal lens is long because t is short there.
     far = max(1.0, usual.drift_mm / 5.0)
-    return Prior(
-        usual.drift_mm + DRIFT_MORE_MM * far, DRIFT_SPREAD_MM * far, usual.radial_growth, GROWTH_SPREAD
-    )
+    return Prior(usual.drift_mm, DRIFT_SPREAD_MM * far, usual.radial_growth, GROWTH_SPREAD)
 
 
 def other_aperture(told: Told, *, to_wide_open: bool) -> Told:
