@@ -22,6 +22,7 @@ bench: $(SET_UP)  ## an hour: how good the models are, on worlds that the code d
 	for each in calibration cast corner_pixels corners estimate maker_notes pairs pixels strength; do \
 	  echo "== $$each"; PYTHONPATH=. $(BIN)/python benchmarks/$$each.py || exit 1; done
 	PYTHONPATH=. $(BIN)/python -m benchmarks.world
+	for part in calibrations wrong verdicts; do PYTHONPATH=. $(BIN)/python -m benchmarks.lens_world $$part unseen; done
 
 .PHONY: browser
 browser:  # the tests that need a browser or pango skip, and say so, where we may not install them
