@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from shutil import get_terminal_size
 
 import numpy as np
+from rich.console import Console
 from rich.text import Text
 
 from audit.corners.answer import Answer, Case, Help, Widest
@@ -36,7 +36,7 @@ PICTURE_COLUMNS, PICTURE_ROWS = 45, 20
 
 def room() -> int:
     """Characters that a line may take on this terminal; WIDTH in a pipe. COLUMNS is respected."""
-    return min(max(get_terminal_size((WIDTH, 24)).columns, WIDTH), WIDEST)
+    return min(max(Console().width, WIDTH), WIDEST)
 
 
 def lines(
