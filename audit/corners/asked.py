@@ -12,6 +12,7 @@ from audit.declare.rigs import DefaultHolder, build_rig
 from audit.declare.worn import Worn
 from audit.errors import AuditError
 from audit.kit.kit import FOCAL_SLACK, Filter, Holder, Kit, Lens, Ring, StepRing
+from audit.kit.pupil import BY_HAND
 from audit.toml.fault import suggestion
 
 USUAL_FOCAL_MM = (8, 10, 12, 14, 16, 18, 20, 24, 28, 35, 50, 70, 100, 135, 200, 300, 400)
@@ -64,8 +65,7 @@ def _depth(question: Question, known_mm: float | None) -> dict[str, object]:
         if known_mm is None:
             raise AuditError("--depth-err: needs --depth beside it")
         return {"pupil_depth_err_mm": question.depth_err_mm}
-    by_hand = ("pupil_depths", "pupil_drift_mm", "pupil_drift_err_mm")
-    unset: dict[str, object] = {**dict.fromkeys(by_hand), "calibrated": ()}
+    unset: dict[str, object] = {**dict.fromkeys(BY_HAND), "calibrated": ()}
     return {**unset, "pupil_depth_mm": question.depth_mm, "pupil_depth_err_mm": question.depth_err_mm}
 
 

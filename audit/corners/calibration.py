@@ -10,6 +10,7 @@ import numpy as np
 
 from audit.corners.plausible import Doubt
 from audit.kit.part import KitRow, KitValue
+from audit.kit.pupil import BY_HAND
 from audit.optics.calibrate import Fitted, PupilFit
 from audit.optics.pupils import DEPTH, DRIFT, FIELD, GROWTH
 
@@ -49,16 +50,6 @@ class Calibration:
     notes: tuple[str, ...]
     doubts: tuple[Doubt, ...]
     values: Mapping[str, KitValue]
-
-
-BY_HAND = (
-    "pupil_depth_mm",
-    "pupil_depth_err_mm",
-    "pupil_depths",
-    "pupil_drift_mm",
-    "pupil_drift_err_mm",
-)
-"""Keys that what was calibrated takes the place of."""
 
 
 def kit_values(fit: PupilFit) -> dict[str, KitValue]:

@@ -20,6 +20,7 @@ from audit.kit.part import Positive as Positive
 from audit.kit.part import YesNo as YesNo
 from audit.kit.part import rule as rule
 from audit.kit.pupil import (
+    BY_HAND,
     PUPIL_BAND_MM,
     PUPIL_DEPTH_MM,
     PUPIL_ERR_MM,
@@ -103,8 +104,7 @@ class Lens(Part):
                 raise rule("pupil_depths", marked("and pupil_depth_mm are both given; keep one of them"))
             self._focals_sense("pupil_depths", [(focal, False) for focal, _, _ in self.pupil_depths])
         if self.calibrated:
-            by_hand = (self.pupil_depth_mm, self.pupil_depths, self.pupil_drift_mm)
-            if any(value is not None for value in by_hand):
+            if any(getattr(self, key) is not None for key in BY_HAND):
                 words = marked("and pupil depths or drift written by hand are both given; keep one of them")
                 raise rule("calibrated", words)
             self._focals_sense("calibrated", [(one.focal_mm, one.wide_open) for one in self.calibrated])

@@ -34,6 +34,15 @@ OUTSIDE_PER_MM, SMALLEST_ERR_MM = 0.1, 0.05
 STOPPED_DOWN = 8.0
 """An f-number at which no rim of a lens stops part of the beam."""
 
+BY_HAND = (
+    "pupil_depth_mm",
+    "pupil_depth_err_mm",
+    "pupil_depths",
+    "pupil_drift_mm",
+    "pupil_drift_err_mm",
+)
+"""Keys of a lens that what was calibrated takes the place of."""
+
 DepthAt = tuple[Positive, Finite, NotNegative]
 Correlation = Annotated[float, Field(strict=True, ge=-1, le=1, allow_inf_nan=False)]
 
