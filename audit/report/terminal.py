@@ -20,6 +20,10 @@ WIDTH, WIDEST = 80, 120
 LABEL, CELL, NARROW, HELP = 9, 17, 11, 35
 """A cell holds a band and a verdict side by side, a narrow one below each other."""
 
+LOST = "Most lost on the picture's edge in stops, best to worst end of the band"
+CLEAR_AT = "clear at: widest clear focal length in mm (best to worst end of the band)"
+"""Above a table of losses, and below it."""
+
 STYLES = {"cut": "bold red", "at risk": "yellow", "clear": "green"}
 
 MARKS = {
@@ -145,7 +149,7 @@ Stacked = tuple[Text, Text]
 
 
 def _table(answer: Answer, width: int) -> Iterator[Text]:
-    yield Text("Most lost on the picture's edge in stops, best to worst end of the band", "bold")
+    yield Text(LOST, "bold")
     cells = {(c.focal_length_mm, c.f_number): c.prediction for c in answer.cases}
     f_numbers = list(answer.widest)
     wide, narrow = ((width + 1 - LABEL) // (cell + 1) for cell in (CELL, NARROW))
@@ -158,7 +162,7 @@ def _table(answer: Answer, width: int) -> Iterator[Text]:
             yield from _rows(f"{focal:g} mm", [cell(cells[focal, n]) for n in some], stacked)
         yield from _rows("clear at", [clear_at(answer.widest[n], stacked) for n in some], stacked)
     yield from undecided(cells.values(), width)
-    yield Text("clear at: widest clear focal length in mm (best to worst end of the band)", "dim")
+    yield Text(CLEAR_AT, "dim")
 
 
 def undecided(found: Iterable[Prediction], width: int) -> Iterator[Text]:

@@ -12,6 +12,8 @@ from audit.corners.answer import Answers, Told
 from audit.corners.whole_kit import KitCell, KitRig, WholeKit
 from audit.report.terminal import (
     CELL,
+    CLEAR_AT,
+    LOST,
     STYLES,
     beside,
     cell,
@@ -50,14 +52,14 @@ def _side_by_side(told: Sequence[Told], left_out: Sequence[str], width: int) -> 
         words = f"{f'  {one.rig}':<{at}} {one.answer.rig_words}"
         yield from map(Text, textwrap.wrap(words, width, subsequent_indent=" " * (at + 1)))
     yield Text()
-    yield Text("Most lost on the picture's edge in stops, best to worst end of the band", "bold")
+    yield Text(LOST, "bold")
     across = (width + 1 - ROW) // (CELL + 1)
     for start in range(0, len(told), across):
         if start:
             yield Text()
         yield from _columns(told[start : start + across])
     yield from undecided((case.prediction for one in told for case in one.answer.cases), width)
-    yield Text("clear at: widest clear focal length in mm (best to worst end of the band)", "dim")
+    yield Text(CLEAR_AT, "dim")
     assumed = dict.fromkeys(words for one in told for words in one.answer.assumed)
     if assumed:
         yield Text()
