@@ -36,7 +36,7 @@ class Doubt(NamedTuple):
     words: str
 
 
-Refit = Callable[[Swap], PupilFit | None]
+Refit = Callable[[Swap], PupilFit]
 
 
 def doubts(fit: PupilFit, half_diagonal_mm: float, swaps: Iterable[Swap], refit: Refit) -> tuple[Doubt, ...]:
@@ -80,10 +80,9 @@ def _better(fit: PupilFit, half_diagonal_mm: float, swaps: Iterable[Swap], refit
         return  # none can be better by that much
     for swap in swaps:
         try:
-            other = refit(swap)
+            score = _score(refit(swap), half_diagonal_mm)
         except CalibrationRefused:
             continue
-        score = float("inf") if other is None else _score(other, half_diagonal_mm)
         if score < least:
             best, least = swap, score
     if best is not None and least < mine - BETTER:

@@ -16,14 +16,12 @@ from audit.declare import add_gear, join, lens_optics, load
 from audit.declare.other_rigs import Swap, swapped, swaps
 from audit.errors import AuditError
 from audit.kit.kit import Kit, Lens
-from audit.optics.calibrate import CalibrationRefused, PupilFit, fit_pupil
+from audit.optics.calibrate import MOST_MISFIT, CalibrationRefused, PupilFit, fit_pupil
 from audit.optics.cut_model import onset_deg
 from audit.optics.pupils import DEPTH, FIELD, WIDE_OPEN_BELOW
 from audit.pixels.calibration_frames import Measured, measure_frames
 from audit.scan import scan
 
-MOST_MISFIT = 3.0
-"""By how many times their errors the frames may contradict each other before all is refused."""
 SURE_DRIFT_MM = 2.5
 """Error of the drift (95 %) above which it is said that the cuts do not tell it."""
 
@@ -73,7 +71,7 @@ def calibrate(
 def _doubts(work: Measured, fit: PupilFit, kit: Kit) -> tuple[Doubt, ...]:
     """What speaks against the fit; other pieces of the kit are tried where the frames could tell them."""
 
-    def refit(swap: Swap) -> PupilFit | None:
+    def refit(swap: Swap) -> PupilFit:
         cuts = [cut for one in work.shown for cut in one.behind(swapped(one.rig, swap, kit))]
         return fit_pupil(cuts, work.half_diagonal_mm, most_misfit=math.inf)
 

@@ -31,6 +31,8 @@ from audit.optics.pupils import (
 SCAN_MM = np.arange(-20.0, 90.1, 2.0)
 """Depths among which the first one is looked for."""
 MOST_STEPS, HALVINGS, FARTHEST_STEP, CLOSE = 12, 5, np.array([10.0, 4.0, 0.5]), 1e-3
+MOST_MISFIT = 3.0
+"""By how many times their errors the cuts may contradict each other before all is refused."""
 DEPTH_SPREAD_MM = 30.0
 """1 sigma of the depth around where it was looked for first: nothing is known of it before."""
 
@@ -129,7 +131,7 @@ class PupilFit:
         return self.pupils[0].err(DRIFT)
 
 
-def fit_pupil(cuts: Sequence[Cut], half_diagonal_mm: float, *, most_misfit: float = 3.0) -> PupilFit:
+def fit_pupil(cuts: Sequence[Cut], half_diagonal_mm: float, *, most_misfit: float = MOST_MISFIT) -> PupilFit:
     """Depth, drift and growth at each focal length.
 
     Parameters
