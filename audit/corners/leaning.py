@@ -13,21 +13,13 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from audit.corners.prediction import BLACK_STOPS, CLEAR_STOPS, CUT_STOPS, Prediction
+from audit.corners.prediction import BLACK_STOPS, CLEAR_STOPS, CUT_STOPS, LADDER, Prediction
 from audit.message.figures import number
 from audit.message.text import marked, say
 from audit.optics.arrays import Floats
 from audit.optics.pupils import HALF_WIDTH
 from audit.table.columns import filled, records
 
-LADDER = {
-    "corner_3pct_deg": 0.044,
-    "corner_tenth_deg": CLEAR_STOPS,
-    "corner_onset_deg": CUT_STOPS,
-    "corner_one_deg": 1.0,
-    "corner_black_deg": BLACK_STOPS,
-}
-"""Loss that is reached at each angle of the table."""
 PLACES = np.linspace(-3.2, 3.2, 129)
 """Where the cut may lie, in sigmas."""
 DECIDED = 0.975
@@ -162,7 +154,7 @@ def _losses(row: Mapping[str, Any]) -> Floats:
     """Loss in the corner at each of PLACES: the further out the picture seems to reach, the more."""
     side = np.where(PLACES > 0, float(row["corner_early_deg"]), float(row["corner_late_deg"])) / HALF_WIDTH
     angle = float(row["corner_angle_deg"]) + PLACES * side
-    known = [(row[name], loss) for name, loss in LADDER.items() if pd.notna(row[name])]
+    known = [(row[name], min(loss, BLACK_STOPS)) for name, loss in LADDER.items() if pd.notna(row[name])]
     if not known:
         return np.zeros(len(PLACES))
     at, loss = (np.array(column, dtype=float) for column in zip(*known, strict=True))

@@ -20,7 +20,7 @@ from audit.corners.band import (
     ErrorSource,
     distortion_err,
 )
-from audit.corners.prediction import CORNERS, Prediction, most_on_the_edge
+from audit.corners.prediction import CORNERS, LADDER, Prediction, most_on_the_edge
 from audit.declare.rig import Opening as RoundOpening
 from audit.declare.rig import Rails, Rig
 from audit.kit.kit import Lens
@@ -37,8 +37,6 @@ GRID = (61, 41)
 """Columns and rows of a map."""
 EDGES = (3, 3)
 """A map of the corners and the middles of the sides: enough for a verdict, since no side is cut first."""
-LOSSES_STOPS = (-math.log2(0.97), 0.1, 0.5, 1.0, math.inf)
-"""Losses whose field angles are told: 3 %, a tenth, half a stop, one stop, black."""
 OPEN_SIDE_MM = 1000.0
 """Rails limit across only; along them the opening is as good as endless."""
 ASSUMED_GLASS_MM = 0.5
@@ -123,7 +121,9 @@ class _Setting:
             best=self.losses("best"),
             middle=self.losses("middle"),
             worst=self.losses("worst"),
-            angles_deg=field_angles_at_losses(LOSSES_STOPS, self._pupil, self._openings, self._direction),
+            angles_deg=field_angles_at_losses(
+                tuple(LADDER.values()), self._pupil, self._openings, self._direction
+            ),
             limits=limits[first] if limits else "",
             assumed=_assumed(self._rig, self._depth, first),
         )

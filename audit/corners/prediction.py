@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from audit.message.text import marked
@@ -13,6 +14,14 @@ CUT_STOPS = 0.5
 """Cut: this or more lost somewhere on the picture's edge even at the best end of the band."""
 BLACK_STOPS = 10.0
 """A loss that no camera shows anything behind."""
+LADDER = {
+    "corner_3pct_deg": -math.log2(0.97),
+    "corner_tenth_deg": CLEAR_STOPS,
+    "corner_onset_deg": CUT_STOPS,
+    "corner_one_deg": 1.0,
+    "corner_black_deg": math.inf,
+}
+"""Losses whose field angles are told, by the table's column: 3 %, a tenth, half a stop, one stop, black."""
 CORNERS = ((0, 0), (0, -1), (-1, 0), (-1, -1))
 """Top left, top right, bottom left, bottom right of a map, as the picture is stored."""
 

@@ -11,7 +11,7 @@ import pandas as pd
 
 from audit.corners.answer import Widest
 from audit.corners.predict import Geometry, predict
-from audit.corners.prediction import Prediction
+from audit.corners.prediction import LADDER, Prediction
 from audit.corners.widest import widest_clear
 from audit.declare.rig import Rig
 from audit.kit.kit import Kit, Lens
@@ -29,7 +29,6 @@ LensKey = tuple[str, str, str]
 
 CORNER_NAMES = ("top_left", "top_right", "bottom_left", "bottom_right")
 SIDE_NAMES = ("top", "bottom", "left", "right")
-ANGLES = ("corner_3pct_deg", "corner_tenth_deg", "corner_onset_deg", "corner_one_deg", "corner_black_deg")
 
 ALIKE = (
     "rig",
@@ -212,7 +211,7 @@ def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
     return {
         "corner": [name if c.prediction is not None else None for name, c in found],
         "corner_angle_deg": of("angle_deg"),
-        **{name: angle(number) for number, name in enumerate(ANGLES)},
+        **{name: angle(number) for number, name in enumerate(LADDER)},
         "corner_early_deg": of("early_deg"),
         "corner_late_deg": of("late_deg"),
         "corner_loss_min_stops": of("loss_min_stops"),
