@@ -65,7 +65,7 @@ QUERY = ("--lens", "w16", "--ring", "r77", "--holder", "main", "--focal", "16", 
 KIT = """
 [[body]]
 name = "A"
-model = "Norrlys N6"
+model = "Brattholm Tarn"
 sensor_mm = [35.9, 24.0]
 [[lens]]
 id = "w16"

@@ -30,7 +30,7 @@ NOTE = {0x0002: short(0, 400), 0x001D: text("2004711"), PADDING: raw(bytes(20_00
 ISO, LENS, SERIAL = 0x8827, 0xA434, 0xA431
 CASES = {
     "ordinary: nothing lacks": ("NIKON", ()),
-    "serial lacks, maker unknown": ("Norrlys", (SERIAL,)),
+    "serial lacks, maker unknown": ("Brattholm", (SERIAL,)),
     "serial lacks, in the notes": ("NIKON", (SERIAL,)),
     "ISO, lens and serial lack": ("NIKON", (ISO, LENS, SERIAL)),
 }
@@ -76,7 +76,7 @@ def main(count: int) -> None:
     print(f"{'':30}" + "".join(f"{name:>16}" for name in WAYS) + "   scan / without a look")
     for words, (make, without) in CASES.items():
         with tempfile.TemporaryDirectory() as place:
-            paths = [Path(place) / f"N6A_{number:04d}.JPG" for number in range(count)]
+            paths = [Path(place) / f"TARN{number:04d}.JPG" for number in range(count)]
             data = jpeg(noted(make, with_own_header(NOTE, "<"), without=without))
             for path in paths:
                 path.write_bytes(data)

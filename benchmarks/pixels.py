@@ -44,7 +44,7 @@ def picture(seed: int) -> bytes:
     grain = rng.normal(0, 4, (HEIGHT, WIDTH, 1)).astype(np.float32)
     noisy = Image.fromarray(np.clip(large + grain, 0, 255).astype(np.uint8))
     exif = Image.Exif()
-    exif[0x0110], exif[0x0132] = "Norrlys N6", f"2026:05:02 05:10:{seed:02d}"
+    exif[0x0110], exif[0x0132] = "Brattholm Tarn", f"2026:05:02 05:10:{seed:02d}"
     whole, small = io.BytesIO(), io.BytesIO()
     noisy.save(whole, "JPEG", quality=QUALITY, exif=exif)
     noisy.resize(PREVIEW, Image.Resampling.BOX).save(small, "JPEG", quality=85)
@@ -57,7 +57,7 @@ def make() -> Path:
     """The dump of pictures, many names for a few files."""
     if not PLACE.is_dir():
         PLACE.mkdir()
-        made = [PLACE / f"N6A_{number:04d}.JPG" for number in range(LINKS)]
+        made = [PLACE / f"TARN{number:04d}.JPG" for number in range(LINKS)]
         for number, path in enumerate(made[:DIFFERENT]):
             path.write_bytes(picture(number))
         for number, path in enumerate(made[DIFFERENT:]):
@@ -73,8 +73,8 @@ def frames(count: int) -> list[dict[str, Any]]:
         {
             **known[n % DIFFERENT],
             "frame": f"{n}",
-            "files": [f"N6A_{n:04d}.JPG"],
-            "preview_file": f"N6A_{n:04d}.JPG",
+            "files": [f"TARN{n:04d}.JPG"],
+            "preview_file": f"TARN{n:04d}.JPG",
         }
         for n in range(count)
     ]
@@ -83,7 +83,7 @@ def frames(count: int) -> list[dict[str, Any]]:
 def _scanned() -> list[dict[str, Any]]:
     with tempfile.TemporaryDirectory(dir=PLACE.parent) as place:
         for number in range(DIFFERENT):
-            name = f"N6A_{number:04d}.JPG"
+            name = f"TARN{number:04d}.JPG"
             (Path(place) / name).hardlink_to(PLACE / name)
         found = scan(Path(place)).frames.to_dict("records")
     return [{str(k): v for k, v in row.items()} for row in found]
@@ -141,7 +141,7 @@ def times(count: int) -> None:
             per = 1000 / len(asked)
             ratio = f"x {ours / library:.2f}"
             print(f"{name:15} {ours * per:7.1f} s for 1,000, library alone {library * per:7.1f} s, {ratio}")
-    size = (PLACE / "N6A_0000.JPG").stat().st_size
+    size = (PLACE / "TARN0000.JPG").stat().st_size
     print(f"{count} frames of {size / 1e6:.1f} MB, preview {int(rows[0]['preview_bytes']) / 1e3:.0f} kB")
 
 

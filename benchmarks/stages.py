@@ -40,9 +40,9 @@ def copies(picture: Path, count: int, dump: Path) -> None:
     """Copies with counters of their own, so that they do not count as mirrored cards."""
     data = picture.read_bytes()
     for number in range(1, count + 1):
-        folder = dump / f"{100 + number * 10 // (count + 1)}NLYSA"
+        folder = dump / f"{100 + number * 10 // (count + 1)}BRATA"
         folder.mkdir(exist_ok=True)
-        (folder / f"N6A_{number:04d}.JPG").write_bytes(data)
+        (folder / f"TARN{number:04d}.JPG").write_bytes(data)
 
 
 def main(picture: Path, count: int) -> None:

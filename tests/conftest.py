@@ -21,11 +21,11 @@ settings.load_profile("unhurried")
 sys.path.insert(0, str(Path(__file__).parent))  # for `marking`, the language that shows what was not told
 
 USUAL = {
-    "folder": "100NLYS",
+    "folder": "100BRAT",
     "formats": "JPEG",
     "size_bytes": 40_000,
-    "model": "Norrlys N6",
-    "lens": "NL 16-35mm F4",
+    "model": "Brattholm Tarn",
+    "lens": "Sund 16-35 mm f4",
     "captured_at": "2026-05-02 10:00:00",
     "exposure_time_s": 0.01,
     "exposure_time_exact_s": 0.01,
@@ -59,7 +59,7 @@ USUAL = {
 def build(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """A table with every column: what a row leaves out is a usual frame's, or null."""
     full = [
-        {**USUAL, "frame": f"100NLYS/N6A_{i:04d}", "counter": i, **row} for i, row in enumerate(rows, 101)
+        {**USUAL, "frame": f"100BRAT/TARN{i:04d}", "counter": i, **row} for i, row in enumerate(rows, 101)
     ]
     return pd.DataFrame({c.name: c.kind.series(row.get(c.name) for row in full) for c in ALL})
 

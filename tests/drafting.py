@@ -3,12 +3,12 @@
 KIT = """\
 [[body]]
 name = "A"
-model = "Norrlys N6"
+model = "Brattholm Tarn"
 sensor_mm = [36.0, 24.0]
 
 [[lens]]
 id = "w16"
-exif = ["NL 16-35mm F4"]
+exif = ["Sund 16-35 mm f4"]
 thread_mm = 77
 focal_mm = [16, 35]
 
@@ -54,7 +54,7 @@ def estimated(table, *rows):
     """Undeclared frames a minute apart with what the estimate says of each."""
     full = []
     for number, row in enumerate(rows):
-        name = f"100NLYS/N6A_{101 + number:04d}"
+        name = f"100BRAT/TARN{101 + number:04d}"
         full.append(
             {
                 "captured_at": f"2026-05-02 10:{number:02d}:00",

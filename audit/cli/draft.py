@@ -27,8 +27,8 @@ MOST_PLACES = 5
     "draft",
     cls=Command,
     epilog="\b\nExample:\n  cornerstop draft ~/trips/skarven --declarations ~/notes/skarven --write"
-    "\n  cornerstop draft ~/trips/skarven --say N6A_0101..N6A_0140 n10 --say N6A_0141 none --write"
-    "\n  cornerstop draft ~/trips/skarven --accept likely --files N6A_0101 N6A_0140",
+    "\n  cornerstop draft ~/trips/skarven --say TARN0101..TARN0140 n10 --say TARN0141 none --write"
+    "\n  cornerstop draft ~/trips/skarven --accept likely --files TARN0101 TARN0140",
 )
 @click.argument("dump", type=FOLDER)
 @click.option("--kit", type=FILE, help="Kit file. Default: as for audit.")

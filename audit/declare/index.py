@@ -140,7 +140,7 @@ class FrameIndex:
         return PurePosixPath(self.frames[row]).name
 
     def short_range(self, rows: list[int]) -> str:
-        """`N6A_0110`, or `N6A_0110 to N6A_0112`, in capture order."""
+        """`TARN0110`, or `TARN0110 to TARN0112`, in capture order."""
         line = sorted(rows, key=lambda row: (self.sequence[row], self.place[row]))
         first, last = self.short(line[0]), self.short(line[-1])
         if first == last:

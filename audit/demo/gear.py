@@ -92,14 +92,14 @@ def recessed(*slots: str, **more: Any) -> Rig:
 
 
 BODIES = {
-    "A": Body("A", "Norrlys N6", "3001234", 35.9, 24.0, 1.0, "N6A_", "card-1", "NLYSA", 128, 9990),
-    "B": Body("B", "Norrlys N2c", "5107780", 23.5, 15.6, 1.534, "N2C_", "card-2", "NLYSC", 104, 412),
+    "A": Body("A", "Brattholm Tarn", "3001234", 35.9, 24.0, 1.0, "TARN", "card-1", "BRATA", 128, 9990),
+    "B": Body("B", "Brattholm Beck", "5107780", 23.5, 15.6, 1.534, "BECK", "card-2", "BRATC", 104, 412),
 }
 
 # Depths: the kit states 25.0 +- 1.5 for w16 and nothing for the other two.
 LENSES = {
-    "w16": Lens("w16", "NL 16-35mm F4", "70114", (16, 35), 4.0, 25.4, 1.6, 0.5, 0.9),
-    "s24": Lens("s24", "NL 24-70mm F2.8", "70982", (24, 70), 2.8, 27.0, 1.4, 0.4, 1.0),
+    "w16": Lens("w16", "Sund 16-35 mm f4", "70114", (16, 35), 4.0, 25.4, 1.6, 0.5, 0.9),
+    "s24": Lens("s24", "Sund 24-70 mm f2.8", "70982", (24, 70), 2.8, 27.0, 1.4, 0.4, 1.0),
     "m24": Lens("m24", "", "", (24, 24), 2.8, 23.5, 1.2, 0.4, 0.8),
 }
 
@@ -117,7 +117,7 @@ GLASSES = {
 
 BORE_MM = {"r77": 74.0, "r77low": 74.0, "s58-77": 55.0, "protect77": 73.0}
 HEIGHT_MM = {"r77": 4.0, "r77low": 0.5, "s58-77": 3.0, "protect77": 5.0}
-HOLDER_BORE_MM, HOLDER_BASE_MM, HOLDER_SLOTS, HOLDER_CLEAR_MM, SLOT_PITCH_MM = 86.0, 7.0, 2, 96.0, 3.2
+HOLDER_BORE_MM, HOLDER_BASE_MM, HOLDER_SLOTS, HOLDER_CLEAR_MM, SLOT_PITCH_MM = 85.0, 7.0, 2, 96.0, 3.2
 FRONT_RING_MM, FRONT_RING_THICKNESS_MM = 98.0, 7.5
 PLATE_MM = 2.0
 GLAZED = ("protect77",)

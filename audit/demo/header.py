@@ -112,7 +112,7 @@ def _strip(
 def main_tags(frame: Frame) -> dict[int, Value]:
     """IFD0: who made it, which way up, when."""
     tags = {
-        0x010F: text("Norrlys"),
+        0x010F: text("Brattholm"),
         0x0110: text(frame.body.model),
         0x0112: short(8 if frame.scene.upright else 1),
         0x011A: ratio((300, 1)),
@@ -204,7 +204,7 @@ def _lens_tags(frame: Frame) -> dict[int, Value]:
         0xA405: short(round(scene.focal_mm * frame.body.crop)),
         0x9205: ratio((round(2000 * math.log2(lens.widest_f)), 1000)),
         0xA432: ratio((low, 1), (high, 1), widest, widest),
-        0xA433: text("Norrlys"),
+        0xA433: text("Brattholm"),
         0xA434: text(lens.exif),
         0xA435: text(lens.serial),
     }

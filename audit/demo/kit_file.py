@@ -8,21 +8,21 @@ longitude_deg = 14.0
 
 [[body]]
 name = "A"
-model = "Norrlys N6"
+model = "Brattholm Tarn"
 serial = "3001234"
 sensor_mm = [35.9, 24.0]
 viewfinder = "electronic"
 
 [[body]]
 name = "B"                       # sensor size left to the files themselves
-model = "Norrlys N2c"
+model = "Brattholm Beck"
 serial = "5107780"
 clock_ahead_s = 95               # compared with body A on the first evening
 viewfinder = "optical"
 
 [[lens]]
 id = "w16"
-exif = ["NL 16-35mm F4"]
+exif = ["Sund 16-35 mm f4"]
 thread_mm = 77
 focal_mm = [16, 35]
 pupil_depth_mm = 25.0            # from a test against a grey wall
@@ -31,7 +31,7 @@ distortion_percent = 0           # the camera corrects its pictures
 
 [[lens]]
 id = "s24"
-exif = ["NL 24-70mm F2.8"]
+exif = ["Sund 24-70 mm f2.8"]
 thread_mm = 77
 focal_mm = [24, 70]
 
@@ -71,7 +71,7 @@ bore_mm = 73
 [[holder]]
 id = "main"
 slots = 2
-bore_mm = 86
+bore_mm = 85
 base_mm = 7
 clear_width_mm = 96
 slot_pitch_mm = 3.2
@@ -81,7 +81,7 @@ front_ring_thickness_mm = 7.5
 [[holder]]
 id = "small"
 slots = 2
-bore_mm = 86
+bore_mm = 85
 base_mm = 7
 clear_width_mm = 96
 slot_pitch_mm = 3.2

@@ -137,5 +137,5 @@ def jpeg(codes: np.ndarray, quality: int, focal_mm: float, f_number: float, lens
         0x920A: ratio((round(focal_mm * 10), 10)),
         0xA434: text(lens),
     }
-    main = {0x010F: text("Norrlys"), 0x0110: text("Norrlys N6"), 0x0112: short(1)}
+    main = {0x010F: text("Brattholm"), 0x0110: text("Brattholm Tarn"), 0x0112: short(1)}
     return with_exif(out.getvalue(), tiff_block([Directory(main, below={EXIF_POINTER: Directory(exif)})]))

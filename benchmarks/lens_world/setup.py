@@ -12,7 +12,7 @@ from benchmarks.lens_world.pictures import Camera, Sky, camera, jpeg, photograph
 from benchmarks.lens_world.truth import STRAIGHT, Frame, Hole, Part, Tilt
 
 CALIPER_MM, HEIGHT_MM, MOST_TILT_DEG = 0.3, 0.1, 1.5
-EXIF_NAME = "NL lens"
+EXIF_NAME = "Sund lens"
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ class SetUp:
             lens = shot.lens or self.lens
             parts = (*(shot.ring.parts if shot.ring else ()), *shot.more)
             codes = photograph(lens, shot.f_number, parts, shot.tilt, self.body, shot.sky, shot.enlarged)
-            name = f"N6A_{number + 1:04d}"
+            name = f"TARN{number + 1:04d}"
             data = jpeg(codes, self.body.quality, self.nominal_mm, shot.f_number, EXIF_NAME, number)
             (folder / f"{name}.JPG").write_bytes(data)
             worn = shot.declared.worn if shot.declared else "bare = true"
@@ -91,7 +91,7 @@ class SetUp:
         """The kit as a photographer writes it."""
         focal = self.nominal_mm
         low, high = self.kit_focals or (focal, focal)
-        lines = ['[[body]]\nname = "A"\nmodel = "Norrlys N6"\nsensor_mm = [36.0, 24.0]\n']
+        lines = ['[[body]]\nname = "A"\nmodel = "Brattholm Tarn"\nsensor_mm = [36.0, 24.0]\n']
         lines.append(f'[[lens]]\nid = "wide"\nexif = ["{EXIF_NAME}"]\nthread_mm = 77')
         lines.append(f"focal_mm = [{low:g}, {high:g}]" if low != high else f"focal_mm = {focal:g}")
         if self.distortion_percent is not None:

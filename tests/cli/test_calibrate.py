@@ -31,18 +31,18 @@ KIT = """\
 # test kit
 [[body]]
 name = "A"
-model = "Norrlys N6"
+model = "Brattholm Tarn"
 sensor_mm = [36.0, 24.0]
 
 [[lens]]
 id = "w16"           # the wide one
-exif = ["NL 16mm F2.8"]
+exif = ["Sund 16 mm f2.8"]
 focal_mm = 16
 thread_mm = 77
 
 [[lens]]
 id = "z18"
-exif = ["NL 18-35mm F4"]
+exif = ["Sund 18-35 mm f4"]
 focal_mm = [18, 35]
 thread_mm = 77
 
@@ -97,10 +97,10 @@ class Folder:
         rig = RINGS.get(ring)
         return self.simulator.frame(lens or self.lens, f_number, rig, self.rng, self.scene)
 
-    def add(self, codes, ring=None, *, focal=16.0, f_number=8.0, name="NL 16mm F2.8", declare=True):
+    def add(self, codes, ring=None, *, focal=16.0, f_number=8.0, name="Sund 16 mm f2.8", declare=True):
         """One frame with its EXIF and its span."""
         self.count += 1
-        stem = f"N6A_{self.count:04d}"
+        stem = f"TARN{self.count:04d}"
         self.path.joinpath(f"{stem}.JPG").write_bytes(
             picture(codes, focal, f_number, name, minute=self.count)
         )
@@ -129,7 +129,7 @@ def picture(codes, focal, f_number, name, minute):
     exif |= {0x829D: ratio((round(f_number * 10), 10))} if f_number else {}
     exif |= {0x920A: ratio((round(focal * 10), 10))} if focal else {}
     exif |= {0xA434: text(name)} if name else {}
-    main = {0x010F: text("Norrlys"), 0x0110: text("Norrlys N6"), 0x0112: short(1)}
+    main = {0x010F: text("Brattholm"), 0x0110: text("Brattholm Tarn"), 0x0112: short(1)}
     return with_exif(out.getvalue(), tiff_block([Directory(main, below={EXIF_POINTER: Directory(exif)})]))
 
 
@@ -178,8 +178,8 @@ def test_without_a_bare_frame_as_json(folder, capsys):
     assert any("photograph a second rig" in note for note in found["notes"])
     assert pupil["drift_mm_err"] > 2.0 and any("too near to each other" in n for n in found["notes"])
     assert {f["against"] for f in found["frames"]} == {"smooth fit"}
-    assert found["passed_over"] == [{"frame": "N6A_0003", "reason": "no cut in the corners"}]
-    assert any("N6A_0003 shows no cut where this depth puts one" in note for note in found["notes"])
+    assert found["passed_over"] == [{"frame": "TARN0003", "reason": "no cut in the corners"}]
+    assert any("TARN0003 shows no cut where this depth puts one" in note for note in found["notes"])
     assert found["diff"].startswith("--- kit.toml") and found["backup"] is None
 
 
@@ -200,7 +200,7 @@ def test_a_zoom_gets_a_depth_for_each_focal_length(folder):
         lens = folder.simulator.Lens(focal, depth, 1.8, 0.56, 0.9)
         for f_number in (8.0, 11.0):
             codes = folder.codes(ring, f_number, lens)
-            folder.add(codes, ring, focal=focal, f_number=f_number, name="NL 18-35mm F4")
+            folder.add(codes, ring, focal=focal, f_number=f_number, name="Sund 18-35 mm f4")
     assert run(["calibrate", str(folder.path), "--write", "--quiet"]) == 0
     (short_end, long_end) = lens_in(folder, "z18")["calibrated"]
     assert (short_end["focal_mm"], long_end["focal_mm"]) == (18.0, 24.0)
@@ -210,7 +210,7 @@ def test_a_zoom_gets_a_depth_for_each_focal_length(folder):
 
 def test_one_lens_is_chosen_where_there_are_two(folder):
     folder.plain(rings=("ring",), bare=False)
-    folder.add(folder.codes("ring"), "ring", focal=24.0, name="NL 18-35mm F4")
+    folder.add(folder.codes("ring"), "ring", focal=24.0, name="Sund 18-35 mm f4")
     assert run(["calibrate", str(folder.path), "--lens", "w16", "--quiet"]) == 0
 
 
@@ -253,7 +253,7 @@ IMPOSSIBLE = {
     "clouds": (lambda f: f.add(clouds(f.codes("ring")), "ring"), "clouds or structure"),
     "gradient": (lambda f: f.add(sloped(f.codes("ring")), "ring"), "across the picture"),
     "several lenses": (
-        lambda f: f.add(f.codes("ring"), "ring").add(f.codes("ring"), "ring", name="NL 18-35mm F4"),
+        lambda f: f.add(f.codes("ring"), "ring").add(f.codes("ring"), "ring", name="Sund 18-35 mm f4"),
         "frames of several lenses: w16, z18; choose one with --lens",
     ),
     "strange lens": (lambda f: f.add(f.codes("ring"), "ring", name="Other 20mm"), "no lens of the kit"),
@@ -273,13 +273,13 @@ IMPOSSIBLE = {
     "empty": (lambda f: f, "holds no picture"),
     "not to be decoded": (
         lambda f: f.add(f.codes("ring"), "ring") and damage(f),
-        "no frame can be used: N6A_0001.JPG: the picture is damaged",
+        "no frame can be used: TARN0001.JPG: the picture is damaged",
     ),
 }
 
 
 def damage(folder):
-    path = folder.path / "N6A_0001.JPG"
+    path = folder.path / "TARN0001.JPG"
     path.write_bytes(path.read_bytes()[:1200])
 
 

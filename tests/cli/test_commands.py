@@ -132,7 +132,7 @@ def test_kit_check_of_the_demo_finds_no_mistake(demo, away, capsys):
 
 
 def test_kit_check_counts_in_good_english(away, capsys):
-    (away / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Norrlys N6"\n', encoding="utf-8")
+    (away / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Brattholm Tarn"\n', encoding="utf-8")
     assert run(["kit", "check"]) == 0
     assert "1 body, 0 lenses, 0 rings, 0 holders, 0 filters; 0 files" in capsys.readouterr().out
 
@@ -144,7 +144,7 @@ def test_a_folder_without_pictures_is_said_to_hold_none(away, capsys):
 
 
 def test_the_summary_counts_mistakes(dump, away, capsys):
-    (dump / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Norrlys N6"\n', encoding="utf-8")
+    (dump / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Brattholm Tarn"\n', encoding="utf-8")
     (dump / "filters.toml").write_text('[[worn]]\nfiles = ["XYZ_0001"]\nbare = true\n', encoding="utf-8")
     assert run(["audit", str(dump)]) == 1
     out, err = capsys.readouterr()

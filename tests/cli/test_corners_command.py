@@ -27,7 +27,7 @@ CLEAR = [*NUMBERS, "--focal", "50", "--slots", "0"]
 KIT = """
 [[body]]
 name = "A"
-model = "Norrlys N6"
+model = "Brattholm Tarn"
 sensor_mm = [36.0, 24.0]
 [[lens]]
 id = "w16"
@@ -57,7 +57,7 @@ to_mm = 77
 [[holder]]
 id = "main"
 slots = 3
-bore_mm = 86
+bore_mm = 85
 base_mm = 7
 clear_width_mm = 90
 slot_pitch_mm = 3.2
@@ -163,7 +163,7 @@ def test_a_wrong_kit_is_told_with_its_lines(kit, capsys):
 
 
 def test_several_holders_must_be_named(kit, capsys):
-    more = '[[body]]\nname = "B"\nmodel = "Norrlys N2"\nsensor_mm = [23.5, 15.6]\n'
+    more = '[[body]]\nname = "B"\nmodel = "Brattholm N2"\nsensor_mm = [23.5, 15.6]\n'
     kit.write_text(KIT + more + '[[holder]]\nid = "small"\nslots = 1\n', encoding="utf-8")
     assert run(["corners", "--lens", "w16", "--sensor", "36x24"]) == 2
     assert "main, small" in capsys.readouterr().err
@@ -187,7 +187,7 @@ def test_numbers_are_those_of_the_model(kit, capsys):
                 {
                     "id": "main",
                     "slots": 3,
-                    "bore_mm": 86.0,
+                    "bore_mm": 85.0,
                     "base_mm": 7.0,
                     "clear_width_mm": 90.0,
                     "slot_pitch_mm": 3.2,

@@ -12,19 +12,19 @@ from audit.corners.several import named_rigs
 KIT = """
 [[body]]
 name = "A"
-model = "Norrlys N6"
+model = "Brattholm Tarn"
 sensor_mm = [36.0, 24.0]
 [[body]]
 name = "A2"
-model = "Norrlys N7"
+model = "Brattholm Ness"
 sensor_mm = [36.0, 24.0]
 [[body]]
 name = "B"
-model = "Norrlys N2"
+model = "Brattholm N2"
 sensor_mm = [23.5, 15.6]
 [[body]]
 name = "C"
-model = "Norrlys N3"
+model = "Brattholm N3"
 [[lens]]
 id = "w16"
 thread_mm = 77
@@ -63,7 +63,7 @@ thread_mm = 77
 [[holder]]
 id = "main"
 slots = 3
-bore_mm = 86
+bore_mm = 85
 base_mm = 7
 clear_width_mm = 90
 slot_pitch_mm = 3.2
@@ -72,7 +72,7 @@ front_ring_thickness_mm = 7.5
 [[holder]]
 id = "small"
 slots = 1
-bore_mm = 86
+bore_mm = 85
 base_mm = 7
 clear_width_mm = 90
 slot_pitch_mm = 3.2

@@ -122,7 +122,7 @@ def test_only_spans_of_the_frames_asked_for_are_accepted(card, away, capsys):
         (("--accept", "sure", "--times", "2026-05-02", "2026-05-03"), "2026-05-02T05:10:00"),
         (("--accept", "sure", "--times", "2026-05-03T10:00", "2026-05-02T10:00"), "swap the two"),
         (("--accept", "sure", "--times", "2001-01-01T10:00", "2001-01-02T10:00"), "write true local times"),
-        (("--accept", "sure", "--files", "N6A_9999_", "N6A_9999_"), "did you mean"),
+        (("--accept", "sure", "--files", "TARN9999_", "TARN9999_"), "did you mean"),
     ],
 )
 def test_what_cannot_be_accepted_is_refused_with_what_to_do(card, away, capsys, options, said):
@@ -150,7 +150,7 @@ def test_a_span_covered_since_is_not_accepted_but_taken_out(card, away, capsys):
 
 
 def test_without_a_filter_in_the_kit_it_says_what_to_do(card, away, capsys):
-    (card / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Norrlys N6"\n')
+    (card / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Brattholm Tarn"\n')
     assert run(["draft", str(card), "--no-cache"]) == 2
     assert "no filter in the kit" in capsys.readouterr().err
 
@@ -206,7 +206,7 @@ def test_answers_in_json_and_beside_accept(card, away, capsys):
     assert all(one["answer"].endswith(f"--say {one['frames']} {one['guess']}") for one in told["asked"])
     assert run([*base, "--say", told["asked"][0]["frames"], "unknown", "--json"]) in (0, 1)
     assert json.loads(capsys.readouterr().out)["answered"] > 0
-    assert run([*base, "--say", "N6A_0001", "bare", "--accept", "likely"]) == 2
+    assert run([*base, "--say", "TARN0001", "bare", "--accept", "likely"]) == 2
     assert "one after the other" in capsys.readouterr().err
 
 

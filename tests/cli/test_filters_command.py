@@ -26,12 +26,12 @@ KIT = """\
 # test kit
 [[body]]
 name = "A"
-model = "Norrlys N6"
+model = "Brattholm Tarn"
 sensor_mm = [36.0, 24.0]
 
 [[lens]]
 id = "w16"
-exif = ["NL 16mm F2.8"]
+exif = ["Sund 16 mm f2.8"]
 focal_mm = 16
 thread_mm = 77
 
@@ -81,9 +81,9 @@ def picture(scene, minute, stops, seconds):
         0x9000: raw_bytes(b"0232"),
         0x9003: text(f"2026:05:02 {10 + scene}:{minute:02d}:00"),
         0x920A: ratio((160, 10)),
-        0xA434: text("NL 16mm F2.8"),
+        0xA434: text("Sund 16 mm f2.8"),
     }
-    main = {0x010F: text("Norrlys"), 0x0110: text("Norrlys N6"), 0x0112: short(1)}
+    main = {0x010F: text("Brattholm"), 0x0110: text("Brattholm Tarn"), 0x0112: short(1)}
     return with_exif(out.getvalue(), tiff_block([Directory(main, below={EXIF_POINTER: Directory(exif)})]))
 
 
@@ -99,7 +99,7 @@ class Trip:
         for minute, name in enumerate(worn):
             self.count += 1
             longer = {"": 0, "n6": 5, "n3": 3}[name.lstrip("?")]
-            stem = f"N6A_{self.count:04d}"
+            stem = f"TARN{self.count:04d}"
             darker = TRUE_STOPS[name.lstrip("?")] - longer
             data = picture(number, minute, darker, (1, 2 ** (8 - longer)))
             self.path.joinpath(f"{stem}.JPG").write_bytes(data)

@@ -61,7 +61,7 @@ def sweep(*words, **more):
     ],
 )
 def test_at_any_moment_before_something_is_written(dump, away, told, step, arguments):
-    (dump / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Norrlys N6"\n', encoding="utf-8")
+    (dump / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "Brattholm Tarn"\n', encoding="utf-8")
     results = away.parent / "ends.json"
     arguments = [word.format(dump=dump) for word in arguments]
     done = sweep("copies", int(getattr(signal, told)), step, results, *arguments, cwd=away)

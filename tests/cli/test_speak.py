@@ -48,7 +48,7 @@ def test_line_ends_of_a_text_stay_and_those_of_a_line_do_not():
 
 
 def test_a_name_whose_bytes_are_no_utf8_is_shown_by_its_bytes():
-    assert shown_name(os.fsdecode(b"N6A_\xff\xc3.JPG")) == r"N6A_\xff\xc3.JPG"
+    assert shown_name(os.fsdecode(b"TARN\xff\xc3.JPG")) == r"TARN\xff\xc3.JPG"
 
 
 def test_results_and_messages(capsys):
@@ -133,7 +133,7 @@ def test_keys_and_names_in_files_of_the_photographer(dump, away, capsys):
         out, _ = nothing_acts(capsys)
         assert "x1b[31m" in out or r"\u001b[31m" in out
     (dump / "kit.toml").write_text('[[body]]\nname = "A"\nmodel = "N"\n', encoding="utf-8")
-    (dump / "keep.txt").write_text(f"N6A{WORDS[:-1]}.JPG\n", encoding="utf-8")
+    (dump / "keep.txt").write_text(f"TARN{WORDS[:-1]}.JPG\n", encoding="utf-8")
     text = r'files = ["N\u001b[31m\u009b"]'
     (dump / "filters.toml").write_text(f"[[worn]]\n{text}\nbare = true\n", encoding="utf-8")
     assert run(["audit", str(dump), "--pixels", "off", "--out", f"r\x1b[31m{WORDS[-1]}"]) == 1

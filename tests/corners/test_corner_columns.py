@@ -16,7 +16,7 @@ RIGS = {
         "77 mm ring, holder",
         ring="r77",
         ring_kind="standard",
-        openings=(Opening("ring bore", 74.0, 4.0), Opening("holder bore", 86.0, 11.0)),
+        openings=(Opening("ring bore", 74.0, 4.0), Opening("holder bore", 85.0, 11.0)),
     ),
 }
 WORN = {"declaration": "worn", "rig": "r", "width_px": 6000, "height_px": 4000, "orientation": 1}
@@ -91,8 +91,8 @@ def test_a_clean_crop_is_given_where_the_frame_is_not_clear(table):
 
 
 def test_natural_falloff_stands_beside_the_loss_and_is_not_added(table):
-    row = {**WORN, "make": "Norrlys", "focal_length_mm": 50.0}
-    key = ("Norrlys", "Norrlys N6", "NL 16-35mm F4")
+    row = {**WORN, "make": "Brattholm", "focal_length_mm": 50.0}
+    key = ("Brattholm", "Brattholm Tarn", "Sund 16-35 mm f4")
     out, _ = add_corners(table([row]), RIGS, Kit(), {key: Data()})
     assert out["natural_falloff_stops"].iloc[0] == pytest.approx(1.0, abs=0.01)
     assert out["natural_falloff_source"].iloc[0] == Data.source
@@ -100,8 +100,8 @@ def test_natural_falloff_stands_beside_the_loss_and_is_not_added(table):
 
 
 def test_the_kits_distortion_comes_before_the_data(table):
-    row = {**WORN, "make": "Norrlys", "focal_length_mm": 16.0, "lens_id": "w16", "formats": "NEF"}
-    key = ("Norrlys", "Norrlys N6", "NL 16-35mm F4")
+    row = {**WORN, "make": "Brattholm", "focal_length_mm": 16.0, "lens_id": "w16", "formats": "NEF"}
+    key = ("Brattholm", "Brattholm Tarn", "Sund 16-35 mm f4")
     kit = Kit.model_validate({"lens": [{"id": "w16", "focal_mm": [16, 35], "distortion_percent": [0, 1]}]})
     angles = [
         add_corners(table([row]), RIGS, k, {key: Data()})[0]["corner_angle_deg"].iloc[0] for k in (kit, Kit())

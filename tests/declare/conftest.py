@@ -17,9 +17,9 @@ from audit.table.columns import SCAN
 
 USUAL: dict[str, Any] = {
     "formats": "JPEG",
-    "make": "Norrlys",
-    "model": "Norrlys N6",
-    "lens": "NL 16-35mm F4",
+    "make": "Brattholm",
+    "model": "Brattholm Tarn",
+    "lens": "Sund 16-35 mm f4",
     "exposure_time_s": 0.01,
     "exposure_time_exact_s": 2.0 ** (-20 / 3),
     "f_number": 8.0,
@@ -32,7 +32,7 @@ USUAL: dict[str, Any] = {
 
 
 def build(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
-    """A scanned table; each row names `frame` ("day1/N6A_0101") and what differs from the usual."""
+    """A scanned table; each row names `frame` ("day1/TARN0101") and what differs from the usual."""
     full = [_row(row) for row in rows]
     return pd.DataFrame({c.name: c.kind.series(row.get(c.name) for row in full) for c in SCAN})
 
@@ -53,8 +53,8 @@ def _row(row: Mapping[str, Any]) -> dict[str, Any]:
 def rows_of(
     folder: str, first: int, last: int, start: str, step_s: float = 60, **values: Any
 ) -> list[dict[str, Any]]:
-    """Rows N6A_first to N6A_last (wrapping after 9999), `step_s` apart from `start`."""
-    prefix = values.pop("prefix", "N6A_")
+    """Rows TARNfirst to TARNlast (wrapping after 9999), `step_s` apart from `start`."""
+    prefix = values.pop("prefix", "TARN")
     count = (last - first) % 9999 + 1
     times = pd.date_range(start, periods=count, freq=pd.Timedelta(seconds=step_s))
     numbers = [(first - 1 + i) % 9999 + 1 for i in range(count)]
@@ -67,13 +67,13 @@ def rows_of(
 
 @pytest.fixture(scope="session")
 def scanned() -> Callable[[Sequence[Mapping[str, Any]]], pd.DataFrame]:
-    """A scanned table; each row names `frame` ("day1/N6A_0101") and what differs from the usual."""
+    """A scanned table; each row names `frame` ("day1/TARN0101") and what differs from the usual."""
     return build
 
 
 @pytest.fixture(scope="session")
 def run() -> Callable[..., list[dict[str, Any]]]:
-    """Rows N6A_first to N6A_last (wrapping after 9999), `step_s` apart from `start`."""
+    """Rows TARNfirst to TARNlast (wrapping after 9999), `step_s` apart from `start`."""
     return rows_of
 
 

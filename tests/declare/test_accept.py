@@ -68,7 +68,7 @@ OLD = """\
 # [[worn]]
 # # [draft likely none 350464bf] 92 %: ev100 rose 3.1 while the scene held; 1/8 s at f/8
 # # no neutral
-# files = ["N6A_0130", "N6A_0131"]
+# files = ["TARN0130", "TARN0131"]
 # unknown = true  # no neutral was on; a grad or polariser may have been
 """
 """As drafts wrote it while there was no key for it."""
@@ -79,7 +79,7 @@ def test_what_was_drafted_as_unknown_is_still_known_for_what_it_meant(bare, said
     (block,) = own_blocks(OLD)
     assert is_meant(block, "likely")
     (worn,) = tomllib.loads(with_accepted(OLD, [block], "filters.toml", bare=bare))["worn"]
-    assert worn == {"files": ["N6A_0130", "N6A_0131"], **said}
+    assert worn == {"files": ["TARN0130", "TARN0131"], **said}
 
 
 def test_a_span_that_would_take_over_keys_is_refused_with_what_to_do(text):

@@ -38,10 +38,10 @@ to_mm = 77
 def trip(table, tmp_path):
     """A dump with a kit, and ten frames of one folder with their estimates."""
     dump = tmp_path / "dump"
-    (dump / "100NLYS").mkdir(parents=True)
+    (dump / "100BRAT").mkdir(parents=True)
     (dump / "kit.toml").write_text(KIT + MORE)
     frames = estimated(table, NONE, NONE, SIX, SIX, DOUBT, NONE, DOUBT, SIX, {**SIX, "lens_id": "m58"}, DOUBT)
-    return SimpleNamespace(dump=dump, frames=frames.assign(body="A"), path=dump / "100NLYS" / "filters.toml")
+    return SimpleNamespace(dump=dump, frames=frames.assign(body="A"), path=dump / "100BRAT" / "filters.toml")
 
 
 def drafted(trip, *said):
@@ -63,10 +63,10 @@ def test_each_answer_is_the_photographers_word_in_the_place_of_what_was_drafted(
     drafted(trip)
     before = trip.path.read_text()
     said = [
-        ("N6A_0105", "n4+g2"),
-        ("N6A_0106", "bare"),
-        ("N6A_0101..N6A_0102", "none"),
-        ("N6A_0110", "unknown"),
+        ("TARN0105", "n4+g2"),
+        ("TARN0106", "bare"),
+        ("TARN0101..TARN0102", "none"),
+        ("TARN0110", "unknown"),
     ]
     found, backups = drafted(trip, *said)
     assert found.answered == 5 and found.silent == 5 and len(backups) == 1
@@ -85,11 +85,11 @@ def test_each_answer_is_the_photographers_word_in_the_place_of_what_was_drafted(
 
 
 def test_ring_and_holder_are_those_that_the_kit_carries_it_with(trip):
-    drafted(trip, ("N6A_0108..N6A_0109", "pol+n6"))
+    drafted(trip, ("TARN0108..TARN0109", "pol+n6"))
     first, second = (span for span in tomllib.loads(trip.path.read_text())["worn"] if "source" not in span)
     rig = {"ring": "r77", "holder": "main", "slots": ["n6"], "front": "pol"}
-    assert first == {"files": ["N6A_0108"], **rig}
-    assert second == {"files": ["N6A_0109"], "behind": ["s58"], **rig}
+    assert first == {"files": ["TARN0108"], **rig}
+    assert second == {"files": ["TARN0109"], "behind": ["s58"], **rig}
     assert "# answered: pol+n6\nfiles = " in trip.path.read_text()
     assert "# ring could be r77low as well\n" in trip.path.read_text()
 
@@ -97,8 +97,8 @@ def test_ring_and_holder_are_those_that_the_kit_carries_it_with(trip):
 @pytest.mark.parametrize(
     "own",
     [
-        "# mine\r\n\r\n[[worn]]\r\nfiles = ['N6A_0103']\r\nbare = true\r\nnote = '''\r\n\r\n'''\r\n",
-        "\ufeff# mine\n[[worn]]\nfiles = ['N6A_0103']\nbare = true",
+        "# mine\r\n\r\n[[worn]]\r\nfiles = ['TARN0103']\r\nbare = true\r\nnote = '''\r\n\r\n'''\r\n",
+        "\ufeff# mine\n[[worn]]\nfiles = ['TARN0103']\nbare = true",
         "inherit = false\n",
         "",
     ],
@@ -107,7 +107,7 @@ def test_all_that_is_the_photographers_stays_to_the_byte(trip, own):
     trip.path.write_bytes(own.encode())
     drafted(trip)
     before = trip.path.read_bytes().decode()
-    drafted(trip, ("N6A_0105..N6A_0107", "n4"))
+    drafted(trip, ("TARN0105..TARN0107", "n4"))
     after = trip.path.read_bytes().decode()
     assert after.startswith(own) and before.startswith(own)
     states, filters = declared(trip)
@@ -119,7 +119,7 @@ def test_all_that_is_the_photographers_stays_to_the_byte(trip, own):
 
 
 def test_an_answer_alone_makes_a_file_without_words_on_drafts(trip):
-    drafted(trip, ("N6A_0101..N6A_0110", "n4"))
+    drafted(trip, ("TARN0101..TARN0110", "n4"))
     assert (
         trip.path.read_text().startswith("[[worn]]\n# answered: n4\n")
         and "draft" not in trip.path.read_text()
@@ -129,19 +129,19 @@ def test_an_answer_alone_makes_a_file_without_words_on_drafts(trip):
 @pytest.mark.parametrize(
     ("said", "why"),
     [
-        ([("N6A_0105", "n44")], '"n44" is no filter of the kit; did you mean "n4"?'),
-        ([("N6A_0105", "everything")], "write one of n6, g2, n4, pol, none, bare, unknown"),
-        ([("N6A_0105", "n4+n4")], '"n4" stands twice'),
-        ([("N6A_0105", "n4+n6+g2")], "no holder of the kit has slots enough"),
-        ([("N6A_0105", "n4"), ("N6A_0105..N6A_0106", "none")], "is in N6A_0105 and in N6A_0105..N6A_0106"),
-        ([("N6A_0107..N6A_0105", "n4")], '"N6A_0107" was taken after "N6A_0105"'),
-        ([("N6A_0105..N6A_0999", "n4")], 'no frame "N6A_0999" in the dump; did you mean'),
-        ([("N6A_0102..N6A_0105", "n4")], "100NLYS/N6A_0103 is declared already, at 100NLYS/filters.toml:1"),
-        ([("N6A_0103..N6A_0104", "none")], "N6A_0103 is declared already"),
+        ([("TARN0105", "n44")], '"n44" is no filter of the kit; did you mean "n4"?'),
+        ([("TARN0105", "everything")], "write one of n6, g2, n4, pol, none, bare, unknown"),
+        ([("TARN0105", "n4+n4")], '"n4" stands twice'),
+        ([("TARN0105", "n4+n6+g2")], "no holder of the kit has slots enough"),
+        ([("TARN0105", "n4"), ("TARN0105..TARN0106", "none")], "is in TARN0105 and in TARN0105..TARN0106"),
+        ([("TARN0107..TARN0105", "n4")], '"TARN0107" was taken after "TARN0105"'),
+        ([("TARN0105..TARN0999", "n4")], 'no frame "TARN0999" in the dump; did you mean'),
+        ([("TARN0102..TARN0105", "n4")], "100BRAT/TARN0103 is declared already, at 100BRAT/filters.toml:1"),
+        ([("TARN0103..TARN0104", "none")], "TARN0103 is declared already"),
     ],
 )
 def test_what_cannot_be_meant_is_refused_and_nothing_is_written(trip, said, why):
-    own = "[[worn]]\nfiles = ['N6A_0103', 'N6A_0104']\nbare = true\n"
+    own = "[[worn]]\nfiles = ['TARN0103', 'TARN0104']\nbare = true\n"
     trip.path.write_text(own)
     with pytest.raises(AuditError, match=r"^--say: ") as caught:
         drafted(trip, *said)
@@ -154,19 +154,19 @@ def test_a_lens_that_the_kit_has_no_ring_for_is_named_with_what_to_do(trip):
     with pytest.raises(
         AuditError, match=r'no ring or step ring of the kit fits lens "m95".*; mend kit\.toml'
     ):
-        drafted(trip, ("N6A_0105", "n4"))
-    drafted(trip, ("N6A_0105", "none"))
+        drafted(trip, ("TARN0105", "n4"))
+    drafted(trip, ("TARN0105", "none"))
 
 
 def test_a_filter_that_is_called_like_a_state_is_not_guessed(trip):
     (trip.dump / "kit.toml").write_text(KIT.replace('id = "n4"', 'id = "none"'))
     with pytest.raises(AuditError, match="is a filter of the kit too"):
-        drafted(trip, ("N6A_0105", "none"))
+        drafted(trip, ("TARN0105", "none"))
 
 
 def two_cards(table):
     """Frames of two bodies with the same names, in folders one of which ends like the other; odd names."""
-    names = [f"{card}100NLYS/{name}" for card in ("", "back/") for name in ("N_0001", "N_0002", "N_0003")]
+    names = [f"{card}100BRAT/{name}" for card in ("", "back/") for name in ("N_0001", "N_0002", "N_0003")]
     names += ["odd/a..b", "odd/a..b..c", "odd/b", "odd/-x"]
     bodies = ["A"] * 3 + ["B"] * 3 + ["C"] * 4
     rows = [
@@ -191,7 +191,7 @@ def test_every_run_of_frames_can_be_written_so_that_it_is_understood(table):
                 word = frames_word(run, index)
                 assert word and not word.startswith("-")
                 assert frames_of(word, index) == run
-    assert frames_of("back/100nlys/n_0001.jpg..back/100NLYS/N_0002", index) == index.order["B"][:2]
+    assert frames_of("back/100nlys/n_0001.jpg..back/100BRAT/N_0002", index) == index.order["B"][:2]
     with pytest.raises(AuditError, match="the names fit body A and body B"):
         frames_of("N_0001..N_0003", index)
 
@@ -203,10 +203,10 @@ def test_an_answer_goes_into_the_declaration_above_and_is_parted_where_there_are
         for _ in index.frames
     ]
     kit = load(trip.dump).kit
-    (one,) = answers([Said("back/100NLYS/N_0001..back/100NLYS/N_0003", "bare")], rows, index, kit, {"."})
-    assert (one.folder, one.names[0]) == (".", "back/100NLYS/N_0001")
-    (one,) = answers([Said("back/100NLYS/N_0002", "bare")], rows, index, kit, set())
-    assert (one.folder, one.names) == ("back/100NLYS", ("N_0002",))
+    (one,) = answers([Said("back/100BRAT/N_0001..back/100BRAT/N_0003", "bare")], rows, index, kit, {"."})
+    assert (one.folder, one.names[0]) == (".", "back/100BRAT/N_0001")
+    (one,) = answers([Said("back/100BRAT/N_0002", "bare")], rows, index, kit, set())
+    assert (one.folder, one.names) == ("back/100BRAT", ("N_0002",))
 
 
 def test_records_of_the_join_hold_what_answers_look_at(trip):

@@ -16,7 +16,7 @@ from audit.kit.read import read_kit
 
 @pytest.fixture
 def dump(tmp_path):
-    (tmp_path / "dump" / "100NLYS").mkdir(parents=True)
+    (tmp_path / "dump" / "100BRAT").mkdir(parents=True)
     (tmp_path / "dump" / "kit.toml").write_text(KIT)
     return tmp_path / "dump"
 
@@ -30,8 +30,8 @@ def test_a_draft_is_read_back_as_estimated_spans_of_the_same_frames(table, dump,
     frames = estimated(table, SIX, SIX, NONE, DOUBT, {**SIX, "estimated_sure": "likely"})
     for one in draft(frames, kit, set()):
         write(plan(one, dump, None))
-    text = (dump / "100NLYS" / "filters.toml").read_text()
-    assert 'files = ["N6A_0101", "N6A_0102"]' in text
+    text = (dump / "100BRAT" / "filters.toml").read_text()
+    assert 'files = ["TARN0101", "TARN0102"]' in text
     loaded = load(dump)
     assert not loaded.warnings
     joined = join(frames.assign(body="A"), loaded.kit, loaded.declarations).frames
@@ -50,7 +50,7 @@ def test_a_whole_file_without_its_first_marks_is_a_declaration_and_says_bare_now
     frames = estimated(table, NONE, SIX, DOUBT, {**NONE, "estimated_sure": "unsure"}, odd, NONE)
     for one in draft(frames, kit, set()):
         write(plan(one, dump, None))
-    path = dump / "100NLYS" / "filters.toml"
+    path = dump / "100BRAT" / "filters.toml"
     before = path.read_text()
     path.write_text(uncommented(before))
     loaded = load(dump)
@@ -82,12 +82,12 @@ def test_frames_of_other_lenses_or_folders_or_with_a_marker_between_are_other_sp
 
 
 def test_a_photographers_declaration_only_grows_and_only_when_asked(table, dump, kit):
-    own = '# mine\n[[worn]]\r\nfiles = ["N6A_0103"]   # the six\r\nring = "r77"\r\n'
+    own = '# mine\n[[worn]]\r\nfiles = ["TARN0103"]   # the six\r\nring = "r77"\r\n'
     own += 'holder = "main"\r\nslots = ["n6"]\r\n'
-    path = dump / "100NLYS" / "filters.toml"
+    path = dump / "100BRAT" / "filters.toml"
     path.write_bytes(own.encode())
     frames = estimated(table, NONE, NONE, {**SIX, **KNOWN}, SIX)
-    (one,) = draft(frames, kit, {"100NLYS"})
+    (one,) = draft(frames, kit, {"100BRAT"})
     change = plan(one, dump, None)
     assert path.read_bytes() == own.encode()
     assert all(not line.startswith("-") for line in change.diff.splitlines()[2:])
@@ -101,29 +101,29 @@ def test_a_photographers_declaration_only_grows_and_only_when_asked(table, dump,
 
 
 def test_with_a_mirror_the_dump_stays_as_it_is(table, dump, kit, tmp_path):
-    own = '[[worn]]\nfiles = ["N6A_0101"]\nbare = true\n'
-    (dump / "100NLYS" / "filters.toml").write_text(own)
-    (one,) = draft(estimated(table, {**NONE, **KNOWN}, SIX), kit, {"100NLYS"})
+    own = '[[worn]]\nfiles = ["TARN0101"]\nbare = true\n'
+    (dump / "100BRAT" / "filters.toml").write_text(own)
+    (one,) = draft(estimated(table, {**NONE, **KNOWN}, SIX), kit, {"100BRAT"})
     assert write(plan(one, dump, tmp_path / "notes")) is None
-    mirrored = (tmp_path / "notes" / "100NLYS" / "filters.toml").read_text()
+    mirrored = (tmp_path / "notes" / "100BRAT" / "filters.toml").read_text()
     assert mirrored.startswith(own)
     assert 'slots = ["n6"]' in mirrored
-    assert (dump / "100NLYS" / "filters.toml").read_text() == own
+    assert (dump / "100BRAT" / "filters.toml").read_text() == own
 
 
 def test_a_file_changed_meanwhile_is_not_overwritten(table, dump, kit):
     (one,) = draft(estimated(table, SIX), kit, set())
     change = plan(one, dump, None)
-    (dump / "100NLYS" / "filters.toml").write_text("# just now\n")
+    (dump / "100BRAT" / "filters.toml").write_text("# just now\n")
     with pytest.raises(AuditError, match="changed meanwhile"):
         write(change)
-    assert (dump / "100NLYS" / "filters.toml").read_text() == "# just now\n"
+    assert (dump / "100BRAT" / "filters.toml").read_text() == "# just now\n"
 
 
 def test_a_declaration_above_takes_the_spans_with_the_folder_in_their_names(table, kit):
     (one,) = draft(estimated(table, SIX), kit, {"."})
     assert one.folder == "."
-    assert 'files = ["100NLYS/N6A_0101"]' in one.spans[0].text
+    assert 'files = ["100BRAT/TARN0101"]' in one.spans[0].text
 
 
 def test_questions_ask_for_what_settles_most_over_the_whole_trip_first(table, kit):
@@ -131,8 +131,8 @@ def test_questions_ask_for_what_settles_most_over_the_whole_trip_first(table, ki
     frames = estimated(table, here, SIX, there, there, SIX, here, SIX, here, {**SIX, "setup": "there"})
     asked = questions(draft(frames, kit, set()))
     assert [(q.text, q.settles) for q in asked] == [
-        ("N6A_0101 (1 frame, and 2 more like them): about 4 stops: n4; or no neutral?", 3),
-        ("N6A_0103 to N6A_0104 (2 frames): about 4 stops: n4; or no neutral?", 2),
+        ("TARN0101 (1 frame, and 2 more like them): about 4 stops: n4; or no neutral?", 3),
+        ("TARN0103 to TARN0104 (2 frames): about 4 stops: n4; or no neutral?", 2),
     ]
 
 

@@ -25,7 +25,7 @@ def trip(table, tmp_path_factory):
     dump = tmp_path_factory.mktemp("again")
     (dump / "kit.toml").write_text(KIT)
     frames = estimated(table, NONE, NONE, SIX, SIX, DOUBT, NONE, UNSURE, SIX, {**SIX, "lens_id": None}, DOUBT)
-    one = SimpleNamespace(dump=dump, frames=frames, path=dump / "100NLYS" / "filters.toml")
+    one = SimpleNamespace(dump=dump, frames=frames, path=dump / "100BRAT" / "filters.toml")
     one.path.parent.mkdir()
     draft_again(one)
     one.text = one.path.read_text()
@@ -73,11 +73,11 @@ def test_drafted_twice_it_is_the_same(trip):
 
 
 def test_unedited_spans_give_way_to_the_photographers_own(trip):
-    own = '\n[[worn]]\nfiles = ["N6A_0103", "N6A_0104"]\nbare = true\n'
+    own = '\n[[worn]]\nfiles = ["TARN0103", "TARN0104"]\nbare = true\n'
     after = again(trip, trip.text + own)
-    assert after.endswith(own.lstrip()) and '"N6A_0103"' not in after.removesuffix(own.lstrip())
+    assert after.endswith(own.lstrip()) and '"TARN0103"' not in after.removesuffix(own.lstrip())
     assert len(own_blocks(after)) == len(own_blocks(trip.text)) - 1
-    all_of_them = '[[worn]]\nfiles = ["N6A_0101", "N6A_0110"]\nunknown = true\n'
+    all_of_them = '[[worn]]\nfiles = ["TARN0101", "TARN0110"]\nunknown = true\n'
     put(trip, trip.text + "\n" + all_of_them)
     _, drafted = draft_again(trip)
     assert drafted.silent == 0 and own_blocks(trip.path.read_text()) == []
@@ -89,7 +89,7 @@ def test_what_the_estimate_says_now_comes_in_the_place_of_what_it_said(trip, tab
     frames = estimated(table, NONE, NONE, SIX, SIX, SIX, NONE, NONE, SIX, SIX, DOUBT)
     draft_again(SimpleNamespace(dump=trip.dump, frames=frames, path=trip.path))
     text = trip.path.read_text()
-    assert len(own_blocks(text)) == 5 and 'files = ["N6A_0103", "N6A_0105"]' in text
+    assert len(own_blocks(text)) == 5 and 'files = ["TARN0103", "TARN0105"]' in text
     assert len(text.splitlines()) < len(trip.text.splitlines())
 
 
@@ -97,7 +97,7 @@ def test_what_the_estimate_says_now_comes_in_the_place_of_what_it_said(trip, tab
     "edit",
     [
         ("slots", 'slots = ["n4"]'),
-        ("files", 'files = ["N6A_0103"]'),
+        ("files", 'files = ["TARN0103"]'),
         ('source = "est', "# mine now"),
         ("# # about 6", "# # about 6 stops, I think"),
         ('source = "est', 'source = "estimated"\nhood = "h"\n'),
@@ -129,7 +129,7 @@ def test_a_comment_that_was_touched_stays_and_its_frames_are_not_drafted_again(t
     assert again(trip, text) == text
     _, drafted = draft_again(trip)
     place = text.split("\n").index(line)
-    assert drafted.left == (f"100NLYS/filters.toml:{place}",)
+    assert drafted.left == (f"100BRAT/filters.toml:{place}",)
 
 
 def test_changed_spans_that_still_call_themselves_an_estimate_are_told(trip):
@@ -150,23 +150,23 @@ def test_line_ends_and_byte_order_mark_do_not_touch(trip, change):
 def test_a_span_that_declares_takes_over_no_key_that_stands_below(trip, table):
     """A comment becomes a span: what follows it would fall into the span's table."""
     comment = own_blocks(trip.text)[2]
-    assert comment.comment and "N6A_0105" in comment.lines[4]
-    text = "\n".join(comment.lines) + '\n\ninherit = false\n\n[[worn]]\nfiles = ["N6A_0101"]\nbare = true\n'
+    assert comment.comment and "TARN0105" in comment.lines[4]
+    text = "\n".join(comment.lines) + '\n\ninherit = false\n\n[[worn]]\nfiles = ["TARN0101"]\nbare = true\n'
     put(trip, text)
     frames = estimated(table, SIX, SIX, SIX, SIX, SIX, SIX, SIX, SIX, SIX, SIX)
     draft_again(SimpleNamespace(dump=trip.dump, frames=frames, path=trip.path))
     data = tomllib.loads(trip.path.read_text())
-    assert data["inherit"] is False and data["worn"][0] == {"files": ["N6A_0101"], "bare": True}
+    assert data["inherit"] is False and data["worn"][0] == {"files": ["TARN0101"], "bare": True}
 
 
 def test_a_span_quoted_in_a_note_is_a_note(trip):
     block = "\n".join(own_blocks(trip.text)[1].lines)
-    note = f"[[worn]]\nfiles = [\"N6A_0101\"]\nbare = true\nnote = '''\n\n{block}\n\n'''\n"
+    note = f"[[worn]]\nfiles = [\"TARN0101\"]\nbare = true\nnote = '''\n\n{block}\n\n'''\n"
     assert again(trip, note).startswith(note)
 
 
 def test_a_file_changed_meanwhile_is_left(trip):
-    put(trip, trip.text + '\n[[worn]]\nfiles = ["N6A_0103", "N6A_0104"]\nbare = true\n')
+    put(trip, trip.text + '\n[[worn]]\nfiles = ["TARN0103", "TARN0104"]\nbare = true\n')
     loaded = load(trip.dump, drafts=False)
     joined = join(trip.frames.assign(body="A"), loaded.kit, loaded.declarations)
     (change,) = drafted_from(joined.frames, loaded, (), trip.dump, None).changes
@@ -177,7 +177,7 @@ def test_a_file_changed_meanwhile_is_left(trip):
 
 
 def test_line_numbers_of_mistakes_stay(trip):
-    text = trip.text + '\n[[worn]]\nfiles = ["N6A_0103"]\nbare = 3\n'
+    text = trip.text + '\n[[worn]]\nfiles = ["TARN0103"]\nbare = 3\n'
     put(trip, text)
     with pytest.raises(AuditError, match=f":{len(text.splitlines())}: "):
         load(trip.dump, drafts=False)
@@ -189,7 +189,7 @@ MINE = [
     "",
     "note = 'mine'",
     "bare = true",
-    '[[worn]]\nfiles = ["N6A_0102"]\nbare = true',
+    '[[worn]]\nfiles = ["TARN0102"]\nbare = true',
     '[[worn]]\ntimes = [2026-05-02T10:02:00, 2026-05-02T10:04:00]\nbare = true\nnote = """\n\n# mine\n\n"""',
     "inherit = false",
     "# [[worn]]",

@@ -45,7 +45,7 @@ def bare(files: str = "", times: str = "", more: str = "") -> str:
 def test_columns_and_a_worn_frame(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
     text = """
     [[worn]]
-    files = ["N6A_0101", "N6A_0102"]
+    files = ["TARN0101", "TARN0102"]
     ring = "r77"
     holder = "main"
     slots = ["n10", "g2hard"]
@@ -69,10 +69,10 @@ def test_columns_and_a_worn_frame(kit: Kit, declare: Declare, scanned: Any, run:
 
 def test_file_spans_include_both_ends(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
     frames = scanned(run("day1", 101, 106, "2026-05-02 10:00", **A))
-    for written in ('"N6A_0102", "N6A_0104"', '"n6a_0102.nef", "day1/N6A_0104.JPG"'):
+    for written in ('"TARN0102", "TARN0104"', '"n6a_0102.nef", "day1/TARN0104.JPG"'):
         result = joined(frames, kit, declare({"day1": bare(written)}))
         assert with_state(result, "bare") == ["0102", "0103", "0104"]
-    assert with_state(joined(frames, kit, declare({"day1": bare('"N6A_0106"')})), "bare") == ["0106"]
+    assert with_state(joined(frames, kit, declare({"day1": bare('"TARN0106"')})), "bare") == ["0106"]
 
 
 def test_time_spans_are_half_open(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
@@ -92,14 +92,14 @@ def test_sub_seconds_count_at_the_border(kit: Kit, declare: Declare, scanned: An
 
 def test_counter_wrap_and_folder_change(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
     wrapped = scanned(run("day1", 9997, 3, "2026-05-02 10:00", **A))
-    result = joined(wrapped, kit, declare({"day1": bare('"N6A_9998", "N6A_0002"')}))
+    result = joined(wrapped, kit, declare({"day1": bare('"TARN9998", "TARN0002"')}))
     assert with_state(result, "bare") == ["9998", "9999", "0001", "0002"]
-    rows = run("DCIM/100NLYS", 9997, 9999, "2026-05-02 10:00", **A)
-    rows += run("DCIM/101NLYS", 1, 3, "2026-05-02 09:00", **A)  # the clock was set back on the way
-    result = joined(scanned(rows), kit, declare({".": bare('"N6A_9999", "N6A_0002"')}))
+    rows = run("DCIM/100BRAT", 9997, 9999, "2026-05-02 10:00", **A)
+    rows += run("DCIM/101BRAT", 1, 3, "2026-05-02 09:00", **A)  # the clock was set back on the way
+    result = joined(scanned(rows), kit, declare({".": bare('"TARN9999", "TARN0002"')}))
     assert with_state(result, "bare") == ["9999", "0001", "0002"]
     assert with_state(
-        joined(scanned(rows[::-1]), kit, declare({".": bare('"N6A_9999", "N6A_0002"')})), "bare"
+        joined(scanned(rows[::-1]), kit, declare({".": bare('"TARN9999", "TARN0002"')})), "bare"
     ) == [
         "0002",
         "0001",
@@ -110,7 +110,7 @@ def test_counter_wrap_and_folder_change(kit: Kit, declare: Declare, scanned: Any
 def test_frames_without_a_time(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
     rows = run("day1", 101, 104, "2026-05-02 10:00", **A)
     rows[1]["captured_at"] = rows[3]["captured_at"] = None
-    by_file = joined(scanned(rows), kit, declare({"day1": bare('"N6A_0101", "N6A_0103"')}))
+    by_file = joined(scanned(rows), kit, declare({"day1": bare('"TARN0101", "TARN0103"')}))
     assert with_state(by_file, "bare") == ["0101", "0102", "0103"]
     times = "2026-05-02T10:00:00, 2026-05-02T11:00:00"
     by_time = joined(scanned(rows), kit, declare({"day1": bare(times=times)}))
@@ -125,15 +125,15 @@ def test_an_unreadable_file_lies_between_its_neighbours(
 ) -> None:
     rows = run("day1", 101, 103, "2026-05-02 10:00", **A)
     rows[1] |= {"captured_at": None, "model": None, "lens": None, "body_serial": None, "problem": "damaged"}
-    result = joined(scanned(rows), kit, declare({"day1": bare('"N6A_0101", "N6A_0103"')}))
+    result = joined(scanned(rows), kit, declare({"day1": bare('"TARN0101", "TARN0103"')}))
     assert with_state(result, "bare") == ["0101", "0102", "0103"]
     assert result.frames["body"].isna().tolist() == [False, True, False]
 
 
 def test_two_bodies_in_one_folder(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
     rows = run("day1", 101, 103, "2026-05-02 10:00", **A)
-    rows += run("day1", 101, 103, "2026-05-02 10:00", prefix="N6B_", **B)
-    result = joined(scanned(rows), kit, declare({"day1": bare('"N6A_0101", "N6A_0103"')}))
+    rows += run("day1", 101, 103, "2026-05-02 10:00", prefix="TARB", **B)
+    result = joined(scanned(rows), kit, declare({"day1": bare('"TARN0101", "TARN0103"')}))
     assert result.frames["declaration"].tolist() == ["bare"] * 3 + ["undeclared"] * 3
     times = "2026-05-02T10:00:00, 2026-05-02T11:00:00"
     of_b = joined(scanned(rows), kit, declare({"day1": bare(times=times, more='body = "B"')}))
@@ -144,25 +144,25 @@ def test_two_bodies_in_one_folder(kit: Kit, declare: Declare, scanned: Any, run:
 
 def test_clocks_apart_are_brought_to_true_time(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
     """Body B is 95 s ahead: its 10:01:35 is 10:00:00."""
-    rows = run("day1", 1, 2, "2026-05-02 10:01:34", step_s=1, prefix="N6B_", **B)
-    rows += run("day1", 3, 4, "2026-05-02 09:59:59", step_s=1, prefix="N6A_", **A)
+    rows = run("day1", 1, 2, "2026-05-02 10:01:34", step_s=1, prefix="TARB", **B)
+    rows += run("day1", 3, 4, "2026-05-02 09:59:59", step_s=1, prefix="TARN", **A)
     times = "2026-05-02T10:00:00, 2026-05-02T10:30:00"
     result = joined(scanned(rows), kit, declare({"day1": bare(times=times)}))
     assert with_state(result, "bare") == ["0002", "0004"]
 
 
 def test_same_names_of_two_bodies_need_the_body(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
-    rows = run("100NLYS", 101, 102, "2026-05-02 10:00", **A) + run(
-        "200NLYS", 101, 102, "2026-05-02 10:00", **B
+    rows = run("100BRAT", 101, 102, "2026-05-02 10:00", **A) + run(
+        "200BRAT", 101, 102, "2026-05-02 10:00", **B
     )
-    result = joined(scanned(rows), kit, declare({".": bare('"N6A_0101", "N6A_0102"')}))
+    result = joined(scanned(rows), kit, declare({".": bare('"TARN0101", "TARN0102"')}))
     assert set(result.frames["declaration"]) == {"undeclared"}
     assert reasons(result) == [
         "filters.toml:1 has a mistake: the names fit body A and body B; say which with body = ..."
     ]
-    named = joined(scanned(rows), kit, declare({".": bare('"N6A_0101", "N6A_0102"', more='body = "B"')}))
+    named = joined(scanned(rows), kit, declare({".": bare('"TARN0101", "TARN0102"', more='body = "B"')}))
     assert named.frames["declaration"].tolist() == ["undeclared"] * 2 + ["bare"] * 2
-    foldered = joined(scanned(rows), kit, declare({".": bare('"100NLYS/N6A_0101", "N6A_0102"')}))
+    foldered = joined(scanned(rows), kit, declare({".": bare('"100BRAT/TARN0101", "TARN0102"')}))
     assert foldered.frames["declaration"].tolist() == ["bare"] * 2 + ["undeclared"] * 2
 
 
@@ -186,7 +186,7 @@ def test_time_zone_change_with_offsets(kit: Kit, declare: Declare, scanned: Any,
         declare({"d": bare(times="2026-05-02T14:00:00Z, 2026-05-02T12:00:00-04:00")}),
     )
     assert with_state(result, "bare") == ["0003", "0004"]
-    by_name = joined(scanned(rows), kit, declare({"d": bare('"N6A_0002", "N6A_0005"')}))
+    by_name = joined(scanned(rows), kit, declare({"d": bare('"TARN0002", "TARN0005"')}))
     assert with_state(by_name, "bare") == ["0002", "0003", "0004", "0005"]
 
 
@@ -220,7 +220,7 @@ def test_the_hour_that_comes_twice_by_the_wall_clock(
     result = joined(scanned(dst_rows(run, offsets)), kit, wide)
     assert len(with_state(result, "bare")) == 6
     assert [str(m) for m in result.mistakes] == [
-        "d/filters.toml:2: worn.times: between N6A_0003 and N6A_0004 the clock was set back, so the span "
+        "d/filters.toml:2: worn.times: between TARN0003 and TARN0004 the clock was set back, so the span "
         "covers both passes; times with an offset, or file names, tell them apart"
     ]
 
@@ -230,7 +230,7 @@ def test_a_span_in_utc_needs_the_frames_offset(kit: Kit, declare: Declare, scann
     rows = run("d", 1, 1, f"{DST} 02:30", **A) + run("d", 2, 2, "2026-10-28 02:30", **A)
     spans = {
         "d": bare(times=f"{DST}T02:20:00+01:00, {DST}T02:40:00+01:00"),
-        ".": bare('"N6A_0001", "N6A_0002"'),
+        ".": bare('"TARN0001", "TARN0002"'),
     }
     result = joined(scanned(rows), kit, declare(spans))
     assert states(result) == {"0001": "undeclared", "0002": "bare"}
@@ -244,8 +244,8 @@ def test_parents_span_and_inherit_false(kit: Kit, declare: Declare, scanned: Any
         "trip/day1/dawn", 4, 5, "2026-05-02 11:00", **A
     )
     frames = scanned(rows)
-    top = bare('"N6A_0001", "N6A_0005"')
-    own = "[[worn]]\nfiles = ['N6A_0002']\nunknown = true\n"
+    top = bare('"TARN0001", "TARN0005"')
+    own = "[[worn]]\nfiles = ['TARN0002']\nunknown = true\n"
     result = joined(frames, kit, declare({".": top, "trip/day1": own}))
     assert list(states(result).values()) == ["bare", "unknown", "bare", "bare", "bare"]
     assert result.frames["declared_in"].tolist()[:2] == ["filters.toml:1", "trip/day1/filters.toml:1"]
@@ -271,7 +271,7 @@ def test_a_folder_is_not_its_namesakes_parent(kit: Kit, declare: Declare, scanne
 
 
 def test_unknown_is_a_statement_without_stops(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
-    text = "[[worn]]\nfiles = ['N6A_0001']\nunknown = true\n"
+    text = "[[worn]]\nfiles = ['TARN0001']\nunknown = true\n"
     result = joined(scanned(run("d", 1, 1, "2026-05-02 10:00", **A)), kit, declare({"d": text}))
     row = result.frames.iloc[0]
     assert (row["declaration"], row["rig_words"], row["stops_words"]) == ("unknown", "not known", "not known")
@@ -281,8 +281,8 @@ def test_unknown_is_a_statement_without_stops(kit: Kit, declare: Declare, scanne
 def test_without_a_neutral_only_the_neutrals_are_known(
     kit: Kit, declare: Declare, scanned: Any, run: Any
 ) -> None:
-    text = "[[worn]]\nfiles = ['N6A_0001']\nneutral = 'none'\n"
-    text += "[[worn]]\nfiles = ['N6A_0002']\nneutral = 'none'\nsource = 'estimated'\n" + bare('"N6A_0003"')
+    text = "[[worn]]\nfiles = ['TARN0001']\nneutral = 'none'\n"
+    text += "[[worn]]\nfiles = ['TARN0002']\nneutral = 'none'\nsource = 'estimated'\n" + bare('"TARN0003"')
     result = joined(scanned(run("d", 1, 3, "2026-05-02 10:00", **A)), kit, declare({"d": text}))
     frames = result.frames
     assert frames["declaration"].tolist() == ["no-neutral", "no-neutral", "bare"]
@@ -295,7 +295,7 @@ def test_without_a_neutral_only_the_neutrals_are_known(
 
 
 def test_estimated_spans_stay_estimated(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
-    spans = declare({"d": bare('"N6A_0001"', more='source = "estimated"') + bare('"N6A_0002"')})
+    spans = declare({"d": bare('"TARN0001"', more='source = "estimated"') + bare('"TARN0002"')})
     result = joined(scanned(run("d", 1, 3, "2026-05-02 10:00", **A)), kit, spans)
     assert result.frames["declaration_source"].tolist()[:2] == ["estimated", "photographer"]
     assert result.frames["declaration_source"].isna()[2]
@@ -305,15 +305,15 @@ def test_estimated_spans_stay_estimated(kit: Kit, declare: Declare, scanned: Any
 def test_overlapping_spans_name_both_and_cover_nothing_twice(
     kit: Kit, declare: Declare, scanned: Any, run: Any
 ) -> None:
-    text = bare('"N6A_0001", "N6A_0003"') + bare('"N6A_0003", "N6A_0005"')
+    text = bare('"TARN0001", "TARN0003"') + bare('"TARN0003", "TARN0005"')
     result = joined(
-        scanned(run("d", 1, 5, "2026-05-02 10:00", **A)), kit, declare({"d": text, ".": bare('"N6A_0001"')})
+        scanned(run("d", 1, 5, "2026-05-02 10:00", **A)), kit, declare({"d": text, ".": bare('"TARN0001"')})
     )
     assert with_state(result, "undeclared") == ["0003"]
     assert reasons(result) == ["d/filters.toml:1 and d/filters.toml:5 both cover it"]
     assert [str(m) for m in result.mistakes] == [
         "d/filters.toml:6: worn.files: covers 1 frame that the span of d/filters.toml:1 covers too "
-        "(N6A_0003); end one before the other begins"
+        "(TARN0003); end one before the other begins"
     ]
 
 
@@ -321,11 +321,11 @@ def test_a_span_with_a_mistake_does_not_let_the_parent_in(
     kit: Kit, declare: Declare, scanned: Any, run: Any
 ) -> None:
     frames = scanned(run("d", 1, 4, "2026-05-02 10:00", **A))
-    top = bare('"N6A_0001", "N6A_0004"')
-    result = joined(frames, kit, declare({".": top, "d": bare('"N6A_0003", "N6A_0002"')}))
+    top = bare('"TARN0001", "TARN0004"')
+    result = joined(frames, kit, declare({".": top, "d": bare('"TARN0003", "TARN0002"')}))
     assert list(states(result).values()) == ["bare", "undeclared", "undeclared", "bare"]
     lost = joined(
-        frames, kit, declare({".": top, "d": bare('"N6A_0009"') + bare('"N6A_0001"', more="note = ''")})
+        frames, kit, declare({".": top, "d": bare('"TARN0009"') + bare('"TARN0001"', more="note = ''")})
     )
     assert list(states(lost).values()) == ["bare", *["undeclared"] * 3]
 
@@ -335,7 +335,7 @@ def test_a_ring_that_the_frames_lens_has_no_thread_for(
 ) -> None:
     rows = run("d", 1, 2, "2026-05-02 10:00", **A)
     rows += run("d", 3, 4, "2026-05-02 10:10", lens="nl 70-200MM  f4", **A)
-    text = "[[worn]]\nfiles = ['N6A_0001', 'N6A_0004']\nring = 'r77'\nholder = 'main'\n"
+    text = "[[worn]]\nfiles = ['TARN0001', 'TARN0004']\nring = 'r77'\nholder = 'main'\n"
     result = joined(scanned(rows), kit, declare({"d": text}))
     assert list(states(result).values()) == ["worn", "worn", "undeclared", "undeclared"]
     assert reasons(result) == [
@@ -349,14 +349,14 @@ def test_a_ring_that_the_frames_lens_has_no_thread_for(
 def test_warnings_do_not_take_the_declaration_away(
     kit: Kit, declare: Declare, scanned: Any, run: Any
 ) -> None:
-    text = "[[worn]]\nfiles = ['N6A_0001']\nring = 'r77'\nholder = 'main'\nslots = ['g2hard', 'n10']\n"
+    text = "[[worn]]\nfiles = ['TARN0001']\nring = 'r77'\nholder = 'main'\nslots = ['g2hard', 'n10']\n"
     result = joined(scanned(run("d", 1, 1, "2026-05-02 10:00", **A)), kit, declare({"d": text}))
     assert states(result) == {"0001": "worn"}
     assert [(m.level, m.key) for m in result.mistakes] == [("warning", "worn.slots")]
 
 
 def test_a_declaration_without_a_kit_says_so(tmp_path: Path) -> None:
-    (tmp_path / "filters.toml").write_text("[[worn]]\nfiles = ['N6A_0001']\nring = 'r77'\n")
+    (tmp_path / "filters.toml").write_text("[[worn]]\nfiles = ['TARN0001']\nring = 'r77'\n")
     with pytest.raises(DeclarationError, match="there is no kit to look it up in"):
         load(tmp_path)
 
@@ -369,7 +369,7 @@ def test_no_frames_and_no_declarations(kit: Kit, scanned: Any, run: Any) -> None
 
 
 def test_same_input_same_answer(kit: Kit, declare: Declare, scanned: Any, run: Any, tmp_path: Path) -> None:
-    declare({"d": bare('"N6A_0001", "N6A_0002"')})
+    declare({"d": bare('"TARN0001", "TARN0002"')})
     frames = scanned(run("d", 1, 3, "2026-05-02 10:00", **A))
     before = frames.copy(deep=True)
     one, other = (joined(frames, kit, load(tmp_path).declarations) for _ in range(2))
@@ -383,10 +383,10 @@ def test_a_declaration_on_either_card_of_a_body_covers_its_frames(
 ) -> None:
     rows = [
         {**row, "files": [f"{row['frame']}.JPG", row["frame"].replace("CARD2", "CARD1") + ".NEF"]}
-        for row in run("CARD2/100NLYS", 101, 103, "2026-05-02 10:00", **A)
+        for row in run("CARD2/100BRAT", 101, 103, "2026-05-02 10:00", **A)
     ]
     for card in ("CARD1", "CARD2"):
-        declarations = declare({f"{card}/100NLYS": bare('"N6A_0101", "N6A_0102"')})
+        declarations = declare({f"{card}/100BRAT": bare('"TARN0101", "TARN0102"')})
         result = joined(scanned(rows), kit, declarations)
         assert with_state(result, "bare") == ["0101", "0102"]
         assert not result.mistakes

@@ -143,7 +143,7 @@ def test_a_prime_is_a_single_number() -> None:
 
 
 def test_things_are_found_by_id(kit: Kit) -> None:
-    assert kit.body("B") == Body(name="B", model="Norrlys N6", serial="3009999", clock_ahead_s=95)
+    assert kit.body("B") == Body(name="B", model="Brattholm Tarn", serial="3009999", clock_ahead_s=95)
     found = [kit.lens("w16"), kit.ring("r77"), kit.between("s72-77"), kit.between("protect77")]
     found += [kit.holder("main"), kit.filter("n10"), kit.hood("h16")]
     assert None not in found

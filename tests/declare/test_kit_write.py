@@ -15,7 +15,7 @@ place = "Skarven"
 
 [[lens]]
 id = "w16"          # the wide one
-exif = ["NL 16-35mm F4"]
+exif = ["Sund 16-35 mm f4"]
 focal_mm = [16, 35]
 pupil_depth_mm = 25.0   # guessed
 shift = false

@@ -28,10 +28,10 @@ CASES: dict[str, tuple[list[tuple[str, Any, Any]], list[int]]] = {
     "wide gap is no wrap": ([("a", 1, 9), ("a", 2, 10), ("a", 9000, 11)], [0, 1, 2]),
     "wide gap is a wrap by the clock": ([("a", 1, 11), ("a", 2, 12), ("a", 9000, 9)], [2, 0, 1]),
     "folders by date are no card": ([("20260503", 1, 9), ("20260502", 2, 10)], [0, 1]),
-    "folder change of a card": ([("101NLYS", 1, 11), ("100NLYS", 9999, 10)], [1, 0]),
-    "folder number beats a clock set back": ([("100NLYS", 5, 11), ("101NLYS", 6, 9)], [0, 1]),
+    "folder change of a card": ([("101BRAT", 1, 11), ("100BRAT", 9999, 10)], [1, 0]),
+    "folder number beats a clock set back": ([("100BRAT", 5, 11), ("101BRAT", 6, 9)], [0, 1]),
     "counter beats a clock set back": ([("a", 5, 11), ("a", 6, 9), ("a", 7, 10)], [0, 1, 2]),
-    "two cards go by time": ([("c1/100NLYS", 8, 11), ("c2/100NLYS", 5, 9), ("c1/100NLYS", 9, 12)], [1, 0, 2]),
+    "two cards go by time": ([("c1/100BRAT", 8, 11), ("c2/100BRAT", 5, 9), ("c1/100BRAT", 9, 12)], [1, 0, 2]),
     "folders by subject interleave": ([("grads", 1, 9), ("grads", 3, 11), ("bare", 2, 10)], [0, 2, 1]),
     "no time, by its counter": ([("a", 1, 9), ("a", 2, None), ("a", 3, 10), ("b", 7, 9.5)], [0, 1, 3, 2]),
     "no counter, by its time": ([("a", 1, 9), ("a", 2, 11), ("a", None, 10)], [0, 2, 1]),
@@ -45,7 +45,7 @@ def test_order(shots: list[tuple[str, Any, Any]], expected: list[int]) -> None:
 
 
 SHOTS = st.tuples(
-    st.sampled_from(["100NLYS", "101NLYS", "c/100NLYS", "day1", "day2"]),
+    st.sampled_from(["100BRAT", "101BRAT", "c/100BRAT", "day1", "day2"]),
     st.none() | st.integers(0, 12000),
     st.none() | st.integers(0, 50),
 )

@@ -14,9 +14,9 @@ from audit.declare.worn import Declaration, Worn
 from audit.kit.kit import Kit
 from audit.table.columns import GEAR, SCAN
 
-FOLDERS = [".", "day1", "day1/dawn", "day2", "DCIM/100NLYS", "DCIM/101NLYS"]
+FOLDERS = [".", "day1", "day1/dawn", "day2", "DCIM/100BRAT", "DCIM/101BRAT"]
 START = datetime(2026, 10, 25, 1, 0)
-NAMES = [f"{prefix}_{n:04d}" for prefix in ("N6A", "N6B") for n in (1, 2, 3, 4, 9998, 9999)]
+NAMES = [f"{prefix}{n:04d}" for prefix in ("TARN", "TARB") for n in (1, 2, 3, 4, 9998, 9999)]
 
 frames = st.lists(
     st.fixed_dictionaries(
@@ -26,15 +26,15 @@ frames = st.lists(
             "captured_at": st.none() | st.integers(0, 180).map(lambda m: START + timedelta(minutes=m)),
             "utc_offset_min": st.sampled_from([None, 60, 120]),
             "body_serial": st.sampled_from([None, "3001234", "3009999"]),
-            "model": st.sampled_from([None, "Norrlys N6", "Norrlys N6", "Other"]),
-            "lens": st.sampled_from([None, "NL 16-35mm F4", "NL 70-200mm F4"]),
+            "model": st.sampled_from([None, "Brattholm Tarn", "Brattholm Tarn", "Other"]),
+            "lens": st.sampled_from([None, "Sund 16-35 mm f4", "Sund 70-200 mm f4"]),
         }
     ),
     max_size=14,
 )
 minutes = st.integers(-30, 200).map(lambda m: START + timedelta(minutes=m))
 cover = st.one_of(
-    st.lists(st.sampled_from([*NAMES, "day1/N6A_0001", "N6A_7777"]), min_size=1, max_size=2).map(
+    st.lists(st.sampled_from([*NAMES, "day1/TARN0001", "TARN7777"]), min_size=1, max_size=2).map(
         lambda names: {"files": tuple(names)}
     ),
     st.tuples(minutes, minutes).map(lambda pair: {"times": pair}),

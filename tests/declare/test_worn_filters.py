@@ -12,7 +12,7 @@ from audit.kit.kit import Kit
 
 KIT = Kit.model_validate(
     {
-        "body": [{"name": "A", "model": "Norrlys N6", "viewfinder": "optical"}],
+        "body": [{"name": "A", "model": "Brattholm Tarn", "viewfinder": "optical"}],
         "ring": [{"id": "r77", "thread_mm": 77}],
         "screw_in": [{"id": "s6", "thread_mm": 77, "kind": "neutral", "stops": 6}],
         "holder": [{"id": "main", "slots": 3}],
@@ -51,6 +51,6 @@ def test_no_rig_says_nothing():
 
 
 def test_the_viewfinder_comes_from_the_kit(table):
-    out = add_gear(table([{"model": "Norrlys N6"}, {"model": "another"}]), KIT)
+    out = add_gear(table([{"model": "Brattholm Tarn"}, {"model": "another"}]), KIT)
     assert out["viewfinder"].iloc[0] == "optical"
     assert pd.isna(out["viewfinder"].iloc[1])

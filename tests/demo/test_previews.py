@@ -65,7 +65,7 @@ def test_a_picture_without_exif_is_refused():
 
 def test_one_tag_may_lead_to_several_directories():
     below = tuple(block.Directory({0x0100: block.long(width)}) for width in (11, 22, 33))
-    main = block.Directory({0x0110: block.text("N6")}, below={block.SUB_IFD_POINTER: below})
+    main = block.Directory({0x0110: block.text("Tarn")}, below={block.SUB_IFD_POINTER: below})
     data = block.tiff_block([main])
     tags = exifread.process_file(io.BytesIO(data), details=False)
     offsets = tags["Image SubIFDs"].values

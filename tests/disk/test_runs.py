@@ -74,14 +74,14 @@ def test_only_the_newest_runs_stay(tmp_path: Path) -> None:
 def test_what_the_owner_added_or_changed_in_an_old_run_stays_and_is_told(tmp_path: Path) -> None:
     out = tmp_path / "out"
     filled(out, "old")
-    (out / "run-0001" / "pictures" / "N6A_0101.JPG").write_bytes(b"mine")
+    (out / "run-0001" / "pictures" / "TARN0101.JPG").write_bytes(b"mine")
     (out / "run-0001" / "index.html").write_text("with my notes")
     for n in range(KEPT_RUNS - 1):
         assert filled(out, str(n)).left == ()
     placed = filled(out, "last")
-    assert placed.left == (Left(out / "run-0001", ("index.html", "pictures/N6A_0101.JPG")),)
+    assert placed.left == (Left(out / "run-0001", ("index.html", "pictures/TARN0101.JPG")),)
     assert (out / "run-0001" / "index.html").read_text() == "with my notes"
-    assert (out / "run-0001" / "pictures" / "N6A_0101.JPG").read_bytes() == b"mine"
+    assert (out / "run-0001" / "pictures" / "TARN0101.JPG").read_bytes() == b"mine"
     assert filled(out, "and again").left == ()
 
 
@@ -91,11 +91,11 @@ def test_an_owners_own_thing_under_our_name_stays(tmp_path: Path, name: str) -> 
     filled(out, "one")
     (out / name).unlink()
     (out / name).mkdir()
-    (out / name / "N6A_0101.JPG").write_bytes(b"mine")
+    (out / name / "TARN0101.JPG").write_bytes(b"mine")
     placed = filled(out, "two")
     assert placed.left == (Left(out, (name,)),)
     assert placed.page == out / "run-0002" / "open.html"
-    assert names(out / name) == ["N6A_0101.JPG"]
+    assert names(out / name) == ["TARN0101.JPG"]
 
 
 def test_a_top_page_that_the_owner_changed_stays(tmp_path: Path) -> None:
@@ -157,10 +157,10 @@ def test_what_a_killed_run_left_is_tidied_and_no_more(tmp_path: Path) -> None:
     building.close()
     gone = out / GONE
     building.path.rename(gone)
-    (gone / "N6A_0101.JPG").write_bytes(b"mine")
+    (gone / "TARN0101.JPG").write_bytes(b"mine")
     alive = Building(out)
     filled(out, "two")
-    assert [p.relative_to(gone).as_posix() for p in gone.rglob("*")] == ["N6A_0101.JPG"]
+    assert [p.relative_to(gone).as_posix() for p in gone.rglob("*")] == ["TARN0101.JPG"]
     assert names(alive.path) == [OUTPUT_MARKER]
 
 
@@ -245,7 +245,7 @@ def test_a_link_given_as_the_folder_stays_a_link(tmp_path: Path) -> None:
 def test_a_stranger_is_left_alone(tmp_path: Path) -> None:
     stranger = tmp_path / "photos"
     stranger.mkdir()
-    (stranger / "N6A_0101.JPG").write_bytes(b"x")
+    (stranger / "TARN0101.JPG").write_bytes(b"x")
     (tmp_path / "file").write_bytes(b"x")
     (tmp_path / "listless").mkdir()
     (tmp_path / "listless" / OUTPUT_MARKER).write_text("Written by cornerstop.\n")
@@ -258,7 +258,7 @@ def test_a_stranger_is_left_alone(tmp_path: Path) -> None:
     ):
         with pytest.raises(AuditError, match=words):
             filled(place, "two")
-    assert names(stranger) == ["N6A_0101.JPG"]
+    assert names(stranger) == ["TARN0101.JPG"]
     assert names(tmp_path / "listless") == [OUTPUT_MARKER]
 
 

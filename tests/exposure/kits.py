@@ -29,7 +29,7 @@ def some_kit(rng, count=None):
         true[f"n{label:g}-{number}"] = label + rng.normal(0, 0.07 + 0.02 * label)
     holders = [{"id": "main", "slots": int(rng.choice([2, 3])), "front_ring_mm": 98.0}]
     kit = {
-        "body": [{"name": "A", "model": "Norrlys N6"}, {"name": "B", "model": "Norrlys N2c"}],
+        "body": [{"name": "A", "model": "Brattholm Tarn"}, {"name": "B", "model": "Brattholm Beck"}],
         "holder": holders,
         "filter": filters,
     }

@@ -137,6 +137,6 @@ def test_many_long_exposures_take_seconds(table):
     long = table([shot(0, 0.25), worn(0, 64.0, "n10")])
     long = pd.concat([long] * 4000, ignore_index=True)
     long["captured_at"] = START + pd.to_timedelta(np.arange(8000) * 70, unit="s").as_unit("us")
-    long["frame"] = [f"N6A_{i:05d}" for i in range(8000)]
+    long["frame"] = [f"TARN{i:05d}" for i in range(8000)]
     out = add_arithmetic(add_scenes(long), KIT)
     assert out["arithmetic_off_stops"].notna().sum() == 4000

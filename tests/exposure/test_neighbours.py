@@ -37,7 +37,7 @@ def test_a_filter_that_was_not_on_steps_up_and_back_by_its_stops(table):
     out = held(table, *rows)
     assert out["neighbour_off_stops"].iloc[1:3].tolist() == pytest.approx([6.0, 6.0], abs=0.2)
     assert out["other_stops"].iloc[1] == 0.0
-    assert out["neighbour_frames"].iloc[1] == ["100NLYS/N6A_0101", "100NLYS/N6A_0104"]
+    assert out["neighbour_frames"].iloc[1] == ["100BRAT/TARN0101", "100BRAT/TARN0104"]
 
 
 def test_another_setup_is_a_neighbour_too(table):

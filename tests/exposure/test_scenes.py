@@ -18,7 +18,7 @@ def test_a_pause_counts_from_the_end_of_a_long_exposure(table):
     out = frames(
         table, (0, {"exposure_time_s": 240.0}), (240 + 590, {}), (240 + 590 + 610, {}), (240 + 590 + 620, {})
     )
-    assert out["scene"].tolist() == ["100NLYS/N6A_0101"] * 2 + ["100NLYS/N6A_0103"] * 2
+    assert out["scene"].tolist() == ["100BRAT/TARN0101"] * 2 + ["100BRAT/TARN0103"] * 2
 
 
 def test_body_lens_and_focal_length_part_scenes(table):
@@ -27,7 +27,7 @@ def test_body_lens_and_focal_length_part_scenes(table):
         (0, {}),
         (1, {"body": "B"}),
         (2, {"focal_length_mm": 35.0}),
-        (3, {"lens": "NL 24-105mm F4"}),
+        (3, {"lens": "Sund 24-105 mm f4"}),
         (4, {"lens": None, "focal_length_mm": 24.0}),
     )
     assert out["scene"].nunique() == 5
@@ -101,7 +101,7 @@ def test_a_clock_set_back_on_the_way_does_not_mix_two_places(table):
         (90, {"utc_offset_min": 60}),
     ]
     out = frames(table, *rows)
-    assert out["scene"].tolist() == ["100NLYS/N6A_0101"] * 2 + ["100NLYS/N6A_0103"] * 2
+    assert out["scene"].tolist() == ["100BRAT/TARN0101"] * 2 + ["100BRAT/TARN0103"] * 2
 
 
 def test_an_offset_missing_on_one_frame_leaves_the_camera_clock(table):

@@ -41,7 +41,7 @@ def test_a_setup_ends_with_a_pause_a_lens_a_turn_or_a_move(table):
         shot(0),
         shot(300),
         shot(1000),
-        shot(1010, lens="NL 24-105mm F4"),
+        shot(1010, lens="Sund 24-105 mm f4"),
         shot(1020, orientation=6),
         shot(1030, orientation=8),
         shot(1040, orientation=1, **here),
@@ -51,7 +51,7 @@ def test_a_setup_ends_with_a_pause_a_lens_a_turn_or_a_move(table):
     ]
     out = setups(table, rows)
     assert pd.factorize(out["setup"])[0].tolist() == [0, 0, 1, 2, 3, 3, 4, 4, 5, 6]
-    assert out["setup"].iloc[0] == "100NLYS/N6A_0101"
+    assert out["setup"].iloc[0] == "100BRAT/TARN0101"
 
 
 def test_a_long_exposure_and_its_dark_frame_are_no_pause(table):

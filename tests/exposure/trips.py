@@ -15,7 +15,7 @@ from audit.table.columns import GEAR, JOIN, SCAN
 SPAN_DECLARED = 0.5
 LATE_BORDER = 0.04
 NO_TIME = 0.01
-LENSES = (("NL 16-35mm F4", (16.0, 20.0, 24.0, 35.0)), ("NL 24-70mm F2.8", (24.0, 35.0, 50.0, 70.0)))
+LENSES = (("Sund 16-35 mm f4", (16.0, 20.0, 24.0, 35.0)), ("Sund 24-70 mm f2.8", (24.0, 35.0, 50.0, 70.0)))
 
 
 @dataclass(frozen=True)
@@ -155,7 +155,7 @@ def _rows(rng, setup, kit, body, day):
                 "orientation": orientation,
                 "lens": lens,
                 "body": body,
-                "model": "Norrlys N6" if body == "A" else "Norrlys N2c",
+                "model": "Brattholm Tarn" if body == "A" else "Brattholm Beck",
                 "WORN": shot.worn,
                 "KIND": shot.kind,
                 "SKY": sky,
@@ -198,9 +198,9 @@ def _trip(rng, rows, kit):
     for row in rows:
         body = row["body"]
         counters[body] += 1
-        folder = f"{100 + counters[body] // 10000}NLYS{body}"
+        folder = f"{100 + counters[body] // 10000}BRAT{body}"
         number = counters[body] % 10000
-        row |= {"folder": folder, "counter": number, "frame": f"{folder}/N6{body}_{number:04d}"}
+        row |= {"folder": folder, "counter": number, "frame": f"{folder}/TAR{body}{number:04d}"}
         row.setdefault("declaration", "undeclared")
         if rng.random() < NO_TIME:
             row["captured_at"], row["SKY"] = None, np.nan

@@ -378,7 +378,7 @@ def test_a_statement_that_never_ends_is_stopped(tmp_path, monkeypatch):
 
 def test_a_journal_that_names_another_file_removes_nothing(dump, plain, filled, tmp_path):
     """A journal may end in the name of a second one, which SQLite removes when it has rolled back."""
-    photograph = tmp_path / "N6A_0001.JPG"
+    photograph = tmp_path / "TARN0001.JPG"
     photograph.write_bytes(b"\xff\xd8 a picture")
     name = os.fsencode(photograph)
     page = filled.read_bytes()[16:18]

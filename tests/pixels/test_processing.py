@@ -45,7 +45,7 @@ def test_what_a_row_tells_of_its_picture(table, row, told):
 
 def test_a_raw_developed_here_has_the_general_curve_exactly(table):
     own = Curve(COEFFICIENTS, 0.03, 500)
-    curves = Curves({("Norrlys N6", "camera"): own})
+    curves = Curves({("Brattholm Tarn", "camera"): own})
     phone, camera = table([PHONE, {}]).to_dict("records")
     grey = np.full((20, 30), 90, np.uint8)
     assert curves.of(camera) == curves.of(camera, sketch(grey)) == own
@@ -89,5 +89,5 @@ def test_kinds_of_pictures_of_one_camera_are_told_apart(table):
         return of_edited({"frame": row["frame"][1:]}) if row["frame"][0] == "e" else of_camera(row)
 
     curves, told = camera_curves(frames, look)
-    assert list(curves.fitted) == [("Norrlys N6", "camera")]
+    assert list(curves.fitted) == [("Brattholm Tarn", "camera")]
     assert [(one.own, bool(one.doubt)) for one in told] == [(True, False), (False, True)]

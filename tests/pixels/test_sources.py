@@ -46,7 +46,7 @@ def jpeg(picture: Image.Image, **options: Any) -> bytes:
 
 def with_exif(picture: Image.Image, orientation: int = 1, **options: Any) -> bytes:
     exif = Image.Exif()
-    exif[0x0110], exif[0x0112] = "Norrlys N6", orientation
+    exif[0x0110], exif[0x0112] = "Brattholm Tarn", orientation
     data = jpeg(picture, exif=exif, **options)
     skipped = 4 + int.from_bytes(data[4:6], "big")
     return data[:2] + data[skipped:] if data[2:4] == b"\xff\xe0" else data

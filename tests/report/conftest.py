@@ -40,7 +40,7 @@ def jpeg(size: tuple[int, int] = (160, 107), tone: int = 0, **save: Any) -> byte
 
 RINGS = (
     Opening("bore of ring r77", 74.0, 4.0),
-    Opening("bore of holder main", 86.0, 11.0, ("bore of main",)),
+    Opening("bore of holder main", 85.0, 11.0, ("bore of main",)),
 )
 RIG = Rig(
     "worn",
@@ -61,13 +61,13 @@ NARROW = Rig(
 BARE = Rig("bare", "bare lens", stops_words="0 stops")
 
 PLAIN: dict[str, Any] = {
-    "folder": "DCIM/100NLYS",
+    "folder": "DCIM/100BRAT",
     "formats": "JPEG",
     "size_bytes": 4_000_000,
-    "make": "Norrlys",
-    "model": "Norrlys N6",
+    "make": "Brattholm",
+    "model": "Brattholm Tarn",
     "body_serial": SERIAL,
-    "lens": "NL 16-35mm F4",
+    "lens": "Sund 16-35 mm f4",
     "lens_serial": SERIAL + "L",
     "exposure_time_s": 30.0,
     "exposure_time_ratio": "30/1",
@@ -91,7 +91,7 @@ PLAIN: dict[str, Any] = {
     "lens_id": "w16",
     "declaration": "worn",
     "declaration_source": "photographer",
-    "declared_in": "DCIM/100NLYS/filters.toml:3",
+    "declared_in": "DCIM/100BRAT/filters.toml:3",
     "rig": RIG.key,
     "rig_words": RIG.words,
     "filters": list(RIG.filters),
@@ -198,18 +198,18 @@ LIGHT = {
     "light_residual_stops": -2.4,
     "light_tolerance_stops": 1.2,
 }
-SECOND = {"folder": "DCIM/101NLYS", "body": "B", "utc_offset_min": 120, "thumbnail_jpeg": None}
+SECOND = {"folder": "DCIM/101BRAT", "body": "B", "utc_offset_min": 120, "thumbnail_jpeg": None}
 
 
 def rows() -> list[dict[str, Any]]:
     return [
-        frame("N6A_0101", files=["DCIM/100NLYS/N6A_0101.JPG", "DCIM/100NLYS/N6A_0101.NEF"], **LIGHT),
-        frame("N6A_0102", 1, notes=["f/0 left out: no aperture"], gps_present=True, light_residual_stops=0.0),
-        frame("N6A_0103", 2, **BARE_FRAME),
-        frame("N6A_0104", 3, **CUT),
-        frame("N6B_0001", 4, **SECOND, declaration_source="estimated"),
-        frame("N6B_0002", 5, **SECOND, **UNDECLARED),
-        frame("N6B_0003", 6, **{**SECOND, "thumbnail_jpeg": b"\xff\xd8 no picture"}, **UNKNOWN),
+        frame("TARN0101", files=["DCIM/100BRAT/TARN0101.JPG", "DCIM/100BRAT/TARN0101.NEF"], **LIGHT),
+        frame("TARN0102", 1, notes=["f/0 left out: no aperture"], gps_present=True, light_residual_stops=0.0),
+        frame("TARN0103", 2, **BARE_FRAME),
+        frame("TARN0104", 3, **CUT),
+        frame("TARB0001", 4, **SECOND, declaration_source="estimated"),
+        frame("TARB0002", 5, **SECOND, **UNDECLARED),
+        frame("TARB0003", 6, **{**SECOND, "thumbnail_jpeg": b"\xff\xd8 no picture"}, **UNKNOWN),
         frame(HOSTILE, 7, folder=".", lens=HOSTILE, model=RTL, notes=[FORMULA, "a\nb"], make=FORMULA),
         nothing(FORMULA, "not an image: " + HOSTILE),
         nothing("caf\\xe9", "empty file", files=["caf\udce9.JPG", "caf\udce9.NEF"]),
@@ -253,12 +253,12 @@ CHECKS = (
 
 
 def findings() -> tuple[Finding, ...]:
-    at_risk = tuple(f"DCIM/100NLYS/N6A_010{n}" for n in (1, 2))
+    at_risk = tuple(f"DCIM/100BRAT/TARN010{n}" for n in (1, 2))
     return (
         Finding(
             "corners",
             "act",
-            ("DCIM/100NLYS/N6A_0104",),
+            ("DCIM/100BRAT/TARN0104",),
             "black in the corner",
             "less than 0.5 stop lost",
             "predicted",
@@ -277,15 +277,17 @@ def findings() -> tuple[Finding, ...]:
             "2.4 stops",
         ),
         Finding("corners", "look", at_risk, "nothing to black", "clear", "predicted", "Look.", "", HOSTILE),
-        Finding("undeclared", "look", ("DCIM/101NLYS/N6B_0002",), "no rig", "one", "declared", "Declare it."),
+        Finding("undeclared", "look", ("DCIM/101BRAT/TARB0002",), "no rig", "one", "declared", "Declare it."),
         Finding("undeclared", "note", ("gone",), RTL, FORMULA, "assumed", "Nothing."),
     )
 
 
 KIT = Kit(
     place="Skarven",
-    body=[Body(name="A", model="Norrlys N6", serial=SERIAL, sensor_mm=(35.9, 24.0), viewfinder="optical")],
-    lens=[Lens(id="w16", exif=("NL 16-35mm F4",), thread_mm=77, focal_mm=(16, 35))],
+    body=[
+        Body(name="A", model="Brattholm Tarn", serial=SERIAL, sensor_mm=(35.9, 24.0), viewfinder="optical")
+    ],
+    lens=[Lens(id="w16", exif=("Sund 16-35 mm f4",), thread_mm=77, focal_mm=(16, 35))],
     ring=[Ring(id="r77", thread_mm=77, bore_mm=74)],
     holder=[Holder(id="main", slots=3)],
     filter=[
@@ -312,7 +314,7 @@ def result() -> Result:
 def trip(frames: list[dict[str, Any]] | None = None) -> Result:
     """The small trip; `frames` in place of its rows."""
     shown = table(rows() if frames is None else frames)
-    over = [("._N6A_0101.JPG", "shadow file"), ("a.xmp", "sidecar"), ("b.xmp", "sidecar")]
+    over = [("._TARN0101.JPG", "shadow file"), ("a.xmp", "sidecar"), ("b.xmp", "sidecar")]
     return Result(
         title="/home/someone/trips/skarven",
         frames=shown,

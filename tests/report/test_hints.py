@@ -21,7 +21,7 @@ def test_a_trip_with_kit_and_declarations_needs_no_hint(module_trip: Any) -> Non
 def test_without_a_declaration_the_front_page_says_what_was_not_checked(
     make_trip: Callable[..., Any], make_frame: Callable[..., Any], tmp_path: Path
 ) -> None:
-    found = replace(make_trip([make_frame("N6A_0101", **UNSAID)]), mistakes=(), kit=Kit())
+    found = replace(make_trip([make_frame("TARN0101", **UNSAID)]), mistakes=(), kit=Kit())
     kit, undeclared = hints(found)
     assert kit.startswith("No kit: ") and "neither filters nor corners were checked" in undeclared
     out = report.write(found, tmp_path / "out").out
@@ -33,8 +33,8 @@ def test_without_a_declaration_the_front_page_says_what_was_not_checked(
 def test_pictures_without_a_preview_are_counted(
     make_trip: Callable[..., Any], make_frame: Callable[..., Any]
 ) -> None:
-    blind = [make_frame(f"N6A_010{n}", pixel_why="no preview") for n in (1, 2)]
-    seen = make_frame("N6A_0103")
+    blind = [make_frame(f"TARN010{n}", pixel_why="no preview") for n in (1, 2)]
+    seen = make_frame("TARN0103")
     assert hints(replace(make_trip([*blind, seen]), pixels="preview"))[0].startswith(
         "2 frames have no embedded"
     )

@@ -270,8 +270,8 @@ def test_a_lens_named_like_a_word_keeps_its_name(make_trip, make_frame, tmp_path
     lost = {"focal_length_mm": None, "focal_length_35mm": None}
     named = {"lens": "manual", "lens_id": "manual"}
     nameless = {"lens": None, "lens_id": None}
-    rows = [make_frame("N6A_1", 0, **named), make_frame("N6A_2", 1, **named, **lost)]
-    rows.append(make_frame("N6A_3", 2, **nameless, **lost))
+    rows = [make_frame("TARN1", 0, **named), make_frame("TARN2", 1, **named, **lost)]
+    rows.append(make_frame("TARN3", 2, **nameless, **lost))
     result = make_trip(rows)
     out = report.write(result, tmp_path / "report", language=marking()).out
     pages = {p.name: p.read_text(encoding="utf-8") for p in out.rglob("*.html")}

@@ -176,7 +176,7 @@ def test_headings_in_order_and_tables_with_scope(pages: dict[str, Page]) -> None
 def test_a_long_day_is_split_and_nothing_is_lost(
     make_trip: Callable[..., Any], make_frame: Callable[..., Any], tmp_path: Path
 ) -> None:
-    rows = [make_frame(f"N6A_{n:04d}", n, setup=f"s{n // 30}") for n in range(250)]
+    rows = [make_frame(f"TARN{n:04d}", n, setup=f"s{n // 30}") for n in range(250)]
     pages = pages_of(report.write(make_trip(rows), tmp_path / "out").out)
     days = {name: page for name, page in pages.items() if name.startswith("2026-05-02")}
     assert sorted(days) == ["2026-05-02", *(f"2026-05-02-part-{n}" for n in (2, 3, 4))]

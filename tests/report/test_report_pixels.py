@@ -24,7 +24,7 @@ from audit.result import Result
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
 NAN = float("nan")
-FOLDER = "DCIM/100NLYS"
+FOLDER = "DCIM/100BRAT"
 
 LOOKED: dict[str, Any] = {
     "pixel_source": "embedded preview 1620 x 1080",
@@ -38,7 +38,7 @@ LOOKED: dict[str, Any] = {
     "clipping_basis": "reduced",
 }
 HELD: dict[str, Any] = LOOKED | {
-    "pair_with": f"{FOLDER}/N6A_0103",
+    "pair_with": f"{FOLDER}/TARN0103",
     "pair_stops": -0.31,
     "pair_err_stops": 0.1,
     "strength_filter": "n10",
@@ -81,7 +81,7 @@ N10 = FilterShown(
     range_stops=(9.5, 9.8),
     pairs=2,
     scenes=1,
-    frames=(f"{FOLDER}/N6A_0101", f"{FOLDER}/N6A_0102"),
+    frames=(f"{FOLDER}/TARN0101", f"{FOLDER}/TARN0102"),
     why="",
     cast_uv=0.0142,
     cast_err_uv=0.002,
@@ -141,21 +141,21 @@ def shown_trip(make_trip: Callable[..., Result], make_frame: Callable[..., Any])
     bare = {"declaration": "bare", "rig_words": "bare lens", "stops_words": "0 stops", "corner": None}
     trip = make_trip(
         [
-            make_frame("N6A_0101", **HELD),
-            make_frame("N6A_0102", 1, **HELD | {"shown_loss_stops": 0.7, "orientation": 6}),
-            make_frame("N6A_0103", 2, **LOOKED, **bare, pair_why="no frame without filters in this scene"),
-            make_frame("N6A_0104", 3, **REFUSED),
-            make_frame("N6A_0105", 4, pixel_why="the file holds no preview"),
+            make_frame("TARN0101", **HELD),
+            make_frame("TARN0102", 1, **HELD | {"shown_loss_stops": 0.7, "orientation": 6}),
+            make_frame("TARN0103", 2, **LOOKED, **bare, pair_why="no frame without filters in this scene"),
+            make_frame("TARN0104", 3, **REFUSED),
+            make_frame("TARN0105", 4, pixel_why="the file holds no preview"),
         ]
     )
-    two = tuple(f"{FOLDER}/N6A_010{n}" for n in (1, 2))
+    two = tuple(f"{FOLDER}/TARN010{n}" for n in (1, 2))
     findings = (
         Finding("corners-shown", "act", two, "the corners lack 0.7", "0 to 0.2", "measured", "Look.", "0.70"),
         Finding("filter-strength", "look", two[:1], "9.6", "declared 9.97", "measured", "Look.", "0.4 stops"),
         Finding("colour-cast", "note", two[:1], "cooler", "less", "measured", "Correct.", "-31 mired"),
         Finding("jpeg-clipped", "note", two, "JPEG clipped", "less", "measured", "Look."),
     )
-    against = f"{FOLDER}/N6A_0103"
+    against = f"{FOLDER}/TARN0103"
     return replace(
         trip,
         findings=findings,
@@ -163,7 +163,7 @@ def shown_trip(make_trip: Callable[..., Result], make_frame: Callable[..., Any])
         pixels="preview",
         evidence={name: Evidence(name, against, corners_map()) for name in two},
         filters=(N10, G2, POL),
-        curves=(CameraCurve("Norrlys N6", True, 0.03, 4), CameraCurve("Norrlys N7", False, None, 0)),
+        curves=(CameraCurve("Brattholm Tarn", True, 0.03, 4), CameraCurve("Brattholm Ness", False, None, 0)),
     )
 
 
@@ -196,12 +196,12 @@ def test_a_finding_shows_both_pictures_the_map_and_the_number(shown: Result) -> 
     assert 'href="#h2"' in row and 'href="#h1"' not in row
     assert "corners 0.70 ± 0.04 stops darker, mean of the four measured" in words
     assert "0 to 0.21 stops over the same corners predicted" in words
-    assert "Held against: N6A_0103 bare lens" in words
+    assert "Held against: TARN0103 bare lens" in words
     alts = re.findall(r'alt="([^"]*)"', row)
-    assert alts[0] == "N6A_0102, ring r77, holder main: n10, g2hard: corners 0.70 ± 0.04 stops darker, " + (
+    assert alts[0] == "TARN0102, ring r77, holder main: n10, g2hard: corners 0.70 ± 0.04 stops darker, " + (
         "mean of the four, measured"
     )
-    assert alts[1] == "N6A_0103, bare lens, which it is held against"
+    assert alts[1] == "TARN0103, bare lens, which it is held against"
     assert "top left" in words and "Stops darker than the middle" in words
 
 
@@ -219,7 +219,7 @@ def test_evidence_stands_only_where_it_bears_on_the_finding(shown: Result) -> No
 
 def test_a_finding_without_evidence_shows_none(shown: Result) -> None:
     assert "<figure" not in render(replace(shown, evidence={}))
-    gone = Evidence(f"{FOLDER}/N6A_0101", "no such frame", corners_map())
+    gone = Evidence(f"{FOLDER}/TARN0101", "no such frame", corners_map())
     assert "<figure" not in render(replace(shown, evidence={gone.frame: gone}))
 
 
@@ -230,7 +230,7 @@ def test_a_frame_tells_each_measurement_with_how_sure_it_is(shown: Result) -> No
         "Pixels embedded preview 1620 x 1080",
         "JPEG clipped at least top 12 %, middle 0.2 %, bottom 0 % measured",
         "JPEG black none seen measured",
-        "Held against N6A_0103 , whose picture is 0.3 ± 0.1 stops darker measured",
+        "Held against TARN0103 , whose picture is 0.3 ± 0.1 stops darker measured",
         "± 0.5 with changing light: as declared; over the trip 9.7 ± 0.2 stops measured",
         "Cast cooler: 0.014 ± 0.006 in u'v', about \N{MINUS SIGN}31 mired measured",
         "Corners 0.62 ± 0.04 stops darker, mean of the four; this pair shows 0.04 or more "
@@ -269,7 +269,7 @@ def test_the_kit_shows_each_filter_declared_and_measured(shown: Result) -> None:
     assert kit.count('scope="col"') == 7 and kit.count('scope="row"') == 3
     words = str(Text(kit))
     assert "n10 9.97 stops 9.7 ± 0.1 stops ± 0.2 stops 0.12 stop cooler: 0.014 ± 0.002 in u'v'" in words
-    assert "2 pairs in 1 scene N6A_0101 N6A_0102" in words
+    assert "2 pairs in 1 scene TARN0101 TARN0102" in words
     assert "g2hard 2 stops not measurable: a grad covers part of the frame" in words
     assert "1.4 ± 0.1 stops, 0.9 to 1.8 by its turn" in words
 
@@ -278,8 +278,8 @@ def test_the_method_tells_where_pixels_came_from_and_what_is_not_said(shown: Res
     words = str(Text(piece(render(shown), 'id="pixels"', '<article class="check"')))
     assert "embedded preview 4 frames" in words
     assert "not measurable: the file holds no preview 1 frame" in words
-    assert "Norrlys N6 fitted on 4 brackets of this trip, 0.03 stop left over" in words
-    assert "Norrlys N7 general" in words
+    assert "Brattholm Tarn fitted on 4 brackets of this trip, 0.03 stop left over" in words
+    assert "Brattholm Ness general" in words
     for unsaid in ("2.2 stops darker to 3.7 stops brighter", "JPEG clipped", "Camera shake", "Hot pixels"):
         assert unsaid in words
 
@@ -363,7 +363,7 @@ def test_plus_minus_never_shows_a_range_of_nothing() -> None:
 
 
 def test_words_of_a_row_without_pixels(make_frame: Callable[..., Any], make_trip: Callable[..., Any]) -> None:
-    row = make_trip([make_frame("N6A_0001")]).frames.to_dict("records")[0]
+    row = make_trip([make_frame("TARN0001")]).frames.to_dict("records")[0]
     assert lines(row) == () and summary(row) == "" and why_none(row) == ""
 
 
@@ -371,7 +371,7 @@ def test_a_loss_below_what_the_pair_can_show_is_none_seen(
     make_frame: Callable[..., Any], make_trip: Callable[..., Any]
 ) -> None:
     small = HELD | {"shown_loss_stops": 0.02, "contradiction": None}
-    row = make_trip([make_frame("N6A_0001", **small)]).frames.to_dict("records")[0]
+    row = make_trip([make_frame("TARN0001", **small)]).frames.to_dict("records")[0]
     assert "corners 0.02 ± 0.04 stops, none seen" in summary(row)
 
 

@@ -43,7 +43,7 @@ def plain(words: str) -> str:
 
 
 def test_sizes_before_and_after_the_clean_crop(make_trip: MakeTrip, make_frame: MakeFrame) -> None:
-    (item,) = desk(make_trip([make_frame("N6A_0101", **CHOSEN, **CROPPED)])).items
+    (item,) = desk(make_trip([make_frame("TARN0101", **CHOSEN, **CROPPED)])).items
     whole, crop = item.cuts
     assert [plain(row.cm) for row in whole.rows] == ["50.8 × 33.9 cm", "63.5 × 42.3 cm", "84.7 × 56.4 cm"]
     assert plain(whole.rows[0].inches) == "20 × 13.3 in"
@@ -75,17 +75,17 @@ def test_from_how_far_pixels_merge(result: Result) -> None:
 def test_how_they_were_chosen_is_said(
     make_trip: MakeTrip, make_frame: MakeFrame, kept: str, words: str
 ) -> None:
-    assert desk(make_trip([make_frame("N6A_0101", kept=kept)])).chosen.startswith(words)
+    assert desk(make_trip([make_frame("TARN0101", kept=kept)])).chosen.startswith(words)
 
 
 def test_members_of_a_set_are_one_print(make_trip: MakeTrip, make_frame: MakeFrame) -> None:
     bracket = {"bracket": "x", "sequence": "bracket", "sequence_of": "x"}
-    rows = [make_frame(f"N6A_010{n}", n, **bracket, **(CHOSEN if n else {})) for n in range(3)]
-    rows += [make_frame("N6A_0110", 9, **CHOSEN)]
+    rows = [make_frame(f"TARN010{n}", n, **bracket, **(CHOSEN if n else {})) for n in range(3)]
+    rows += [make_frame("TARN0110", 9, **CHOSEN)]
     first, alone = jobs(make_trip(rows))
     assert (first.kind, first.count, first.size) == ("bracket", 3, (6000, 4000))
     assert first.note == "stands for a bracket of 3 frames"
-    assert first.row["frame"].endswith("N6A_0101")  # the first that was chosen
+    assert first.row["frame"].endswith("TARN0101")  # the first that was chosen
     assert (alone.kind, alone.count, alone.note) == ("", 1, "")
 
 
@@ -93,7 +93,7 @@ def test_the_size_of_a_panorama_is_said_to_be_unknown(
     make_trip: MakeTrip, make_frame: MakeFrame, tmp_path: Path
 ) -> None:
     pan = {"sequence": "panorama", "sequence_of": "x", **CROPPED}
-    trip = make_trip([make_frame(f"N6A_010{n}", n, **pan, **CHOSEN) for n in range(5)])
+    trip = make_trip([make_frame(f"TARN010{n}", n, **pan, **CHOSEN) for n in range(5)])
     (item,) = desk(trip).items
     assert item.note == (
         "stands for a panorama of 5 frames; the size of the set is unknown until it is stitched; "
@@ -107,13 +107,13 @@ def test_the_size_of_a_panorama_is_said_to_be_unknown(
 
 def test_blended_sets_say_what_is_known(make_trip: MakeTrip, make_frame: MakeFrame) -> None:
     stack = {"sequence": "focus stack", "sequence_of": "x", **CHOSEN}
-    (job,) = jobs(make_trip([make_frame(f"N6A_010{n}", n, **stack) for n in range(2)]))
+    (job,) = jobs(make_trip([make_frame(f"TARN010{n}", n, **stack) for n in range(2)]))
     assert job.size == (6000, 4000) and "the most there is" in job.note
     bracket = {"bracket": "x", **CHOSEN}
-    odd = [make_frame("N6A_0101", **bracket), make_frame("N6A_0102", 1, **bracket, width_px=5000)]
+    odd = [make_frame("TARN0101", **bracket), make_frame("TARN0102", 1, **bracket, width_px=5000)]
     (job,) = jobs(make_trip(odd))
     assert job.size is None and job.note.endswith("the size is unknown: its frames differ")
-    nameless = make_frame("N6A_0101", **CHOSEN, width_px=None)
+    nameless = make_frame("TARN0101", **CHOSEN, width_px=None)
     (job,) = jobs(make_trip([nameless]))
     assert job.size is None and job.note == "its size is unknown"
 
@@ -122,15 +122,15 @@ def test_order_sheet_for_a_printer(make_trip: MakeTrip, make_frame: MakeFrame, t
     small = {"width_px": 600, "height_px": 400}
     trip = make_trip(
         [
-            make_frame("N6A_0101", **CHOSEN),
-            make_frame("N6A_0102", 1, **CHOSEN, **CROPPED, orientation=6),
-            make_frame("N6A_0103", 2, **CHOSEN, **small),
-            make_frame("N6A_0104", 3),
+            make_frame("TARN0101", **CHOSEN),
+            make_frame("TARN0102", 1, **CHOSEN, **CROPPED, orientation=6),
+            make_frame("TARN0103", 2, **CHOSEN, **small),
+            make_frame("TARN0104", 3),
         ]
     )
     whole, turned, few = orders(trip, tmp_path)
     assert tuple(whole) == HEADER
-    assert whole["file"] == "DCIM/100NLYS/N6A_0101.JPG" and whole["copies"] == "1"
+    assert whole["file"] == "DCIM/100BRAT/TARN0101.JPG" and whole["copies"] == "1"
     assert (whole["print_width_mm"], whole["print_height_mm"]) == ("500.0", "333.3")
     assert (whole["ppi"], whole["paper"]) == ("305", "40 × 50 cm")
     shown = [turned[f"crop_shown_{n}_px"] for n in ("left", "top", "width", "height")]
@@ -144,7 +144,7 @@ def test_order_sheet_for_a_printer(make_trip: MakeTrip, make_frame: MakeFrame, t
 def test_no_cell_starts_a_formula(
     make_trip: MakeTrip, make_frame: MakeFrame, tmp_path: Path, name: str
 ) -> None:
-    trip = make_trip([make_frame("N6A_0101", folder=".", files=[name], **CHOSEN)])
+    trip = make_trip([make_frame("TARN0101", folder=".", files=[name], **CHOSEN)])
     (line,) = orders(trip, tmp_path)
     assert not line["file"].lstrip(" ").startswith(("=", "+", "-", "@", "\t", "\uff1d"))
     assert name.strip("\t").replace("\udce9", "\\xe9") in line["file"]
@@ -217,7 +217,7 @@ def corners_of(picture: Image.Image) -> list[str]:
 def test_crops_land_on_the_right_pixels(orientation: int, make_trip: MakeTrip, tmp_path: Path) -> None:
     dump = tmp_path / "dump"
     dump.mkdir()
-    marked(orientation, dump / "N6A_0101.JPG")
+    marked(orientation, dump / "TARN0101.JPG")
     row = scan(dump).frames.to_dict("records")[0]
     assert (row["width_px"], row["height_px"], row["orientation"]) == (WIDE, HIGH, orientation)
     crop = {"clean_crop": f"{LEFT}, {TOP}, {CROP_WIDE}, {CROP_HIGH}", "clean_crop_share": 0.4167}
@@ -245,7 +245,7 @@ def test_crops_land_on_the_right_pixels(orientation: int, make_trip: MakeTrip, t
 
 
 def test_each_frame_tells_its_largest_print(make_trip: MakeTrip, make_frame: MakeFrame) -> None:
-    trip = make_trip([make_frame("N6A_0101", **CHOSEN, **CROPPED), make_frame("N6A_0102", 1)])
+    trip = make_trip([make_frame("TARN0101", **CHOSEN, **CROPPED), make_frame("TARN0102", 1)])
     first, second = (
         html.partition("</article>")[0] for html in render(trip).split('<article class="frame')[1:]
     )
@@ -259,15 +259,15 @@ def test_from_keep_file_to_order_sheet(tmp_path: Path) -> None:
     dump = tmp_path / "dump"
     dump.mkdir()
     for orientation in (1, 6):
-        marked(orientation, dump / f"N6A_010{orientation}.JPG")
-    (dump / "keep.txt").write_text("n6a_0106  # the tall one\nN6A_0199\n", encoding="utf-8")
+        marked(orientation, dump / f"TARN010{orientation}.JPG")
+    (dump / "keep.txt").write_text("n6a_0106  # the tall one\nTARN0199\n", encoding="utf-8")
     before = sorted((p.name, p.read_bytes()) for p in dump.iterdir())
     result = audit(dump, pixels="off")
     assert result.frames["kept"].tolist()[1] == "keep.txt" and result.frames["kept"].isna().tolist()[0]
     assert [str(m) for m in result.mistakes] == [
-        "keep.txt:2: N6A_0199: no such frame; write the file's name, or its path below this folder"
+        "keep.txt:2: TARN0199: no such frame; write the file's name, or its path below this folder"
     ]
     (line,) = orders(result, tmp_path)
-    assert (line["file"], line["exif_orientation"]) == ("N6A_0106.JPG", "6")
+    assert (line["file"], line["exif_orientation"]) == ("TARN0106.JPG", "6")
     assert (line["crop_shown_width_px"], line["crop_shown_height_px"]) == (str(HIGH), str(WIDE))
     assert sorted((p.name, p.read_bytes()) for p in dump.iterdir()) == before

@@ -26,7 +26,7 @@ MOST_BYTES = 1_000_000
 
 def kept(make_frame: Any, count: int, **more: Any) -> list[dict[str, Any]]:
     """As many frames, each of its own setup and all chosen."""
-    return [make_frame(f"N6A_{n:04d}", n, setup=f"s{n}", **CHOSEN, **CROPPED, **more) for n in range(count)]
+    return [make_frame(f"TARN{n:04d}", n, setup=f"s{n}", **CHOSEN, **CROPPED, **more) for n in range(count)]
 
 
 @pytest.fixture
@@ -43,7 +43,7 @@ def written(tmp_path: Path, make_trip: Any, make_frame: Any) -> Any:
 @pytest.fixture(scope="module")
 def run(tmp_path_factory: pytest.TempPathFactory, module_trip: Result) -> Path:
     rows = module_trip.frames.iloc[[0] * COUNT].reset_index(drop=True)
-    names = [f"N6A_{n:04d}" for n in range(COUNT)]
+    names = [f"TARN{n:04d}" for n in range(COUNT)]
     chosen = rows.assign(frame=names, files=[[f"{n}.JPG"] for n in names], setup=names, **CHOSEN, **CROPPED)
     trip = replace(module_trip, frames=chosen, findings=())
     out = report.write(trip, tmp_path_factory.mktemp("desk") / "out").out

@@ -58,7 +58,7 @@ KIT = """
 place = '{hostile}'
 [[lens]]
 id = "w16"
-exif = ["NL 16mm F2.8", '{hostile}']
+exif = ["Sund 16 mm f2.8", '{hostile}']
 thread_mm = 77
 focal_mm = 16
 [[ring]]
@@ -101,13 +101,13 @@ def picture(
     thumbnail: bytes | None = None,
 ) -> bytes:
     """A JPEG as a camera writes it; without a minute it has no time."""
-    first = {0x010F: text("Norrlys"), 0x0110: text("Norrlys N6"), 0x0112: short(1)} | (main or {})
+    first = {0x010F: text("Brattholm"), 0x0110: text("Brattholm Tarn"), 0x0112: short(1)} | (main or {})
     second = {
         0x829A: ratio((1, 60)),
         0x829D: ratio((80, 10)),
         0x8827: short(100),
         0x920A: ratio((160, 10)),
-        0xA434: text("NL 16mm F2.8"),
+        0xA434: text("Sund 16 mm f2.8"),
     }
     if minute is not None:
         second[0x9003] = text(f"2026:05:02 10:{minute:02d}:00")
@@ -249,10 +249,10 @@ def test_a_dump_with_nothing_but_pictures_is_a_whole_report(browser: Any, tmp_pa
     """No kit, no declaration, no thumbnail, no time, no choice, hardly any EXIF."""
     dump = tmp_path / "bare"
     dump.mkdir()
-    (dump / "N6A_0001.JPG").write_bytes(picture(None))
-    (dump / "N6A_0002.JPG").write_bytes(with_exif(small(), tiff_block([Directory({0x0110: text("N6")})])))
-    (dump / "N6A_0003.JPG").write_bytes(small())
-    (dump / "N6A_0004.JPG").write_bytes(b"")
+    (dump / "TARN0001.JPG").write_bytes(picture(None))
+    (dump / "TARN0002.JPG").write_bytes(with_exif(small(), tiff_block([Directory({0x0110: text("Tarn")})])))
+    (dump / "TARN0003.JPG").write_bytes(small())
+    (dump / "TARN0004.JPG").write_bytes(b"")
     out = report.write(audit(dump, pixels="off"), tmp_path / "out").out
     assert not (out / "run-0001" / "pictures").exists()
     for file in sorted((out / "run-0001").glob("*.html")):
@@ -263,7 +263,7 @@ def test_a_dump_with_nothing_but_pictures_is_a_whole_report(browser: Any, tmp_pa
                 target = (file.parent / str(link.get_attribute("href")).partition("#")[0]).resolve()
                 assert target.is_file() or target == file.parent, link
     frames = (out / "run-0001" / "frames.html").read_text(encoding="utf-8")
-    assert all(f"N6A_000{n}" in frames for n in range(1, 5))
+    assert all(f"TARN000{n}" in frames for n in range(1, 5))
 
 
 def owned(dump: Path) -> None:
@@ -272,7 +272,7 @@ def owned(dump: Path) -> None:
     (dump / "kit.toml").write_text(
         "latitude_deg = 61.23426\nlongitude_deg = 7.98725\n"
         + KIT.format(hostile="Skarven")
-        + f'[[body]]\nname = "A"\nmodel = "Norrlys N6"\nserial = "{BODY}"\nsensor_mm = [35.9, 24.0]\n'
+        + f'[[body]]\nname = "A"\nmodel = "Brattholm Tarn"\nserial = "{BODY}"\nsensor_mm = [35.9, 24.0]\n'
     )
     (dump / "filters.toml").write_text(WORN.format(hostile="a note"))
     again = Image.Exif()
@@ -280,7 +280,7 @@ def owned(dump: Path) -> None:
     again.get_ifd(EXIF_POINTER)[0xA431] = BODY
     north, east = ((61, 1), (140556, 10000), (0, 1)), ((7, 1), (59235, 1000), (0, 1))
     gps = {1: text("N"), 2: ratio(*north), 3: text("E"), 4: ratio(*east), 0x1D: text("2026:05:02")}
-    for minute, name in enumerate(("N6A_0101", "N6A_0102")):
+    for minute, name in enumerate(("TARN0101", "TARN0102")):
         main = {0x013B: text(PERSON), 0x8298: text(f"(c) {PERSON}"), 0x9C9D: hostile(PERSON)}
         exif = {
             0xA430: text(PERSON),

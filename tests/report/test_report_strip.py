@@ -53,7 +53,7 @@ def test_nothing_finer_of_the_expected_light_leaves(
     """Skies that round alike draw alike, in every byte that is written."""
     written = []
     for n, sky in enumerate((12.2, 12.4)):
-        trip = make_trip([make_frame("N6A_0001", sky_ev100=sky), make_frame("N6A_0002", 9)])
+        trip = make_trip([make_frame("TARN0001", sky_ev100=sky), make_frame("TARN0002", 9)])
         out = report.write(trip, tmp_path / str(n)).out
         written.append({p.relative_to(out): p.read_bytes() for p in out.rglob("*") if p.is_file()})
     assert written[0] == written[1]
@@ -94,6 +94,6 @@ def test_findings_close_together_share_a_mark_and_the_worst_leads() -> None:
 def test_frames_without_a_time_are_on_no_day(
     make_trip: Callable[..., Any], make_frame: Callable[..., Any]
 ) -> None:
-    frames = make_trip([make_frame("N6A_0001"), make_frame("N6A_0002", captured_at=pd.NaT)]).frames
+    frames = make_trip([make_frame("TARN0001"), make_frame("TARN0002", captured_at=pd.NaT)]).frames
     (day,) = day_lights(frames, ["act", "look"], {})
-    assert [s.name for s in day.shots] == ["DCIM/100NLYS/N6A_0001"]
+    assert [s.name for s in day.shots] == ["DCIM/100BRAT/TARN0001"]

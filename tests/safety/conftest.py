@@ -43,7 +43,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (place / "kit.toml").write_text(KIT, encoding="utf-8")
     jpegs = (data for name, data in trip_files() if name.endswith(".JPG"))
     for number, data in enumerate(islice(jpegs, 4), start=76):
-        (place / "card" / f"N6A_{number:04d}.JPG").write_bytes(data)
+        (place / "card" / f"TARN{number:04d}.JPG").write_bytes(data)
     return place
 
 
@@ -63,7 +63,7 @@ def pictures(made: Path) -> Callable[[Path], Tree]:
 
     def put(folder: Path) -> Tree:
         shutil.copytree(made / "card", folder, dirs_exist_ok=True)
-        return {name: what for name, what in tree(folder).items() if name.startswith("N6A_")}
+        return {name: what for name, what in tree(folder).items() if name.startswith("TARN")}
 
     return put
 

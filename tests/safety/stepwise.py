@@ -273,7 +273,7 @@ def cases(made: Path) -> Iterator[Case]:
 
     def noted(work: Path) -> None:
         bare(work)
-        (work / "card" / "filters.toml").write_text('[[worn]]\nfiles = ["N6A_0076"]\nbare = true\n')
+        (work / "card" / "filters.toml").write_text('[[worn]]\nfiles = ["TARN0076"]\nbare = true\n')
 
     draft = ["draft", "card", "--kit", "kit.toml", "--no-cache", "--write", "-q"]
     yield Case("draft --write, new", lambda: run(draft), bare, ())
@@ -317,7 +317,7 @@ def main() -> None:
         (made / "kit.toml").write_text(KIT, encoding="utf-8")
         jpegs = (data for name, data in trip_files() if name.endswith(".JPG"))
         for number, data in enumerate(islice(jpegs, 4), start=76):
-            (made / "card" / f"N6A_{number:04d}.JPG").write_bytes(data)
+            (made / "card" / f"TARN{number:04d}.JPG").write_bytes(data)
         os.environ |= {"XDG_CACHE_HOME": folder, "XDG_CONFIG_HOME": folder}
         every = int(sys.argv[2]) if len(sys.argv) > 2 else 1
         for case in cases(made):

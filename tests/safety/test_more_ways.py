@@ -144,7 +144,7 @@ def refused(answer: tuple[int, str], *named: str) -> None:
 
 def photograph(place: Path, at: Path) -> Path:
     at.parent.mkdir(parents=True, exist_ok=True)
-    shutil.copy(place / "card" / "N6A_0077.JPG", at)
+    shutil.copy(place / "card" / "TARN0077.JPG", at)
     os.utime(at, ns=(10**18 + 1, 10**18 + 1))
     return at
 
@@ -262,12 +262,12 @@ def test_the_next_number_is_taken_by_something_of_the_owners(
 
 def tampered_lines(place: Path, run: Path) -> list[str]:
     """Lines as the program would write them, about files that are not its own."""
-    photo = place / "card" / "N6A_0076.JPG"
+    photo = place / "card" / "TARN0076.JPG"
     digest, size = hashlib.sha256(photo.read_bytes()).hexdigest(), photo.stat().st_size
     shutil.copy2(photo, run / "mine.jpg")
     (run / "linked").symlink_to(place / "card", target_is_directory=True)
     up = os.path.relpath(photo, run)
-    names = [str(photo), up, f"pictures/../{up}", f"./{up}", "linked/N6A_0076.JPG", f"linked/../{up}"]
+    names = [str(photo), up, f"pictures/../{up}", f"./{up}", "linked/TARN0076.JPG", f"linked/../{up}"]
     names += [f"{up}/", f"//{photo}", up.replace("/", "\\"), f"pictures/{'../' * 12}{str(photo)[1:]}"]
     lines = []
     for name in names:
@@ -315,13 +315,13 @@ def test_something_else_in_the_place_of_a_list(
     if instead == "photograph":
         photograph(place, listed)
     elif instead == "link to a photograph":
-        listed.symlink_to(place / "card" / "N6A_0076.JPG")
+        listed.symlink_to(place / "card" / "TARN0076.JPG")
     elif instead == "folder":
         photograph(place, listed / "photo.jpg")
     elif instead == "pipe":
         os.mkfifo(listed)
     elif instead == "noise":
-        listed.write_bytes(os.urandom(100_000) + b"\nfile\t../../card/N6A_0076.JPG\t1\t\xff\n")
+        listed.write_bytes(os.urandom(100_000) + b"\nfile\t../../card/TARN0076.JPG\t1\t\xff\n")
     elif instead == "link to a list":
         listed.symlink_to(moved)
     photograph(place, first / "photo.jpg")
@@ -351,7 +351,7 @@ def test_something_else_in_the_place_of_the_folders_own_mark(
     if instead == "photograph":
         photograph(place, mark)
     elif instead == "link to a photograph":
-        mark.symlink_to(place / "card" / "N6A_0076.JPG")
+        mark.symlink_to(place / "card" / "TARN0076.JPG")
     elif instead == "folder":
         photograph(place, mark / "photo.jpg")
     elif instead == "pipe":
@@ -489,7 +489,7 @@ def test_what_the_owner_put_into_the_leftovers_of_a_killed_run(
     [
         "../",
         "card/days",
-        "card/N6A_0076.JPG",
+        "card/TARN0076.JPG",
         "kit.toml/rep",
         "circle",
         "card/days/..",
@@ -529,7 +529,7 @@ def test_a_fresh_folder_in_the_dump_that_was_named(
     for _ in range(2):
         assert audit(out="card/rep")[0] in (0, 1)
     table = (rep / "newest" / "frames.csv").read_text(encoding="utf-8-sig")
-    assert len([line for line in table.splitlines() if "N6A_" in line.split(",")[0]]) == len(photographs)
+    assert len([line for line in table.splitlines() if "TARN" in line.split(",")[0]]) == len(photographs)
     owner.still_has_all()
     mine = photograph(place, run_of(rep, 1) / "best" / "photo.jpg")
     (rep / ".notes").write_text("mine")
@@ -560,7 +560,7 @@ def test_kit_and_declarations_that_lie_in_a_report_by_any_way(
             (place / "kit.toml").unlink()
             (place / "kit.toml").symlink_to(inside / "kit.toml")
     else:
-        (inside / "filters.toml").write_text('[[worn]]\nfiles = ["N6A_0076"]\nbare = true\n')
+        (inside / "filters.toml").write_text('[[worn]]\nfiles = ["TARN0076"]\nbare = true\n')
         if which == "declarations":
             more = ("--declarations", "rep/newest/mine")
         else:
@@ -587,8 +587,8 @@ def test_no_command_takes_pictures_that_lie_in_a_report(
     place: Path, owner: Owner, audit: Told, told: Told, command: str, where: str, reports: Reports
 ) -> None:
     reports()
-    photograph(place, place / where / "N6A_0077.JPG")
-    (place / where / "filters.toml").write_text('[[worn]]\nfiles = ["N6A_0077"]\nbare = true\n')
+    photograph(place, place / where / "TARN0077.JPG")
+    (place / where / "filters.toml").write_text('[[worn]]\nfiles = ["TARN0077"]\nbare = true\n')
     owner.has(place)
     refused(told(command, where, "--kit", "kit.toml", "--write", "-q"), "rep")
     owner.still_has_all()
@@ -651,7 +651,7 @@ def test_bind_mounts_of_parts(place: Path, audit: Told, told: Told, way: str, re
             refused(told("audit", other / "card", "--out", ".", "-q"))
     elif way == "report in it":
         reports()
-        photograph(place, place / "rep" / "pics" / "N6A_0999.JPG")
+        photograph(place, place / "rep" / "pics" / "TARN0999.JPG")
         (place / "card" / "seen").mkdir()
         owner.has(*(place / "card").iterdir(), place / "rep" / "pics")
         with mounted("--bind", place / "rep", place / "card" / "seen"):
@@ -777,7 +777,7 @@ def demo(told: Told, monkeypatch: pytest.MonkeyPatch, made: Path) -> Demo:
     from audit.demo.score import Score
     from audit.jobs import demo as demonstration
 
-    few = [(f"trip/100NLYS/{path.name}", path.read_bytes()) for path in sorted((made / "card").iterdir())]
+    few = [(f"trip/100BRAT/{path.name}", path.read_bytes()) for path in sorted((made / "card").iterdir())]
     few += [("trip/kit.toml", (made / "kit.toml").read_bytes()), ("truth.json", b"{}")]
     monkeypatch.setattr(demonstration, "trip_files", lambda progress=None: iter(few))
     monkeypatch.setattr(demonstration, "score", lambda *_: Score(0, 0, (), 0, ()))
@@ -795,7 +795,7 @@ def test_a_demo_leaves_what_has_nearly_its_name(place: Path, owner: Owner, demo:
 
 def test_a_second_demo_leaves_what_was_added_or_changed(place: Path, owner: Owner, demo: Demo) -> None:
     assert demo("X")[0] in (0, 1)
-    added = [place / "X" / "photo.jpg", place / "X" / "trip" / "100NLYS" / "N6A_9999.JPG"]
+    added = [place / "X" / "photo.jpg", place / "X" / "trip" / "100BRAT" / "TARN9999.JPG"]
     added += [place / "X" / "report" / "photo.jpg", place / "X" / ".hidden" / "photo.jpg"]
     for path in added:
         photograph(place, path)
@@ -847,7 +847,7 @@ def test_a_demo_through_a_link_leaves_the_link(place: Path, owner: Owner, demo: 
 
 # --- Declarations and kit ---------------------------------------------------------------------------------
 
-DECLARED = b'# mine\r\n[[worn]]\r\nfiles = ["N6A_0076"]\r\nbare = true'
+DECLARED = b'# mine\r\n[[worn]]\r\nfiles = ["TARN0076"]\r\nbare = true'
 
 
 def draft(told: Told, *more: object) -> tuple[int, str]:
@@ -888,9 +888,9 @@ def test_a_backup_takes_no_place_that_is_taken(place: Path, told: Told, taken: s
     elif taken == "folder":
         photograph(place, backup / "photo.jpg")
     elif taken == "link to a photo":
-        backup.symlink_to("N6A_0076.JPG")
+        backup.symlink_to("TARN0076.JPG")
     elif taken == "link to nothing":
-        backup.symlink_to("N6A_9999.JPG")
+        backup.symlink_to("TARN9999.JPG")
     elif taken == "pipe":
         os.mkfifo(backup)
     else:
@@ -902,7 +902,7 @@ def test_a_backup_takes_no_place_that_is_taken(place: Path, told: Told, taken: s
     assert code in (0, 1) or (code == 2 and err.count("\n") == 1), err
     owner.still_has_all()
     assert DECLARED in bytes_below(card)
-    assert not (card / "N6A_9999.JPG").exists()
+    assert not (card / "TARN9999.JPG").exists()
 
 
 @pytest.mark.parametrize(
@@ -980,7 +980,7 @@ def test_drafts_over_drafts_keep_them_all(place: Path, told: Told) -> None:
     card, seen = place / "card", []
     target = card / "filters.toml"
     for number in range(3):
-        mine = b'# %d\n[[worn]]\nfiles = ["N6A_0076"]\nbare = true\n' % number
+        mine = b'# %d\n[[worn]]\nfiles = ["TARN0076"]\nbare = true\n' % number
         target.write_bytes(mine)
         assert draft(told)[0] in (0, 1)
         if target.read_bytes() != mine:
@@ -1047,7 +1047,7 @@ def test_a_kit_that_is_written_loses_no_byte(place: Path, told: Told, proving: M
         owner.has(kit)
         holder = place / "kits"
     elif way == "backup is a link":
-        (trip / "kit.toml.bak").symlink_to("N6A_0001.JPG")
+        (trip / "kit.toml.bak").symlink_to("TARN0001.JPG")
         owner.has(trip / "kit.toml.bak")
     elif way == "hard link":
         os.link(kit, place / "the same.toml")
@@ -1071,11 +1071,11 @@ def test_a_kit_that_is_written_loses_no_byte(place: Path, told: Told, proving: M
 
 @pytest.mark.parametrize(
     "taken",
-    ["card/N6A_0076.JPG", "kit.toml", "card", "to photo", "to nothing", "pipe", "hard link", "card/no/a.svg"],
+    ["card/TARN0076.JPG", "kit.toml", "card", "to photo", "to nothing", "pipe", "hard link", "card/no/a.svg"],
 )
 def test_a_drawing_onto_something_of_the_owners(place: Path, owner: Owner, told: Told, taken: str) -> None:
-    (place / "to photo").symlink_to("card/N6A_0076.JPG")
-    (place / "to nothing").symlink_to("card/N6A_9999.JPG")
+    (place / "to photo").symlink_to("card/TARN0076.JPG")
+    (place / "to nothing").symlink_to("card/TARN9999.JPG")
     os.mkfifo(place / "pipe")
     (place / "hard link").hardlink_to(place / "kit.toml")
     owner.has(place)

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 ROUNDS = int(os.environ.get("CORNERSTOP_FUZZ", "6"))
-NAMES = ("N6A_0001.JPG", "notes.txt", "index.html", "kit.toml", "keep.txt", ".hidden", "p1.jpg")
+NAMES = ("TARN0001.JPG", "notes.txt", "index.html", "kit.toml", "keep.txt", ".hidden", "p1.jpg")
 FOLDERS = (
     "",
     "pics",

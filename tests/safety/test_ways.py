@@ -137,10 +137,10 @@ def test_the_owners_things_under_names_like_ours_stay(place, add, pictures, tree
 
 def test_a_hard_link_into_a_run_costs_only_the_name_that_is_not_ours(place, add):
     add("rep")
-    os.link(place / "card" / "N6A_0076.JPG", place / "rep" / "run-0001" / "pictures" / "best.jpg")
+    os.link(place / "card" / "TARN0076.JPG", place / "rep" / "run-0001" / "pictures" / "best.jpg")
     for _ in range(4):
         add("rep")
-    assert (place / "rep" / "run-0001" / "pictures" / "best.jpg").samefile(place / "card" / "N6A_0076.JPG")
+    assert (place / "rep" / "run-0001" / "pictures" / "best.jpg").samefile(place / "card" / "TARN0076.JPG")
 
 
 def test_a_list_copied_into_a_folder_of_pictures_names_none_of_them(place, add, pictures, same):
@@ -157,7 +157,7 @@ def test_a_list_copied_into_a_folder_of_pictures_names_none_of_them(place, add, 
 @pytest.mark.parametrize("taken", ["photo.jpg", "kit.toml", "folder", "link"])
 @pytest.mark.parametrize("command", ["corners"])
 def test_a_drawing_replaces_nothing_of_the_owners(place, told, tree_of, taken, command):
-    (place / "photo.jpg").write_bytes((place / "card" / "N6A_0076.JPG").read_bytes())
+    (place / "photo.jpg").write_bytes((place / "card" / "TARN0076.JPG").read_bytes())
     (place / "folder").mkdir()
     (place / "link").symlink_to("photo.jpg")
     before = tree_of(place)
@@ -217,13 +217,13 @@ def test_a_dump_that_holds_reports_lists_what_else_lies_in_them(place, told, pic
     code, err = told("audit", "card", "--out", "card/rep", "-q")
     assert code == 2 and err.count("\n") == 1 and "pics/" in err
     assert audit(told)[0] in (0, 1)
-    assert "pics/N6A_0076.JPG" in (place / "rep" / "newest" / "passed-over.html").read_text()
+    assert "pics/TARN0076.JPG" in (place / "rep" / "newest" / "passed-over.html").read_text()
     same(place / "card" / "rep" / "pics", before)
 
 
 def test_drafts_keep_what_was_there(place, told):
     target = place / "card" / "filters.toml"
-    was = '# mine\n[[worn]]\nfiles = ["N6A_0076"]\nbare = true\n'
+    was = '# mine\n[[worn]]\nfiles = ["TARN0076"]\nbare = true\n'
     (place / "notes.toml").write_text(was)
     target.symlink_to(place / "notes.toml")
     (place / "notes.toml.bak").write_text("older")

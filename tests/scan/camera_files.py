@@ -98,7 +98,7 @@ def tiff(
 
 
 def camera(
-    model: str = "Norrlys N6",
+    model: str = "Brattholm Tarn",
     serial: str | None = "3001234",
     time: str | None = "2026:05:02 05:10:00",
     sub_second: str | None = None,
@@ -108,13 +108,13 @@ def camera(
     without: tuple[int, ...] = (),
 ) -> tuple[Tags, Tags]:
     """Directories of a usual frame: 1/125 s, f/11, ISO 100, 24 mm; `more` and `without` change it."""
-    first = {0x10F: text("Norrlys"), 0x110: text(model), 0x112: short(1), **(image or {})}
+    first = {0x10F: text("Brattholm"), 0x110: text(model), 0x112: short(1), **(image or {})}
     exif: Tags = {
         0x829A: ratio((1, 125)),
         0x829D: ratio((11, 1)),
         0x8827: short(100),
         0x920A: ratio((24, 1)),
-        0xA434: text("NL 16-35mm F4"),
+        0xA434: text("Sund 16-35 mm f4"),
     }
     optional = {0xA431: serial, 0x9003: time, 0x9291: sub_second, 0x9011: offset}
     exif |= {tag: text(value) for tag, value in optional.items() if value is not None}
@@ -155,13 +155,13 @@ def cr3(image: bytes, exif: bytes, gps: bytes | None = None, thumbnail: bytes | 
 
 
 def raf(embedded: bytes) -> bytes:
-    head = b"FUJIFILMCCD-RAW 0201FF000000Norrlys R".ljust(84, b"\0")
+    head = b"FUJIFILMCCD-RAW 0201FF000000Brattholm R".ljust(84, b"\0")
     return head + struct.pack(">II", 160, len(embedded)) + bytes(68) + embedded + bytes(200)
 
 
 def rw2(embedded: bytes, borders: tuple[int, int, int, int]) -> bytes:
     top, left, bottom, right = borders
-    tags = {4: short(top), 5: short(left), 6: short(bottom), 7: short(right), 0x10F: text("Norrlys")}
+    tags = {4: short(top), 5: short(left), 6: short(bottom), 7: short(right), 0x10F: text("Brattholm")}
     tags[0x2E] = raw(embedded)
     return tiff(tags, magic=0x55)
 
@@ -190,7 +190,7 @@ def heif(
     return head + box(b"meta", bytes(4) + iinf + iprp + iloc(place)) + box(b"mdat", bytes(100)) + item
 
 
-def crw(model: str = "Norrlys C3", seconds: int = 1_100_000_000, exposed: bool = True) -> bytes:
+def crw(model: str = "Brattholm C3", seconds: int = 1_100_000_000, exposed: bool = True) -> bytes:
     """A CIFF heap with camera, time, size and (in 1/32 stops) f/8, 1/64 s, ISO 100, 10 mm."""
     shot = [0] * 27
     if exposed:
@@ -198,7 +198,7 @@ def crw(model: str = "Norrlys C3", seconds: int = 1_100_000_000, exposed: bool =
     settings = [0] * 30
     settings[25] = 32
     records = [
-        (0x080A, b"Norrlys\0" + model.encode() + b"\0"),
+        (0x080A, b"Brattholm\0" + model.encode() + b"\0"),
         (0x180E, struct.pack("<III", seconds, 0, 0)),
         (0x1810, struct.pack("<IIfi", 2272, 1704, 1.0, 90)),
         (0x300B, _heap([(0x102A, struct.pack("<27h", *shot)), (0x102D, struct.pack("<30H", *settings))])),

@@ -41,7 +41,7 @@ def picture(path: Path, tone: int) -> None:
 
 @pytest.fixture
 def dump(tmp_path: Path) -> Path:
-    for n, name in enumerate(("a/N6A_0101.JPG", "a/N6A_0102.JPG", "b/N6A_0101.JPG", "b/odd #1.JPG")):
+    for n, name in enumerate(("a/TARN0101.JPG", "a/TARN0102.JPG", "b/TARN0101.JPG", "b/odd #1.JPG")):
         picture(tmp_path / name, 20 * n)
     return tmp_path
 
@@ -127,14 +127,14 @@ def test_damaged_sidecars_are_refused_or_read_and_nothing_else(noise, at):
 
 def test_keep_file_names_frames_with_and_without_ending_and_folder(dump: Path) -> None:
     words = (
-        "\ufeff# the best\r\na/N6A_0101   # twice?\r\n\r\nn6a_0102.jpg\r\nb\\N6A_0101.JPG\r\nodd #1.JPG\r\n"
+        "\ufeff# the best\r\na/TARN0101   # twice?\r\n\r\nn6a_0102.jpg\r\nb\\TARN0101.JPG\r\nodd #1.JPG\r\n"
     )
     (dump / "keep.txt").write_text(words, encoding="utf-8", newline="")
     found = chosen(dump)
     assert found.kept == {
-        "a/N6A_0101": ("keep.txt", "keep.txt, line 2"),
-        "a/N6A_0102": ("keep.txt", "keep.txt, line 4"),
-        "b/N6A_0101": ("keep.txt", "keep.txt, line 5"),
+        "a/TARN0101": ("keep.txt", "keep.txt, line 2"),
+        "a/TARN0102": ("keep.txt", "keep.txt, line 4"),
+        "b/TARN0101": ("keep.txt", "keep.txt, line 5"),
     }
     assert [str(m) for m in found.mistakes] == [
         "keep.txt:6: odd: no such frame; write the file's name, or its path below this folder"
@@ -142,16 +142,16 @@ def test_keep_file_names_frames_with_and_without_ending_and_folder(dump: Path) -
 
 
 def test_keep_file_of_a_folder_counts_from_there(dump: Path) -> None:
-    (dump / "b" / "KEEP.TXT").write_text("N6A_0101\n", encoding="utf-8")
-    assert list(chosen(dump).kept) == ["b/N6A_0101"]
+    (dump / "b" / "KEEP.TXT").write_text("TARN0101\n", encoding="utf-8")
+    assert list(chosen(dump).kept) == ["b/TARN0101"]
 
 
 def test_mistakes_in_a_keep_file_are_told_by_line(dump: Path) -> None:
-    (dump / "keep.txt").write_text("N6A_0101\ngone\n../a/N6A_0102\n/etc/passwd\n", encoding="utf-8")
+    (dump / "keep.txt").write_text("TARN0101\ngone\n../a/TARN0102\n/etc/passwd\n", encoding="utf-8")
     found = chosen(dump)
     assert not found.kept
     assert [m.line for m in found.mistakes] == [1, 2, 3, 4]
-    assert "may be a/N6A_0101 or b/N6A_0101" in found.mistakes[0].text
+    assert "may be a/TARN0101 or b/TARN0101" in found.mistakes[0].text
     (dump / "keep.txt").write_bytes(b"caf\xe9\n")
     assert "is not UTF-8" in chosen(dump).mistakes[0].text
     (dump / "keep.txt").write_bytes(b"x" * 1_000_001)
@@ -159,24 +159,24 @@ def test_mistakes_in_a_keep_file_are_told_by_line(dump: Path) -> None:
 
 
 def test_ratings_where_no_keep_file_names_a_frame(dump: Path) -> None:
-    (dump / "a" / "N6A_0101.xmp").write_bytes(attribute("2"))
+    (dump / "a" / "TARN0101.xmp").write_bytes(attribute("2"))
     (dump / "a" / "n6a_0102.JPG.XMP").write_bytes(element("5"))
-    (dump / "b" / "N6A_0101.xmp").write_bytes(attribute("-1"))
+    (dump / "b" / "TARN0101.xmp").write_bytes(attribute("-1"))
     (dump / "b" / "gone.xmp").write_bytes(b"of no frame, so never read")
     found = chosen(dump)
     assert found.kept == {
-        "a/N6A_0102": ("rating 5", "a/n6a_0102.JPG.XMP"),
-        "a/N6A_0101": ("rating 2", "a/N6A_0101.xmp"),
+        "a/TARN0102": ("rating 5", "a/n6a_0102.JPG.XMP"),
+        "a/TARN0101": ("rating 2", "a/TARN0101.xmp"),
     }
-    assert list(found.kept) == ["a/N6A_0102", "a/N6A_0101"]
-    assert found.rejected == {"b/N6A_0101"}
+    assert list(found.kept) == ["a/TARN0102", "a/TARN0101"]
+    assert found.rejected == {"b/TARN0101"}
     assert not found.mistakes
-    (dump / "keep.txt").write_text("b/N6A_0101", encoding="utf-8")
-    assert list(chosen(dump).kept) == ["b/N6A_0101"]
+    (dump / "keep.txt").write_text("b/TARN0101", encoding="utf-8")
+    assert list(chosen(dump).kept) == ["b/TARN0101"]
 
 
 def test_sidecars_that_cannot_be_read_are_one_warning(dump: Path) -> None:
-    for name in ("a/N6A_0101", "a/N6A_0102"):
+    for name in ("a/TARN0101", "a/TARN0102"):
         (dump / f"{name}.xmp").write_bytes(BOMB)
     (told,) = chosen(dump).mistakes
     assert told.level == "warning"
@@ -186,8 +186,8 @@ def test_sidecars_that_cannot_be_read_are_one_warning(dump: Path) -> None:
 def test_nothing_is_followed_or_written(dump: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
     outside = tmp_path_factory.mktemp("outside") / "secret.xmp"
     outside.write_bytes(attribute("5"))
-    (dump / "a" / "N6A_0101.xmp").symlink_to(outside)
-    (dump / "a" / "._N6A_0102.xmp").write_bytes(attribute("5"))
+    (dump / "a" / "TARN0101.xmp").symlink_to(outside)
+    (dump / "a" / "._TARN0102.xmp").write_bytes(attribute("5"))
     (dump / "keep.txt").symlink_to(outside)
     before = sorted(p.name for p in dump.rglob("*"))
     assert chosen(dump) == Chosen()

@@ -38,7 +38,7 @@ def usual(row: dict[str, Any]) -> bool:
     """Whether a row holds the values of the usual frame."""
     values = (row["model"], row["exposure_time_ratio"], row["f_number"], row["iso"], row["focal_length_mm"])
     assert row["problem"] is None
-    return values == ("Norrlys N6", "1/125", 11, 100, 24)
+    return values == ("Brattholm Tarn", "1/125", 11, 100, 24)
 
 
 @pytest.mark.parametrize(
@@ -122,7 +122,7 @@ def test_heif(tmp_path: Path, offset: bool, version: int) -> None:
 def test_crw_by_its_own_records(tmp_path: Path) -> None:
     row = read(tmp_path, "a.crw", crw())
     assert row["problem"] is None
-    assert (row["make"], row["model"]) == ("Norrlys", "Norrlys C3")
+    assert (row["make"], row["model"]) == ("Brattholm", "Brattholm C3")
     assert row["captured_at"] == datetime(2004, 11, 9, 11, 33, 20)
     assert (row["exposure_time_exact_s"], row["f_number_exact"], row["iso"]) == (1 / 64, 8, 100)
     assert (row["exposure_time_basis"], row["f_number_basis"], row["iso_source"]) == ("apex", "apex", "CIFF")

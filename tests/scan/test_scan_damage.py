@@ -100,7 +100,7 @@ def test_reading_outside_the_main_thread(tmp_path: Path) -> None:
     thread = threading.Thread(target=lambda: rows.append(read_file(path)))
     thread.start()
     thread.join()
-    assert rows[0]["model"] == "Norrlys N6"
+    assert rows[0]["model"] == "Brattholm Tarn"
 
 
 def test_a_file_that_cannot_be_opened(tmp_path: Path, monkeypatch) -> None:

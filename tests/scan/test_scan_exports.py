@@ -86,7 +86,7 @@ def test_exposure_data_are_found(dump: Path, name: str) -> None:
     row = only(dump)
     assert (row["formats"], row["model"], row["iso"], row["exposure_time_s"]) == (
         form,
-        "Norrlys N6",
+        "Brattholm Tarn",
         100,
         1 / 125,
     )
@@ -97,7 +97,7 @@ def test_exposure_data_are_found(dump: Path, name: str) -> None:
 def test_jpeg_xl_in_its_box(dump: Path, offset: int) -> None:
     put(dump, "a.jxl", xl(BLOCK, offset))
     row = only(dump)
-    assert (row["formats"], row["model"], row["f_number"]) == ("JPEG XL", "Norrlys N6", 11)
+    assert (row["formats"], row["model"], row["f_number"]) == ("JPEG XL", "Brattholm Tarn", 11)
 
 
 @pytest.mark.parametrize(("form", "ending"), [("PNG", "png"), ("WEBP", "webp"), ("AVIF", "avif")])
@@ -106,7 +106,7 @@ def test_as_another_library_writes_them(dump: Path, form: str, ending: str) -> N
         pytest.skip(f"Pillow is built without {form}")
     put(dump, f"a.{ending}", saved(form, b"Exif\0\0" + BLOCK))
     row = only(dump)
-    assert (row["model"], row["iso"], row["width_px"], row["height_px"]) == ("Norrlys N6", 100, 60, 40)
+    assert (row["model"], row["iso"], row["width_px"], row["height_px"]) == ("Brattholm Tarn", 100, 60, 40)
     assert row["formats"].casefold() == ending
 
 
@@ -151,10 +151,10 @@ def test_others_are_passed_over_with_the_reason(dump: Path, name: str, content: 
 
 
 def test_an_export_beside_its_raw_is_one_frame_and_a_strange_one_is_not(dump: Path) -> None:
-    put(dump, "N6A_0001.NEF", BLOCK)
-    put(dump, "N6A_0001.png", png(chunk(b"eXIf", BLOCK)))
-    put(dump, "N6A_0002.JPG", jpeg(block(time="2026:05:02 05:11:00")))
-    put(dump, "N6A_0002.png", png(chunk(b"eXIf", block(model="Norrlys N7"))))
+    put(dump, "TARN0001.NEF", BLOCK)
+    put(dump, "TARN0001.png", png(chunk(b"eXIf", BLOCK)))
+    put(dump, "TARN0002.JPG", jpeg(block(time="2026:05:02 05:11:00")))
+    put(dump, "TARN0002.png", png(chunk(b"eXIf", block(model="Brattholm Ness"))))
     frames = scan(dump).frames
     assert sorted(frames["formats"]) == ["JPEG", "PNG", "PNG+NEF"]
 

@@ -92,20 +92,20 @@ def problems(frames) -> dict[str, str]:
 
 def test_a_card_that_is_silent_for_one_file_is_left_there(dump, silent):
     for number in range(7):
-        put(dump, f"N6A_{number:04d}.JPG", JPEG)
-    silent("N6A_0002.JPG", 0)
+        put(dump, f"TARN{number:04d}.JPG", JPEG)
+    silent("TARN0002.JPG", 0)
     began_s = time.monotonic()
     found = scan(dump).frames
     assert 0.3 < time.monotonic() - began_s < 3
-    assert problems(found) == {"N6A_0002": "the card did not answer for 0.4 s"}
+    assert problems(found) == {"TARN0002": "the card did not answer for 0.4 s"}
     assert len(found) == 7
 
 
 def test_many_silent_files_are_not_waited_for_one_by_one(dump, silent):
     for number in range(20):
-        put(dump, f"N6A_{number:04d}.JPG", JPEG)
+        put(dump, f"TARN{number:04d}.JPG", JPEG)
         if number not in (0, 15):
-            silent(f"N6A_{number:04d}.JPG", 0)
+            silent(f"TARN{number:04d}.JPG", 0)
     began_s = time.monotonic()
     found = problems(scan(dump).frames)
     assert time.monotonic() - began_s < 4
@@ -119,23 +119,23 @@ def test_silence_behind_the_head_of_a_file(dump, silent):
     far = tiff(first, exif)
     place = 150_000  # of the first directory
     content = far[:4] + place.to_bytes(4, "little") + bytes(place - 8) + far[8:]
-    put(dump, "N6A_0001.NEF", content)
-    put(dump, "N6A_0002.JPG", JPEG)
-    silent("N6A_0001.NEF", 1)
-    assert problems(scan(dump).frames) == {"N6A_0001": "the card did not answer for 0.4 s"}
+    put(dump, "TARN0001.NEF", content)
+    put(dump, "TARN0002.JPG", JPEG)
+    silent("TARN0001.NEF", 1)
+    assert problems(scan(dump).frames) == {"TARN0001": "the card did not answer for 0.4 s"}
 
 
 def test_a_silent_sidecar_is_named(dump, silent):
-    put(dump, "N6A_0001.JPG", JPEG)
-    put(dump, "N6A_0001.xmp", b"<x/>")
-    put(dump, "keep.txt", b"N6A_0001\n")
+    put(dump, "TARN0001.JPG", JPEG)
+    put(dump, "TARN0001.xmp", b"<x/>")
+    put(dump, "keep.txt", b"TARN0001\n")
     found = scan(dump)
     silent("keep.txt", 0)
-    silent("N6A_0001.xmp", 0)
+    silent("TARN0001.xmp", 0)
     told = [str(m) for m in choose(found.frames, found.beside).mistakes]
     assert told == [
         "keep.txt:1: cannot be read (the card did not answer for 0.4 s)",
-        "N6A_0001.xmp:1: is no XMP that can be read: the card did not answer for 0.4 s; "
+        "TARN0001.xmp:1: is no XMP that can be read: the card did not answer for 0.4 s; "
         "its rating is not used",
     ]
 
@@ -159,7 +159,7 @@ def test_time_that_passes_without_work_is_not_counted(tmp_path, monkeypatch):
     monkeypatch.setattr(reader, "WORK_LIMIT_S", 0.2)
     monkeypatch.setattr(reader.exifread, "process_file", lambda *a, **k: time.sleep(0.6) or real(*a, **k))
     row = read_file(put(tmp_path, "a.jpg", JPEG))
-    assert (row["problem"], row["model"], row["notes"]) == (None, "Norrlys N6", [])
+    assert (row["problem"], row["model"], row["notes"]) == (None, "Brattholm Tarn", [])
 
 
 @pytest.mark.parametrize(
@@ -181,7 +181,7 @@ def test_what_fails_once_is_read_again_and_not_called_damaged(tmp_path, monkeypa
 
     monkeypatch.setattr(reader, "find_blocks", once)
     row = read_file(put(tmp_path, "a.jpg", JPEG))
-    assert (row["problem"], row["model"], row["width_px"]) == (None, "Norrlys N6", 600)
+    assert (row["problem"], row["model"], row["width_px"]) == (None, "Brattholm Tarn", 600)
     assert row["notes"] == [f"was read at the second try; the first ended with: {told}"]
 
 
@@ -198,7 +198,7 @@ def test_bytes_that_come_only_at_the_second_try(tmp_path, monkeypatch):
 
     monkeypatch.setattr(card, "_open", first_zeros)
     row = read_file(whole)
-    assert (row["problem"], row["model"]) == (None, "Norrlys N6")
+    assert (row["problem"], row["model"]) == (None, "Brattholm Tarn")
     assert len(opened) == 2 and "the first ended with: the file starts with zeros" in row["notes"][0]
 
 
@@ -227,8 +227,8 @@ def test_a_header_that_is_whole_only_at_the_second_try(tmp_path, monkeypatch):
 def test_a_pipe_in_the_place_of_each_file_ends_in_seconds(tmp_path):
     """A whole run, since it is the run that must not hang."""
     dump, home = tmp_path / "dump", tmp_path / "home"
-    put(dump, "N6A_0001.JPG", JPEG)
-    pipes = ("N6A_0002.JPG", "N6A_0001.xmp", "keep.txt", "kit.toml", "filters.toml", "day/filters.toml")
+    put(dump, "TARN0001.JPG", JPEG)
+    pipes = ("TARN0002.JPG", "TARN0001.xmp", "keep.txt", "kit.toml", "filters.toml", "day/filters.toml")
     (dump / "day").mkdir()
     (home / "cornerstop").mkdir(parents=True)
     for path in [
@@ -253,7 +253,7 @@ def test_a_pipe_in_the_place_of_each_file_ends_in_seconds(tmp_path):
     pages = "".join(
         page.read_text(encoding="utf-8") for page in (tmp_path / "report" / "newest").glob("*.html")
     )
-    assert "N6A_0002.JPG" in pages and "neither a file nor a folder" in pages
+    assert "TARN0002.JPG" in pages and "neither a file nor a folder" in pages
 
 
 @posix
@@ -261,7 +261,7 @@ def test_a_pipe_in_the_place_of_each_file_ends_in_seconds(tmp_path):
 def test_a_run_that_is_suspended_finds_nothing_damaged(dump, tmp_path, pixels):
     shades = Image.effect_noise((600, 400), 60).convert("RGB")
     for number in range(30):
-        shades.save(dump / f"N6A_{number:04d}.JPG", exif=b"Exif\0\0" + block())
+        shades.save(dump / f"TARN{number:04d}.JPG", exif=b"Exif\0\0" + block())
     words = ["audit", "audit", str(dump), "--out", "report", "--json", "-q", "--pixels", pixels, "--no-cache"]
     run = subprocess.Popen(
         [sys.executable, "-c", RUNNER.format(words=words)],

@@ -28,7 +28,7 @@ WITHHELD = ("latitude_deg", "longitude_deg", "gps_at")
 @pytest.fixture
 def read(tmp_path: Path):
     def read_one(gps: dict[int, Any]) -> dict[str, Any]:
-        return read_file(put(tmp_path, "N6A_0101.JPG", jpeg(block(gps=gps))))
+        return read_file(put(tmp_path, "TARN0101.JPG", jpeg(block(gps=gps))))
 
     return read_one
 
@@ -41,7 +41,7 @@ def test_degrees_minutes_seconds_and_the_receivers_time(read) -> None:
 
 
 def test_a_split_container_tells_the_same(tmp_path: Path) -> None:
-    first = {0x10F: text("Norrlys"), 0x110: text("Norrlys N6")}
+    first = {0x10F: text("Brattholm"), 0x110: text("Brattholm Tarn")}
     row = read_file(put(tmp_path, "a.cr3", cr3(tiff(first), tiff({}), tiff(HERE), b"")))
     assert row["latitude_deg"] == pytest.approx(61.51)
     assert row["longitude_deg"] == pytest.approx(-7.25)
@@ -79,7 +79,7 @@ def test_half_a_time_is_none(read, change) -> None:
 def test_no_data_file_holds_a_position(tmp_path: Path) -> None:
     from audit.report.data import parquet_bytes
 
-    put(tmp_path, "N6A_0101.JPG", jpeg(block(gps=HERE)))
+    put(tmp_path, "TARN0101.JPG", jpeg(block(gps=HERE)))
     frames = scan(tmp_path).frames
     assert frames["latitude_deg"].tolist() == [pytest.approx(61.51)]
     for name in WITHHELD:

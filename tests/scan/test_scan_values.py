@@ -18,7 +18,7 @@ from audit.scan.reader import read_file
 @pytest.fixture
 def read(tmp_path: Path):
     def read_one(size: tuple[int, int] = (600, 400), **frame: Any) -> dict[str, Any]:
-        return read_file(put(tmp_path, "N6A_0101.JPG", jpeg(block(**frame), size)))
+        return read_file(put(tmp_path, "TARN0101.JPG", jpeg(block(**frame), size)))
 
     return read_one
 
@@ -43,10 +43,10 @@ def test_a_usual_frame(read) -> None:
     }
     row = read(sub_second="25", offset="+02:00", thumbnail=THUMBNAIL, more=more)
     expected = {
-        "make": "Norrlys",
-        "model": "Norrlys N6",
+        "make": "Brattholm",
+        "model": "Brattholm Tarn",
         "body_serial": "3001234",
-        "lens": "NL 16-35mm F4",
+        "lens": "Sund 16-35 mm f4",
         "lens_serial": "L-77",
         "lens_focal_min_mm": 16,
         "lens_focal_max_mm": 35,
@@ -204,7 +204,7 @@ LEFT_OUT = [
 def test_what_was_left_out_can_be_told_in_another_language(read, wrong) -> None:
     row = read(**wrong)
     row["notes_about"] = [about(note) for note in row["notes"]]
-    found = list(impossible_values.find(pd.DataFrame([{"frame": "N6A_0101", "f_number_basis": None} | row])))
+    found = list(impossible_values.find(pd.DataFrame([{"frame": "TARN0101", "f_number_basis": None} | row])))
     assert found
     for finding in found:
         assert finding.seen in ("left out", "not possible, left out")
@@ -233,14 +233,14 @@ def test_a_lens_without_contacts(read) -> None:
 @pytest.mark.parametrize(
     ("written", "shown"),
     [
-        (b"Norrlys N6      ", "Norrlys N6"),
-        (b"  Norrlys N6\0\0garbage", "Norrlys N6"),
+        (b"Brattholm Tarn      ", "Brattholm Tarn"),
+        (b"  Brattholm Tarn\0\0garbage", "Brattholm Tarn"),
         (b"\0\0\0\0", None),
         (b"      ", None),
         (b"N\x1b[31m6\r\nX", "N\ufffd[31m6\ufffd\ufffdX"),
         ("N\u202e6".encode(), "N\ufffd6"),
         (b"Norrl\xffs", "Norrl\\xffs"),
-        ("Norrlys Ø6".encode(), "Norrlys Ø6"),
+        ("Brattholm Ø6".encode(), "Brattholm Ø6"),
         (b"N" * 5000, "N" * 200),
     ],
 )
@@ -249,7 +249,7 @@ def test_text_is_trimmed_and_made_harmless(read, written: bytes, shown: str | No
 
 
 def test_text_written_as_bytes(read) -> None:
-    assert read(more={0xA434: raw(b"NL 50mm\0\0")})["lens"] == "NL 50mm"
+    assert read(more={0xA434: raw(b"Sund 50 mm\0\0")})["lens"] == "Sund 50 mm"
 
 
 @pytest.mark.parametrize(
@@ -354,7 +354,7 @@ def test_numbers_written_as_floating_point(read) -> None:
 @pytest.mark.parametrize("order", ["<", ">"])
 def test_both_byte_orders(read, order: str) -> None:
     row = read(order=order, thumbnail=THUMBNAIL)
-    assert (row["model"], row["f_number"], row["thumbnail_jpeg"]) == ("Norrlys N6", 11, THUMBNAIL)
+    assert (row["model"], row["f_number"], row["thumbnail_jpeg"]) == ("Brattholm Tarn", 11, THUMBNAIL)
 
 
 @pytest.mark.parametrize("thumbnail", [b"no picture at all", b"\xff\xd8" + bytes(1 << 16)])
@@ -362,6 +362,6 @@ def test_a_thumbnail_that_is_none_or_too_large_is_left_out(tmp_path: Path, thumb
     from camera_files import camera, tiff
 
     first, exif = camera()
-    row = read_file(put(tmp_path, "N6A_0101.TIF", tiff(first, exif, thumbnail=thumbnail)))
-    assert row["model"] == "Norrlys N6"
+    row = read_file(put(tmp_path, "TARN0101.TIF", tiff(first, exif, thumbnail=thumbnail)))
+    assert row["model"] == "Brattholm Tarn"
     assert row["thumbnail_jpeg"] is None

@@ -27,44 +27,44 @@ def counts_add_up(found) -> bool:
 
 
 def test_a_dump_as_cards_really_are(dump: Path) -> None:
-    put(dump, "A/DCIM/100NLYS/N6A_0101.JPG", JPEG)
-    put(dump, "A/DCIM/100NLYS/._N6A_0101.JPG", b"\0\5\x16\7")
-    put(dump, "A/DCIM/100NLYS/N6A_0101.xmp", b"<x/>")
-    put(dump, "A/DCIM/100NLYS/N6A_0102.MOV", b"")
+    put(dump, "A/DCIM/100BRAT/TARN0101.JPG", JPEG)
+    put(dump, "A/DCIM/100BRAT/._TARN0101.JPG", b"\0\5\x16\7")
+    put(dump, "A/DCIM/100BRAT/TARN0101.xmp", b"<x/>")
+    put(dump, "A/DCIM/100BRAT/TARN0102.MOV", b"")
     put(dump, "A/MISC/AUTPRINT.MRK", b"")
-    put(dump, "A/MISC/deep/N6A_0001.JPG", JPEG)
+    put(dump, "A/MISC/deep/TARN0001.JPG", JPEG)
     put(dump, "A/DCIM/Thumbs.db", b"")
     put(dump, ".DS_Store", b"")
-    put(dump, ".Trashes/501/N6A_0001.JPG", JPEG)
+    put(dump, ".Trashes/501/TARN0001.JPG", JPEG)
     put(dump, "kit.toml", b"")
     put(dump, "A/filters.toml", b"")
     put(dump, "2026-05-02/keep.txt", b"")
     put(dump, "2026-05-02/notes.txt", b"")
     put(dump, "2026-05-02/CLIP.THM", JPEG)
     found = scan(dump)
-    assert list(found.frames["frame"]) == ["A/DCIM/100NLYS/N6A_0101"]
+    assert list(found.frames["frame"]) == ["A/DCIM/100BRAT/TARN0101"]
     assert found.files_seen == 14
     assert counts_add_up(found)
     assert reasons(found) == {
         ".DS_Store": "thumbnail or folder database",
         "kit.toml": "read as kit or declaration",
-        ".Trashes/501/N6A_0001.JPG": "inside the hidden folder .Trashes",
+        ".Trashes/501/TARN0001.JPG": "inside the hidden folder .Trashes",
         "2026-05-02/CLIP.THM": "sidecar, left alone",
         "2026-05-02/keep.txt": "read as kit or declaration",
         "2026-05-02/notes.txt": "not a picture, by its ending",
         "A/filters.toml": "read as kit or declaration",
         "A/DCIM/Thumbs.db": "thumbnail or folder database",
-        "A/DCIM/100NLYS/._N6A_0101.JPG": "shadow file of another system",
-        "A/DCIM/100NLYS/N6A_0101.xmp": "sidecar, left alone",
-        "A/DCIM/100NLYS/N6A_0102.MOV": "video",
+        "A/DCIM/100BRAT/._TARN0101.JPG": "shadow file of another system",
+        "A/DCIM/100BRAT/TARN0101.xmp": "sidecar, left alone",
+        "A/DCIM/100BRAT/TARN0102.MOV": "video",
         "A/MISC/AUTPRINT.MRK": "inside MISC: housekeeping of a camera or system",
-        "A/MISC/deep/N6A_0001.JPG": "inside MISC: housekeeping of a camera or system",
+        "A/MISC/deep/TARN0001.JPG": "inside MISC: housekeeping of a camera or system",
     }
 
 
 def test_columns_and_types_are_those_of_the_schema(dump: Path) -> None:
     empty = scan(dump).frames
-    put(dump, "N6A_0101.JPG", JPEG)
+    put(dump, "TARN0101.JPG", JPEG)
     frames = scan(dump).frames
     assert list(frames.columns) == list(empty.columns) == [column.name for column in SCAN]
     kinds = {
@@ -89,7 +89,7 @@ def test_endings_are_read_in_any_case(dump: Path, name: str) -> None:
 
 
 def test_links_are_listed_and_never_followed(dump: Path, tmp_path: Path) -> None:
-    outside = put(tmp_path, "outside/N6A_0001.JPG", JPEG)
+    outside = put(tmp_path, "outside/TARN0001.JPG", JPEG)
     (dump / "link.JPG").symlink_to(outside)
     (dump / "loop").symlink_to(dump, target_is_directory=True)
     (dump / "broken").symlink_to(dump / "nothing")
@@ -101,8 +101,8 @@ def test_links_are_listed_and_never_followed(dump: Path, tmp_path: Path) -> None
 
 
 def test_a_pipe_is_not_opened(dump: Path) -> None:
-    os.mkfifo(dump / "N6A_0001.JPG")
-    assert reasons(scan(dump)) == {"N6A_0001.JPG": "neither a file nor a folder"}
+    os.mkfifo(dump / "TARN0001.JPG")
+    assert reasons(scan(dump)) == {"TARN0001.JPG": "neither a file nor a folder"}
 
 
 def test_names_that_are_not_utf8_or_act_on_a_terminal(dump: Path) -> None:
@@ -116,13 +116,13 @@ def test_names_that_are_not_utf8_or_act_on_a_terminal(dump: Path) -> None:
 
 
 def test_own_output_is_neither_walked_nor_counted(dump: Path) -> None:
-    put(dump, "N6A_0001.JPG", JPEG)
+    put(dump, "TARN0001.JPG", JPEG)
     put(dump, "report/thumb.JPG", JPEG)
     put(dump, "older report/thumb.JPG", JPEG)
     put(dump, f"older report/{OUTPUT_MARKER}")
     (dump / "other way").symlink_to(dump / "report", target_is_directory=True)
     found = scan(dump, skip=[dump / "other way"])
-    assert list(found.frames["frame"]) == ["N6A_0001"]
+    assert list(found.frames["frame"]) == ["TARN0001"]
     assert found.files_seen == 3  # the picture, the link, and what somebody put into a report
     assert "older report/thumb.JPG" in list(found.passed_over["path"])
 
@@ -134,8 +134,8 @@ def test_order_is_that_of_the_names_bytes_with_files_before_folders(dump: Path) 
 
 
 def test_a_folder_that_cannot_be_listed_is_named(dump: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    put(dump, "closed/N6A_0001.JPG", JPEG)
-    put(dump, "open/N6A_0002.JPG", JPEG)
+    put(dump, "closed/TARN0001.JPG", JPEG)
+    put(dump, "open/TARN0002.JPG", JPEG)
     listing = folder_module._listing
 
     def refuse(folder: Path) -> list[os.DirEntry[str]]:
@@ -146,7 +146,7 @@ def test_a_folder_that_cannot_be_listed_is_named(dump: Path, monkeypatch: pytest
     monkeypatch.setattr(folder_module, "_listing", refuse)
     found = scan(dump)
     assert reasons(found) == {"closed": "folder that cannot be listed: Permission denied"}
-    assert list(found.frames["frame"]) == ["open/N6A_0002"]
+    assert list(found.frames["frame"]) == ["open/TARN0002"]
     assert counts_add_up(found)
 
 
@@ -168,12 +168,12 @@ def test_what_is_not_a_folder(dump: Path) -> None:
     with pytest.raises(AuditError, match="no such folder"):
         scan(dump / "missing")
     with pytest.raises(AuditError, match="no such folder"):
-        scan(put(dump, "N6A_0001.JPG", JPEG))
+        scan(put(dump, "TARN0001.JPG", JPEG))
 
 
 def test_nothing_in_the_tree_changes(dump: Path) -> None:
-    put(dump, "A/N6A_0001.JPG", JPEG)
-    put(dump, "A/N6A_0001.CR3", b"damaged")
+    put(dump, "A/TARN0001.JPG", JPEG)
+    put(dump, "A/TARN0001.CR3", b"damaged")
     put(dump, "kit.toml", b"[[body]]")
     for path in (dump / "A", dump):
         path.chmod(0o555)
@@ -190,15 +190,15 @@ def test_nothing_in_the_tree_changes(dump: Path) -> None:
 
 
 def test_progress_counts_pictures(dump: Path) -> None:
-    for name in ("N6A_0001.JPG", "N6A_0002.JPG", "notes.txt"):
+    for name in ("TARN0001.JPG", "TARN0002.JPG", "notes.txt"):
         put(dump, name, JPEG)
     seen: list[tuple[int, int]] = []
     scan(dump, progress=lambda done, total: seen.append((done, total)))
     assert seen == [(1, 2), (2, 2)]
 
 
-FOLDERS = ["", "A/", "B/", "MISC/", "A/100NLYS/", ".hid/"]
-STEMS = ["N6A_0001", "n6a_0001", "N6A_0002", "X (1)", "._N6A_0001", "plain"]
+FOLDERS = ["", "A/", "B/", "MISC/", "A/100BRAT/", ".hid/"]
+STEMS = ["TARN0001", "n6a_0001", "TARN0002", "X (1)", "._TARN0001", "plain"]
 ENDINGS = [".JPG", ".jpg", ".CR3", ".CRW", ".THM", ".DNG", ".xmp", ".txt", ""]
 CONTENT = {
     "same": JPEG,
