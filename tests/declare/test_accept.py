@@ -66,7 +66,7 @@ def test_the_lines_between_stay_to_the_byte(text, change, bare):
 
 OLD = """\
 # [[worn]]
-# # [draft likely none 350464bf] 92 %: ev100 rose 3.1 while the scene held; 1/8 s at f/8
+# # [draft likely none 6b7b7e99] 92 %: ev100 rose 3.1 while the scene held; 1/8 s at f/8
 # # no neutral
 # files = ["TARN0130", "TARN0131"]
 # unknown = true  # no neutral was on; a grad or polariser may have been

@@ -191,7 +191,7 @@ def test_every_run_of_frames_can_be_written_so_that_it_is_understood(table):
                 word = frames_word(run, index)
                 assert word and not word.startswith("-")
                 assert frames_of(word, index) == run
-    assert frames_of("back/100nlys/n_0001.jpg..back/100BRAT/N_0002", index) == index.order["B"][:2]
+    assert frames_of("back/100brat/n_0001.jpg..back/100BRAT/N_0002", index) == index.order["B"][:2]
     with pytest.raises(AuditError, match="the names fit body A and body B"):
         frames_of("N_0001..N_0003", index)
 

@@ -58,7 +58,7 @@ def test_clock_of_the_kit(scanned: Any, kit: Kit) -> None:
 @pytest.mark.parametrize(
     ("values", "lens", "source"),
     [
-        ({"lens": "nl  16-35MM f4"}, "w16", "exif"),
+        ({"lens": "sund  16-35 MM f4"}, "w16", "exif"),
         ({"lens": "Sund70-200/4", "focal_length_mm": 300}, "t70", "exif"),
         ({"lens": "Sund 50 mm", "focal_length_mm": 50}, None, '"Sund 50 mm" is in no exif list of the kit'),
         ({"lens": None, "focal_length_mm": 20}, "w16", "assumed"),

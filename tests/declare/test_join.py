@@ -69,7 +69,7 @@ def test_columns_and_a_worn_frame(kit: Kit, declare: Declare, scanned: Any, run:
 
 def test_file_spans_include_both_ends(kit: Kit, declare: Declare, scanned: Any, run: Any) -> None:
     frames = scanned(run("day1", 101, 106, "2026-05-02 10:00", **A))
-    for written in ('"TARN0102", "TARN0104"', '"n6a_0102.nef", "day1/TARN0104.JPG"'):
+    for written in ('"TARN0102", "TARN0104"', '"tarn0102.nef", "day1/TARN0104.JPG"'):
         result = joined(frames, kit, declare({"day1": bare(written)}))
         assert with_state(result, "bare") == ["0102", "0103", "0104"]
     assert with_state(joined(frames, kit, declare({"day1": bare('"TARN0106"')})), "bare") == ["0106"]
@@ -334,7 +334,7 @@ def test_a_ring_that_the_frames_lens_has_no_thread_for(
     kit: Kit, declare: Declare, scanned: Any, run: Any
 ) -> None:
     rows = run("d", 1, 2, "2026-05-02 10:00", **A)
-    rows += run("d", 3, 4, "2026-05-02 10:10", lens="nl 70-200MM  f4", **A)
+    rows += run("d", 3, 4, "2026-05-02 10:10", lens="SUND 70-200 MM  f4", **A)
     text = "[[worn]]\nfiles = ['TARN0001', 'TARN0004']\nring = 'r77'\nholder = 'main'\n"
     result = joined(scanned(rows), kit, declare({"d": text}))
     assert list(states(result).values()) == ["worn", "worn", "undeclared", "undeclared"]

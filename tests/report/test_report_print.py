@@ -260,7 +260,7 @@ def test_from_keep_file_to_order_sheet(tmp_path: Path) -> None:
     dump.mkdir()
     for orientation in (1, 6):
         marked(orientation, dump / f"TARN010{orientation}.JPG")
-    (dump / "keep.txt").write_text("n6a_0106  # the tall one\nTARN0199\n", encoding="utf-8")
+    (dump / "keep.txt").write_text("tarn0106  # the tall one\nTARN0199\n", encoding="utf-8")
     before = sorted((p.name, p.read_bytes()) for p in dump.iterdir())
     result = audit(dump, pixels="off")
     assert result.frames["kept"].tolist()[1] == "keep.txt" and result.frames["kept"].isna().tolist()[0]

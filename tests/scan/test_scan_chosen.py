@@ -127,7 +127,7 @@ def test_damaged_sidecars_are_refused_or_read_and_nothing_else(noise, at):
 
 def test_keep_file_names_frames_with_and_without_ending_and_folder(dump: Path) -> None:
     words = (
-        "\ufeff# the best\r\na/TARN0101   # twice?\r\n\r\nn6a_0102.jpg\r\nb\\TARN0101.JPG\r\nodd #1.JPG\r\n"
+        "\ufeff# the best\r\na/TARN0101   # twice?\r\n\r\ntarn0102.jpg\r\nb\\TARN0101.JPG\r\nodd #1.JPG\r\n"
     )
     (dump / "keep.txt").write_text(words, encoding="utf-8", newline="")
     found = chosen(dump)
@@ -160,12 +160,12 @@ def test_mistakes_in_a_keep_file_are_told_by_line(dump: Path) -> None:
 
 def test_ratings_where_no_keep_file_names_a_frame(dump: Path) -> None:
     (dump / "a" / "TARN0101.xmp").write_bytes(attribute("2"))
-    (dump / "a" / "n6a_0102.JPG.XMP").write_bytes(element("5"))
+    (dump / "a" / "tarn0102.JPG.XMP").write_bytes(element("5"))
     (dump / "b" / "TARN0101.xmp").write_bytes(attribute("-1"))
     (dump / "b" / "gone.xmp").write_bytes(b"of no frame, so never read")
     found = chosen(dump)
     assert found.kept == {
-        "a/TARN0102": ("rating 5", "a/n6a_0102.JPG.XMP"),
+        "a/TARN0102": ("rating 5", "a/tarn0102.JPG.XMP"),
         "a/TARN0101": ("rating 2", "a/TARN0101.xmp"),
     }
     assert list(found.kept) == ["a/TARN0102", "a/TARN0101"]

@@ -23,16 +23,16 @@ def frames(dump: Path) -> pd.DataFrame:
 
 def test_raw_and_jpeg_of_one_folder_are_one_frame(dump: Path) -> None:
     put(dump, "100BRAT/TARN0101.CR3", raw_file())
-    put(dump, "100BRAT/n6a_0101.jpg", jpeg(block()))
+    put(dump, "100BRAT/tarn0101.jpg", jpeg(block()))
     put(dump, "100BRAT/TARN0101.XMP", b"")
     row = frames(dump).iloc[0]
     assert len(frames(dump)) == 1
-    assert row["files"] == ["100BRAT/n6a_0101.jpg", "100BRAT/TARN0101.CR3"]
-    assert row["frame"] == "100BRAT/n6a_0101"
+    assert row["files"] == ["100BRAT/tarn0101.jpg", "100BRAT/TARN0101.CR3"]
+    assert row["frame"] == "100BRAT/tarn0101"
     assert row["formats"] == "JPEG+CR3"
     assert row["copies"] == []
     assert row["counter"] == 101
-    assert row["size_bytes"] == (dump / "100BRAT/n6a_0101.jpg").stat().st_size
+    assert row["size_bytes"] == (dump / "100BRAT/tarn0101.jpg").stat().st_size
 
 
 def test_values_come_from_the_jpeg_and_gaps_are_filled_from_the_raw(dump: Path) -> None:

@@ -198,7 +198,7 @@ def test_progress_counts_pictures(dump: Path) -> None:
 
 
 FOLDERS = ["", "A/", "B/", "MISC/", "A/100BRAT/", ".hid/"]
-STEMS = ["TARN0001", "n6a_0001", "TARN0002", "X (1)", "._TARN0001", "plain"]
+STEMS = ["TARN0001", "tarn0001", "TARN0002", "X (1)", "._TARN0001", "plain"]
 ENDINGS = [".JPG", ".jpg", ".CR3", ".CRW", ".THM", ".DNG", ".xmp", ".txt", ""]
 CONTENT = {
     "same": JPEG,
