@@ -12,19 +12,19 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+import tomlkit
+
 from audit.declare.draft_rig import rig_lines
 from audit.declare.homes import files_key, home_of, names_below
 from audit.declare.index import FrameIndex
+from audit.declare.said import STATES, filters_said
 from audit.declare.spans import cover
 from audit.declare.worn import Declaration, Worn
 from audit.errors import AuditError
 from audit.kit.kit import Kit
 from audit.message.shown import shown_line
-from audit.message.text import marked
-from audit.toml.fault import suggestion
 
 UPTO = ".."
-STATES = {"none": 'neutral = "none"', "bare": "bare = true", "unknown": "unknown = true"}
 
 
 @dataclass(frozen=True)
@@ -142,18 +142,9 @@ def _readings(written: str) -> Iterator[tuple[str, ...]]:
 
 def _filters(what: str, kit: Kit) -> tuple[str, ...]:
     """Ids of the filters that an answer names; none for a state. Raises AuditError."""
-    known = [part.id for part in (*kit.filters, *kit.screw_ins)]
-    if what in STATES:
-        if what in known:
-            raise AuditError(f'--say: "{what}" is a filter of the kit too; give it another id in kit.toml')
-        return ()
-    ids = (what,) if what in known else tuple(what.split("+"))
-    for name in ids:
-        if name not in known:
-            hint = suggestion(name, [*known, *STATES], marked("write one of {known_key}"))
-            raise AuditError(f'--say: "{shown_line(name)}" is no filter of the kit; {hint}')
-        if ids.count(name) > 1:
-            raise AuditError(f'--say: "{name}" stands twice; one filter, one place')
+    ids, why = filters_said(what, kit)
+    if why:
+        raise AuditError(f"--say: {why}")
     return ids
 
 
@@ -197,7 +188,8 @@ def _spans(
 def _keys(what: str, ids: tuple[str, ...], lens_id: str | None, kit: Kit, frame: str) -> tuple[str, ...]:
     """What is said of a rig, as it is written for frames of a lens."""
     if not ids:
-        return (STATES[what],)
+        ((key, value),) = STATES[what].items()
+        return (f"{key} = {tomlkit.item(value).as_string()}",)
     rig = rig_lines(kit, kit.lens(lens_id) if lens_id else None, ids)
     if rig.why:
         raise AuditError(

@@ -123,10 +123,12 @@ def join(frames: pd.DataFrame, kit: Kit, declarations: Sequence[Declaration]) ->
     """
     index = frame_index(frames)
     settled = Settled([None] * len(frames), [None] * len(frames))
+    lens_ids, sources = frames["lens_id"], frames["lens_source"]
+    seen = [(x if isinstance(x, str) else None, y == "exif") for x, y in zip(lens_ids, sources, strict=True)]
     mistakes: list[Mistake] = []
     spans: list[Judged] = []
     for declaration in sorted(declarations, key=_depth):
-        judged = judge(declaration, kit, index)
+        judged = judge(declaration, kit, index, seen)
         spans += judged
         mistakes += _settle(declaration, judged, settled, index)
     _leftovers(settled, declarations, index)
@@ -164,11 +166,13 @@ def _settle(
     for row, span in doubting.items():
         if settled.open(row):
             settled.reason[row] = span.why
-    if not declaration.inherit:
+    if declaration.unreadable or not declaration.inherit:
         for row in np.flatnonzero(index.below(declaration.folder)).tolist():
             if settled.open(row):
                 words = marked("no span of {path} covers it, and inherit = false stops there")
-                settled.reason[row] = say(words, path=declaration.path)
+                if declaration.unreadable:
+                    words = marked("{path} cannot be understood: {why}")
+                settled.reason[row] = say(words, path=declaration.path, why=declaration.unreadable)
     return _overlaps(covering, index)
 
 

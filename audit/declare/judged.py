@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from audit.declare.carried import carried, is_short
 from audit.declare.index import FrameIndex, Rows
 from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults
@@ -54,27 +55,85 @@ class Judged:
         return dict(lines[self.number]) if self.number < len(lines) else {}
 
 
-def judge(declaration: Declaration, kit: Kit, index: FrameIndex) -> list[Judged]:
-    """Every span of a declaration, resolved."""
-    return [_judge(worn, number, declaration, kit, index) for number, worn in enumerate(declaration.worn)]
+def judge(
+    declaration: Declaration, kit: Kit, index: FrameIndex, lenses: Sequence[tuple[str | None, bool]]
+) -> list[Judged]:
+    """Every span of a declaration, resolved; `lenses`: the lens of each row, and whether its file says so."""
+    found: list[Judged] = []
+    for number, worn in enumerate(declaration.worn):
+        found += _judge(worn, number, declaration, kit, index, lenses)
+    return found
 
 
-def _judge(worn: Worn, number: int, declaration: Declaration, kit: Kit, index: FrameIndex) -> Judged:
-    found = [*span_faults(worn), *rig_faults(worn, kit)]
+def _judge(
+    worn: Worn,
+    number: int,
+    declaration: Declaration,
+    kit: Kit,
+    index: FrameIndex,
+    lenses: Sequence[tuple[str | None, bool]],
+) -> Iterator[Judged]:
+    """A span; one that leaves ring and holder to the kit is one for each lens of its frames."""
     covered = _cover(worn, declaration.folder, index)
-    found += covered.faults
+    if number in declaration.unread:
+        yield _one(worn, number, declaration, kit, covered, [declaration.unread[number]])
+        return
+    found = [*span_faults(worn, sole=len(declaration.worn) == 1), *covered.faults]
+    if not is_short(worn):
+        judged = _one(worn, number, declaration, kit, covered, [*found, *rig_faults(worn, kit)])
+        _look_at_frames(judged, index)
+        yield judged
+        return
+    whole = True
+    for lens_id, rows in _by_lens(worn, covered, lenses):
+        on, fault = carried(worn, lens_id, kit)
+        wrong = [*found, *([fault] if fault is not None else rig_faults(on, kit))]
+        mine = Cover(rows, covered.doubtful if whole else covered.doubtful[:0], covered.why, covered.faults)
+        judged = _one(on, number, declaration, kit, mine, wrong)
+        if whole:
+            _look_at_frames(judged, index, covered)
+        whole = False
+        yield judged
+
+
+def _by_lens(
+    worn: Worn, covered: Cover, lenses: Sequence[tuple[str | None, bool]]
+) -> Iterator[tuple[str | None, Rows]]:
+    """The rows of a span by their lens; the file's own name of the lens is believed before the span."""
+    by_lens: dict[str | None, list[int]] = {}
+    for row in covered.rows.tolist():
+        lens_id, sure = lenses[row]
+        by_lens.setdefault(lens_id if sure or worn.lens is None else worn.lens, []).append(row)
+    if not by_lens:
+        yield worn.lens, covered.rows
+    for lens_id, rows in by_lens.items():
+        yield lens_id, np.array(rows, dtype=np.int64)
+
+
+def _one(
+    worn: Worn, number: int, declaration: Declaration, kit: Kit, covered: Cover, found: list[Fault]
+) -> Judged:
     errors = [fault for fault in found if fault.level == "error"]
     rows, doubtful, why = covered.rows, covered.doubtful, covered.why
     if errors:
         rows, doubtful = rows[:0], np.union1d(rows, doubtful)
         why = errors[0].text if not why or errors[0] not in covered.faults else why
     judged = Judged(worn, declaration, number, rows, doubtful, why, None if errors else build_rig(worn, kit))
-    for fault in (*found, *(_on_frames(judged, index) if not errors else ())):
+    for fault in found:
         judged.say(fault)
     if why and (errors or len(doubtful)):
         words = HAS_A_MISTAKE if errors else marked("{place_path} may cover it: {why}")
         judged.why = say(words, place_path=judged.place, why=why)
     return judged
+
+
+def _look_at_frames(judged: Judged, index: FrameIndex, covered: Cover | None = None) -> None:
+    """Says what only shows against the frames; `covered` is the whole span where it was parted by lens."""
+    if judged.rig is None:
+        return
+    whole = judged if covered is None else replace(judged, rows=covered.rows, mistakes=judged.mistakes)
+    for fault in _on_frames(whole, index):
+        judged.say(fault)
 
 
 def _cover(worn: Worn, folder: str, index: FrameIndex) -> Cover:

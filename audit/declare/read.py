@@ -10,6 +10,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from audit.declare.carried import is_short, on_no_lens
+from audit.declare.frame_lines import TABLE, span_of
 from audit.declare.marks import blanked
 from audit.declare.rig_rules import rig_faults
 from audit.declare.span_rules import span_faults
@@ -24,6 +26,7 @@ from audit.message.shown import shown_name
 from audit.message.text import marked, say
 from audit.toml.fault import Fault, suggestion
 from audit.toml.file import TomlFile, read_toml
+from audit.toml.lines import line_of
 from audit.toml.wording import BRACKETS, UNKNOWN_KEY, YES_NO, faults, unlike
 
 FILE_NAME = "filters.toml"
@@ -45,8 +48,11 @@ def load(
     skip: Collection[Path] = (),
     *,
     drafts: bool = True,
+    strict: bool = True,
 ) -> Loaded:
     """Kit and all declarations of a dump; raises DeclarationError with every mistake of every file.
+
+    Not `strict`: only mistakes in the kit stop it. A span with a mistake covers nothing, and is told.
 
     `kit_path` None looks for the kit in the usual places; `dump` None reads the kit alone. `skip`: folders
     below the dump whose declarations are not ours. Without `drafts`, spans as they were drafted do not count.
@@ -58,7 +64,8 @@ def load(
     )
     kits = _kits_passed_over(path, dump) if dump is not None else []
     everything = (*kits, *read.mistakes, *mistakes)
-    if any(m.level == "error" for m in everything):
+    fatal = everything if strict else (*kits, *read.mistakes)
+    if any(m.level == "error" for m in fatal):
         raise DeclarationError(everything)
     return Loaded(read.kit, declarations, everything)
 
@@ -124,25 +131,64 @@ def _read_one(
 ) -> tuple[Declaration, list[Mistake]]:
     name = _shown(folder)
     file, mistakes = read_toml(path, name, None if drafts else blanked)
+    unreadable = mistakes[0].text if mistakes else ""
     mistakes += _top_level(file)
+    said = [*_tables(file), *_lines(file, kit.kit if kit is not None else Kit())]
     spans: list[Worn] = []
-    lines: list[dict[str, int]] = []
+    unread: dict[int, Fault] = {}
+    for number, one in enumerate(said):
+        worn, wrong = _span(one.raw, kit, sole=len(said) == 1) if one.fault is None else (None, [one.fault])
+        mistakes += [one.mistake(file, fault) for fault in wrong]
+        if worn is None:
+            unread[number] = wrong[0]
+        spans.append(_place_of(one.raw) if worn is None else worn)
+    inherit = file.data.get("inherit", True) is not False
+    lines = tuple(one.lines for one in said)
+    return Declaration(tuple(spans), name, folder, inherit, lines, unread, unreadable), sorted(mistakes)
+
+
+@dataclass(frozen=True)
+class _Said:
+    """A span before it is understood: its keys, where they stand, and what is wrong with its line."""
+
+    raw: dict[str, object]
+    lines: dict[str, int]
+    fault: Fault | None = None
+    index: int | None = None
+
+    def mistake(self, file: TomlFile, fault: Fault) -> Mistake:
+        """A fault of it with file and line; a line of [frames] has but one."""
+        if self.index is not None:
+            return file.at("worn", self.index, fault)
+        return Mistake(file.shown, self.lines[""], TABLE, shown_name(fault.text), fault.level)
+
+
+def _tables(file: TomlFile) -> Iterator[_Said]:
     raw_spans = file.data.get("worn", [])
     for index, raw in enumerate(raw_spans if isinstance(raw_spans, list) else []):
-        if not isinstance(raw, dict):
+        if isinstance(raw, dict):
+            yield _Said(raw, file.table_lines("worn", index), index=index)
+
+
+def _lines(file: TomlFile, kit: Kit) -> Iterator[_Said]:
+    table = file.data.get(TABLE)
+    for frames, what in table.items() if isinstance(table, dict) else ():
+        raw, fault = span_of(frames, what, kit)
+        yield _Said(raw, {"": line_of(file.lines, (TABLE, frames))}, fault)
+
+
+def _place_of(raw: dict[str, object]) -> Worn:
+    """What can be understood of the frames that a faulty span means."""
+    for keys in (("files", "times", "body"), ("files", "times"), ("files",), ("times",)):
+        try:
+            return Worn.model_validate({key: raw[key] for key in keys if key in raw})
+        except ValidationError:
             continue
-        worn, wrong = _span(raw, kit)
-        mistakes += [file.at("worn", index, fault) for fault in wrong]
-        if worn is not None:
-            spans.append(worn)
-            lines.append(file.table_lines("worn", index))
-    inherit = file.data.get("inherit", True)
-    declaration = Declaration(tuple(spans), name, folder, inherit is not False, tuple(lines))
-    return declaration, sorted(mistakes)
+    return Worn()
 
 
 def _top_level(file: TomlFile) -> Iterator[Mistake]:
-    known = ["inherit", "worn"]
+    known = ["inherit", "worn", TABLE]
     for key, value in file.data.items():
         if key not in known:
             hint = suggestion(key, known, marked("here stand {known_key}"))
@@ -151,14 +197,20 @@ def _top_level(file: TomlFile) -> Iterator[Mistake]:
             yield file.mistake((key,), key, unlike(YES_NO, value))
         elif key == "worn" and not (isinstance(value, list) and all(isinstance(x, dict) for x in value)):
             yield file.mistake((key,), key, say(BRACKETS, table_key=key))
+        elif key == TABLE and not isinstance(value, dict):
+            yield file.mistake(
+                (key,), key, marked('is a table; write [frames], and lines like "X..Y" = "n6"')
+            )
 
 
-def _span(raw: dict[str, object], kit: KitRead | None) -> tuple[Worn | None, list[Fault]]:
+def _span(raw: dict[str, object], kit: KitRead | None, *, sole: bool) -> tuple[Worn | None, list[Fault]]:
     try:
         worn = Worn.model_validate(raw)
     except ValidationError as error:
         return None, faults(error, "worn", Worn)
-    found = span_faults(worn)
+    found = span_faults(worn, sole=sole)
+    if kit is not None and kit.whole and is_short(worn):
+        found += [fault] if (fault := on_no_lens(worn, kit.kit)) is not None else []
     if kit is not None and kit.whole:
         found += rig_faults(worn, kit.kit, kit.broken)
     return worn, found

@@ -21,13 +21,13 @@ BESIDE_NO_NEUTRAL = marked(
 )
 
 
-def span_faults(worn: Worn) -> list[Fault]:
-    """Contradictions within a span, each at its key."""
-    return [*_cover(worn), *_state(worn), *_needs(worn), *_twice(worn)]
+def span_faults(worn: Worn, *, sole: bool = False) -> list[Fault]:
+    """Contradictions within a span, each at its key; a `sole` one may leave out what it covers."""
+    return [*_cover(worn, sole), *_state(worn), *_needs(worn), *_twice(worn)]
 
 
-def _cover(worn: Worn) -> Iterator[Fault]:
-    if worn.files is None and worn.times is None:
+def _cover(worn: Worn, sole: bool) -> Iterator[Fault]:
+    if worn.files is None and worn.times is None and not sole:
         yield Fault("", marked('covers nothing; write files = ["first", "last"] or times = [from, to]'))
     if worn.files is not None and worn.times is not None:
         yield Fault("times", marked("files and times are both given; keep one of them"))
@@ -64,14 +64,10 @@ def _state(worn: Worn) -> Iterator[Fault]:
 
 
 def _needs(worn: Worn) -> Iterator[Fault]:
-    for key in ("slots", "front", "turn_deg", "second_holder"):
-        if key in worn.rig_keys and worn.holder is None:
-            words = marked("needs a holder; name it with holder = ...")
-            if key == "second_holder":
-                words = marked("a second holder needs a first one; name it with holder = ...")
-            yield Fault(key, words)
+    if worn.second_holder is not None and worn.holder is None and worn.rig is None:
+        yield Fault("second_holder", marked("a second holder needs a first one; name it with holder = ..."))
     for key in ("second_slots", "second_turn_deg"):
-        if key in worn.rig_keys and worn.second_holder is None:
+        if key in worn.rig_keys and worn.second_holder is None and worn.rig is None:
             yield Fault(key, marked("needs a second holder; name it with second_holder = ..."))
 
 

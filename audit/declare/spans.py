@@ -41,7 +41,8 @@ def cover(worn: Worn, folder: str, index: FrameIndex) -> Cover:
         return _by_files(worn.files, folder, inside, body, index)
     if worn.times is not None:
         return _by_times(worn.times, inside, body, index)
-    return Cover()
+    of_body = inside & np.array([body in (None, b) for b in index.bodies], dtype=bool)
+    return Cover(rows=np.flatnonzero(of_body))
 
 
 def _body(worn: Worn, index: FrameIndex) -> tuple[str | None, Fault | None]:

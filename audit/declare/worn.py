@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Annotated, Literal
 
@@ -11,8 +11,10 @@ from pydantic import Field
 
 from audit.kit.kit import Finite, FNumber, Name, Part, YesNo
 from audit.message.text import marked
+from audit.toml.fault import Fault
 
 RIG_KEYS = (
+    "rig",
     "behind",
     "ring",
     "holder",
@@ -39,10 +41,12 @@ Degrees = Annotated[float, Field(strict=True, ge=-360, le=360)]
 class Worn(Part):
     """One span as written. Angles: clockwise seen from behind the camera, 0 = a grad dense at the top.
 
-    `slots` and `second_slots` run from back to front, "" leaves a slot empty; `behind` runs from the lens
-    outwards. A turn that was not written is None and counts as 0. `stitched`: each frame of the span
-    is part of a panorama, whose neighbours cover its corners. `neutral` "none" says that no neutral was on,
-    and nothing else: a grad or a polariser may have been, on whatever ring and holder.
+    `rig` is a named one of the kit, from which ring and holder come; so they do, from the rig of the lens,
+    where filters stand without a holder. `slots` and `second_slots` run from back to front, "" leaves a slot
+    empty; `behind` runs from the lens outwards. A turn that was not written is None and counts as 0.
+    `stitched`: each frame of the span is part of a panorama, whose neighbours cover its corners. `neutral`
+    "none" says that no neutral was on, and nothing else: a grad or a polariser may have been, on whatever
+    ring and holder.
     """
 
     files: Annotated[tuple[Name, ...], Field(min_length=1, max_length=2)] | None = None
@@ -50,6 +54,7 @@ class Worn(Part):
     body: Name | None = None
     lens: Name | None = None
     f_number: FNumber | None = None
+    rig: Name | None = None
     behind: tuple[Name, ...] = ()
     ring: Name | None = None
     holder: Name | None = None
@@ -97,6 +102,10 @@ class Declaration:
     folder: str
     inherit: bool = True
     lines: tuple[Mapping[str, int], ...] = ()
+    unread: Mapping[int, Fault] = field(default_factory=dict)
+    """Spans that could not be understood, of which only the frames meant are kept, with the first fault."""
+    unreadable: str = ""
+    """Why the whole file says nothing."""
 
     def line(self, index: int, key: str = "") -> int:
         """Line of a key of span `index`, or of the span where the key is not written."""

@@ -49,7 +49,7 @@ def audit(
     when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
     understood.
     """
-    loaded = load(dump, kit_path, declarations, skip)
+    loaded = load(dump, kit_path, declarations, skip, strict=False)
     kit = loaded.kit
     scanned = scan(dump, skip=skip, progress=progress)
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)

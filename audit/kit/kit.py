@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import Field, field_validator, model_validator
 
+from audit.kit.named_rig import NamedRig
 from audit.kit.part import Finite as Finite
 from audit.kit.part import FNumber as FNumber
 from audit.kit.part import Name as Name
@@ -59,12 +60,14 @@ class Lens(Part):
 
     `pupil_depths` are (focal length, depth, error) of a zoom; every error is a 95 % half width. `calibrated`
     is what `cornerstop calibrate` found, and stands for all of them.
-    `distortion_percent` is the shift of the corner at (shortest, longest), barrel negative.
+    `distortion_percent` is the shift of the corner at (shortest, longest), barrel negative. `rig` names the
+    rig that carries the filters of a span that does not name one.
     """
 
     id: Name
     exif: tuple[Name, ...] = ()
     thread_mm: Positive | None = None
+    rig: Name | None = None
     focal_mm: tuple[Positive, Positive]
     pupil_depth_mm: Finite | None = None
     pupil_depth_err_mm: NotNegative | None = None
@@ -250,6 +253,7 @@ class Kit(Where):
     holders: tuple[Holder, ...] = Field(default=(), alias="holder")
     filters: tuple[Filter, ...] = Field(default=(), alias="filter")
     hoods: tuple[Hood, ...] = Field(default=(), alias="hood")
+    rigs: tuple[NamedRig, ...] = Field(default=(), alias="rig")
 
     def body(self, name: str) -> Body | None:
         """The body with that label."""
@@ -279,3 +283,9 @@ class Kit(Where):
     def hood(self, id: str) -> Hood | None:
         """The hood with that id."""
         return next((x for x in self.hoods if x.id == id), None)
+
+    def rig(self, id: str, lens: str | None) -> NamedRig | None:
+        """The named rig with that id: as it is on that lens, else as it is on any."""
+        alike = [x for x in self.rigs if x.id == id]
+        own = (x for x in alike if x.lens is not None and x.lens == lens)
+        return next(own, next((x for x in alike if x.lens is None), None))

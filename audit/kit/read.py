@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from audit.errors import Mistake
 from audit.kit.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
+from audit.kit.named_rig import NamedRig
 from audit.kit.rules import Placed, kit_faults
 from audit.kit.where import Where
 from audit.message.text import marked, say
@@ -28,6 +29,7 @@ TABLES: dict[str, type[Part]] = {
     "holder": Holder,
     "filter": Filter,
     "hood": Hood,
+    "rig": NamedRig,
 }
 
 
@@ -77,7 +79,7 @@ def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
         else:
             parts.append((table, index, part))
     heads = {(t, i): file.lines.get((t, i), 1) for t, i, _ in parts}
-    mistakes += [file.at(table, index, fault) for table, index, fault in kit_faults(parts, heads)]
+    mistakes += [file.at(table, index, fault) for table, index, fault in kit_faults(parts, heads, broken)]
     return KitRead(_kit(where, parts), tuple(sorted(mistakes)), frozenset(broken))
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Collection, Iterator
 
 from audit.kit.kit import Body, Filter, Holder, Lens, Part, Ring, ScrewIn, StepRing
+from audit.kit.named_rig import NamedRig, default_fault, named_rig_faults
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
@@ -17,11 +19,17 @@ def folded(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
-def kit_faults(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
-    """Faults between the tables of a kit, and implausible dimensions; `line` is each table's header."""
+def kit_faults(
+    parts: list[Placed], line: dict[tuple[str, int], int], broken: Collection[tuple[str, str]] = ()
+) -> Iterator[tuple[str, int, Fault]]:
+    """Faults between the tables of a kit, and implausible dimensions.
+
+    `line` is each table's header; `broken` are (table, id) of tables that are wrong in themselves.
+    """
     yield from _same_id(parts, line)
     yield from _same_exif_name(parts, line)
     yield from _same_body(parts, line)
+    yield from _rigs(parts, broken)
     for table, index, part in parts:
         for fault in _dimensions(part):
             yield table, index, fault
@@ -32,6 +40,8 @@ def _same_id(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[
     for table, index, part in parts:
         key = "name" if isinstance(part, Body) else "id"
         name = getattr(part, key)
+        if isinstance(part, NamedRig):  # once for each lens
+            name = f"{name} on {part.lens}" if part.lens else name
         space = "behind" if table in ("step_ring", "screw_in") else table
         seen = first.setdefault((space, name), (table, index))
         if seen != (table, index):
@@ -67,6 +77,19 @@ def _same_body(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterato
         if seen != index:
             text = say("is also that of the body of line {line}", line=line["body", seen])
             yield "body", index, Fault("serial", text)
+
+
+def _rigs(parts: list[Placed], broken: Collection[tuple[str, str]]) -> Iterator[tuple[str, int, Fault]]:
+    ids: dict[str, tuple[str, ...]] = defaultdict(tuple)
+    for table, name in (*((table, getattr(part, "id", "")) for table, _, part in parts), *broken):
+        ids[table] += (name,)
+    for table, index, part in parts:
+        if isinstance(part, NamedRig):
+            for fault in named_rig_faults(part, ids):
+                yield table, index, fault
+        if isinstance(part, Lens) and part.rig is not None:
+            for fault in default_fault(part.rig, ids):
+                yield table, index, fault
 
 
 def _dimensions(part: Part) -> Iterator[Fault]:
