@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from audit.declare.carried import carried, is_short
+from audit.declare.frame_lines import TABLE
 from audit.declare.index import FrameIndex, Rows
 from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults
@@ -48,6 +49,7 @@ class Judged:
         if fault.place not in self._lines():
             line = self.declaration.line(self.number, fault.key)
         key = f"worn.{fault.key}" if fault.key else "worn"
+        key = TABLE if self.number in self.declaration.short else key
         self.mistakes.append(Mistake(self.declaration.path, line, key, shown_name(fault.text), fault.level))
 
     def _lines(self) -> dict[str, int]:

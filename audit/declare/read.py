@@ -144,7 +144,9 @@ def _read_one(
         spans.append(_place_of(one.raw) if worn is None else worn)
     inherit = file.data.get("inherit", True) is not False
     lines = tuple(one.lines for one in said)
-    return Declaration(tuple(spans), name, folder, inherit, lines, unread, unreadable), sorted(mistakes)
+    short = frozenset(number for number, one in enumerate(said) if one.index is None)
+    made = Declaration(tuple(spans), name, folder, inherit, lines, unread, short, unreadable)
+    return made, sorted(mistakes)
 
 
 @dataclass(frozen=True)

@@ -104,6 +104,8 @@ class Declaration:
     lines: tuple[Mapping[str, int], ...] = ()
     unread: Mapping[int, Fault] = field(default_factory=dict)
     """Spans that could not be understood, of which only the frames meant are kept, with the first fault."""
+    short: frozenset[int] = frozenset()
+    """Spans that are a line of [frames]."""
     unreadable: str = ""
     """Why the whole file says nothing."""
 

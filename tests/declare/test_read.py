@@ -67,7 +67,8 @@ def test_mistakes_of_all_files_come_together(tmp_path: Path) -> None:
         "expected ']]' at the end of an array declaration",
         "day2/filters.toml:1: inherit: should be true or false, not 1",
         'day2/filters.toml:4: worn.slots: "n6" is not a filter of the kit; it has n10',
-        "day2/filters.toml:4: worn.slots: needs a holder; name it with holder = ..., or give the lens a rig in the kit",
+        "day2/filters.toml:4: worn.slots: needs a holder; name it with holder = ..., or give the lens "
+        "a rig in the kit",
     ]
 
 
