@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
@@ -21,6 +22,28 @@ class Mistake:
 
     def __str__(self) -> str:
         return f"{self.path}:{self.line}: {self.key + ': ' if self.key else ''}{self.text}"
+
+
+PLACES_SHOWN = 3
+"""Of a mistake that was made often, so many places are named."""
+
+
+def alike(mistakes: Iterable[Mistake]) -> list[list[Mistake]]:
+    """Mistakes that say the same of one key, together, in the order of the first of each."""
+    found: dict[tuple[str, str, str], list[Mistake]] = {}
+    for one in mistakes:
+        found.setdefault((one.key, one.text, one.level), []).append(one)
+    return list(found.values())
+
+
+def grouped(mistakes: Iterable[Mistake]) -> list[str]:
+    """A line for each mistake; one made in many places is one line with its count and the first of them."""
+    lines = []
+    for first, *more in alike(mistakes):
+        places = ", ".join(f"{one.path}:{one.line}" for one in more[:PLACES_SHOWN])
+        rest = f" and {len(more) - PLACES_SHOWN} more" if len(more) > PLACES_SHOWN else ""
+        lines.append(f"{first} (and {len(more)} more of the same: {places}{rest})" if more else str(first))
+    return lines
 
 
 class DeclarationError(AuditError):

@@ -20,7 +20,7 @@ from audit.cli.options import (
     tell_left,
 )
 from audit.cli.spoken import Command
-from audit.errors import AuditError
+from audit.errors import AuditError, grouped
 from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
@@ -133,8 +133,8 @@ def _tell(result: Result, target: Path, placed: PlacedRun, *, as_json: bool, qui
     """What was found, and where the report is, in the words of --out; all but results goes to stderr."""
     from audit.report.hints import hints
 
-    for mistake in result.mistakes:
-        speak.err(str(mistake))
+    for line in grouped(result.mistakes):
+        speak.err(line)
     tell_left(placed.left)
     if as_json:
         speak.as_json((placed.run / "findings.json").read_text(encoding="utf-8"))

@@ -13,7 +13,7 @@ from audit.cli.accept import AcceptOptions, accept_command, tell_backups, tell_c
 from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
 from audit.cli.pasted import AsTyped
 from audit.cli.spoken import Command
-from audit.errors import AuditError
+from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
@@ -131,8 +131,8 @@ def _drafted(asked: AsTyped, say: Sequence[tuple[str, str]], quiet: bool) -> Dra
 
 
 def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:
-    for mistake in drafted.mistakes:
-        speak.err(str(mistake))
+    for line in grouped(drafted.mistakes):
+        speak.err(line)
     if not drafted.able:
         if drafted.silent:
             raise AuditError(

@@ -21,7 +21,7 @@ from audit.cli.filters import filters_command
 from audit.cli.kit import kit_group
 from audit.cli.spoken import Group
 from audit.disk import interrupt
-from audit.errors import AuditError, DeclarationError
+from audit.errors import AuditError, DeclarationError, grouped
 from audit.start import CODE, LINE
 
 NOTHING, CANNOT, OUR_FAULT, INTERRUPTED = 0, 2, 3, CODE
@@ -111,8 +111,8 @@ def _failed(error: BaseException) -> int:
         case click.ClickException():
             _misused(error)
         case DeclarationError():
-            for mistake in error.mistakes:
-                speak.err(str(mistake))
+            for line in grouped(error.mistakes):
+                speak.err(line)
         case AuditError():
             speak.err(str(error))
         case _ if os.environ.get("CORNERSTOP_DEBUG"):

@@ -10,7 +10,7 @@ import click
 from audit.cli import speak
 from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
 from audit.cli.spoken import Command
-from audit.errors import AuditError
+from audit.errors import AuditError, grouped
 from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
@@ -75,8 +75,8 @@ def filters_command(
             progress=reading,
             looking=looking,
         )
-    for mistake in result.mistakes:
-        speak.err(str(mistake))
+    for line in grouped(result.mistakes):
+        speak.err(line)
     if not result.filters:
         raise AuditError(f"{path}: has no filter that takes light; write its filters as [[filter]]")
     found = labels(result.filters, result.kit)

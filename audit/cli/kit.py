@@ -10,7 +10,7 @@ import click
 from audit.cli import speak
 from audit.cli.options import speaking
 from audit.cli.spoken import Group
-from audit.errors import AuditError
+from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
 
@@ -43,7 +43,7 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     if as_json:
         speak.as_json([asdict(m) for m in mistakes])
     elif mistakes:
-        speak.out("\n".join(shown_line(str(m)) for m in mistakes))
+        speak.out("\n".join(shown_line(line) for line in grouped(mistakes)))
     elif kit is not None and not quiet:
         gear = (
             _count(len(kit.bodies), "body", "bodies"),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from audit import __version__
+from audit.errors import alike
 from audit.finding import LEVELS
 from audit.message.text import day, joined, marked, plural, say
 from audit.report.counts import FileCounts, SumLine, declared_counts, declared_lines, file_counts, file_lines
@@ -101,7 +102,8 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
         caution=bool((frames["exposure_time_s"].astype(float) >= LONG_EXPOSURE_S).any()),
         groups=groups,
         mistakes=tuple(
-            MistakeView(_where(m.path, m.line), m.key, m.text, MISTAKE[m.level]) for m in result.mistakes
+            MistakeView(_where(m.path, m.line, len(more)), m.key, m.text, MISTAKE[m.level])
+            for m, *more in alike(result.mistakes)
         ),
         files=files,
         file_lines=file_lines(files, len(frames)),
@@ -235,6 +237,9 @@ def _folder_words(views: list[FrameView]) -> str:
     return joined([plural(len(views), "{n} frame", "{n} frames"), *level_counts(views)], ", ")
 
 
-def _where(path: str, line: int) -> str:
+def _where(path: str, line: int, more: int) -> str:
     file = without_folders(path)
+    if more:
+        words = marked("{file}, line {line}, and {count} more of the same")
+        return say(words, file=file, line=line, count=more)
     return say("{file}, line {line}", file=file, line=line) if line else file

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from audit.declare import add_gear, join, load
+from audit.errors import DeclarationError, grouped
 from audit.kit.kit import Kit
 
 KIT = """
@@ -282,3 +283,18 @@ def test_a_draft_writes_no_ring_where_the_kit_has_the_lens_rig() -> None:
 
     kit = Kit.model_validate(tomllib.loads(KIT.format(of_lens="") + RIGS))
     assert rig_lines(kit, kit.lens("t70"), ("n6", "pol")).lines == ('slots = ["n6"]', 'front = "pol"')
+
+
+def test_the_same_mistake_on_many_spans_is_one_line(table: pd.DataFrame, tmp_path: Path) -> None:
+    text = "".join(
+        f'[[worn]]\nfiles = ["TARN01{n:02}"]\nring = "r7"\nholder = "main"\n' for n in range(1, 11)
+    )
+    (tmp_path / "d").mkdir()
+    (tmp_path / "d" / "filters.toml").write_text(text)
+    (tmp_path / "kit.toml").write_text(KIT.format(of_lens=""))
+    with pytest.raises(DeclarationError) as raised:
+        load(tmp_path)
+    assert grouped(raised.value.mistakes) == [
+        'd/filters.toml:3: worn.ring: "r7" is not a ring of the kit; did you mean "r77"? (and 9 more of the '
+        "same: d/filters.toml:7, d/filters.toml:11, d/filters.toml:15 and 6 more)"
+    ]
