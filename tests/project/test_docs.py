@@ -14,6 +14,7 @@ import pytest
 from audit.declare import load
 from audit.declare.worn import Worn
 from audit.kit.kit import Body, Filter, Holder, Hood, Lens, Ring, ScrewIn, StepRing
+from audit.kit.named_rig import NamedRig
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -37,7 +38,7 @@ def test_page_is_as_generated(name):
     assert (ROOT / "docs" / name).read_text(encoding="utf-8") == generator().PAGES[name](), "run `make docs`"
 
 
-@pytest.mark.parametrize("part", [Body, Lens, Ring, StepRing, ScrewIn, Holder, Filter, Hood, Worn])
+@pytest.mark.parametrize("part", [Body, Lens, Ring, StepRing, ScrewIn, Holder, Filter, Hood, NamedRig, Worn])
 def test_every_key_of_kit_and_declaration_is_in_the_docs(part):
     page = (ROOT / "docs" / "kit.md").read_text(encoding="utf-8")
     for name, field in part.model_fields.items():
