@@ -41,11 +41,13 @@ def carried(worn: Worn, lens_id: str | None, kit: Kit) -> tuple[Worn, Fault | No
 
 
 def default_rig(kit: Kit, lens_id: str | None) -> NamedRig | None:
-    """The rig that a lens wears where nothing else is said."""
+    """The rig that a lens wears where nothing else is said; a lens that nobody knows wears that of them all."""
     lens = kit.lens(lens_id) if lens_id is not None else None
     if lens is not None and lens.rig is not None:
         return kit.rig(lens.rig, lens_id)
     names = {rig.id for rig in kit.rigs}
+    if lens is None and len(names) > 1:
+        names = {one.rig for one in kit.lenses if one.rig is not None}
     return kit.rig(names.pop(), lens_id) if len(names) == 1 else None
 
 

@@ -64,7 +64,8 @@ def _state(worn: Worn) -> Iterator[Fault]:
 
 
 def _needs(worn: Worn) -> Iterator[Fault]:
-    if worn.second_holder is not None and worn.holder is None and worn.rig is None:
+    alone = worn.holder is None and not any(key in worn.rig_keys for key in ("rig", "slots", "front"))
+    if worn.second_holder is not None and alone:
         yield Fault("second_holder", marked("a second holder needs a first one; name it with holder = ..."))
     for key in ("second_slots", "second_turn_deg"):
         if key in worn.rig_keys and worn.second_holder is None and worn.rig is None:

@@ -22,16 +22,26 @@ def declaration_folder(folder: str) -> str:
     return folder.split("/")[0]
 
 
-def declarations(frames: Sequence[Frame]) -> dict[str, str]:
-    """Text of each filters.toml by folder."""
-    texts: dict[str, list[str]] = {}
+def declarations(frames: Sequence[Frame], *, short: bool = True) -> dict[str, str]:
+    """Text of each filters.toml by folder; not `short`, each span is a table that names ring and holder."""
+    lines: dict[str, list[str]] = {}
+    tables: dict[str, list[str]] = {}
     ordered = sorted(frames, key=lambda f: (declaration_folder(f.folder), f.body.label, f.number))
     for (home, _, says, lens), run in groupby(ordered, key=_alike):
         part = list(run)
-        lines = texts.setdefault(home, [_HEADS.get(home, f"# {home[11:]}")])
-        if says.state != "silent":
-            lines.append(_span(part, says, lens, timed=home == TIMED_FOLDER))
-    return {home: "\n\n".join(lines) + "\n" for home, lines in texts.items()}
+        tables.setdefault(home, [])
+        line = _line(part, says) if short and not lens and home != TIMED_FOLDER else ""
+        if line:
+            lines.setdefault(home, ["[frames]"]).append(line)
+        elif says.state != "silent":
+            tables[home].append(_span(part, says, lens, timed=home == TIMED_FOLDER, short=short))
+    return {
+        home: "\n\n".join(
+            [_HEADS.get(home, f"# {home[11:]}"), *(["\n".join(lines[home])] if home in lines else ()), *spans]
+        )
+        + "\n"
+        for home, spans in tables.items()
+    }
 
 
 def _alike(frame: Frame) -> tuple[str, str, Rig, str]:
@@ -39,14 +49,32 @@ def _alike(frame: Frame) -> tuple[str, str, Rig, str]:
     return declaration_folder(frame.folder), frame.body.label, frame.take.says, lens
 
 
-def _span(run: Sequence[Frame], says: Rig, lens: str, *, timed: bool) -> str:
+def _line(run: Sequence[Frame], says: Rig) -> str:
+    """A line of [frames]; empty where more is to be said than one holds."""
+    ends = run[0].name if len(run) == 1 else f"{run[0].name}..{run[-1].name}"
+    if says.state in ("bare", "unknown"):
+        return f'"{ends}" = "{says.state}"'
+    plain = Rig(ring=says.ring, slots=says.slots, front=says.front)
+    in_order = all(says.slots) and says.slots == tuple(sorted(says.slots, key=_BACK_FIRST.index))
+    if says != plain or not says.glasses or not in_order:
+        return ""
+    return f'"{ends}" = "{"+".join(says.glasses)}{_ON[says.ring]}"'
+
+
+_BACK_FIRST = ("n10", "n6", "dusk6", "n3", "n4", "old3", "g2soft", "g3hard")
+"""Filters with a gasket first, grads last."""
+_ON = {"r77": "", "r77low": " on low"}
+"""The rig that the kit names for a ring; that of the lens is left out."""
+
+
+def _span(run: Sequence[Frame], says: Rig, lens: str, *, timed: bool, short: bool) -> str:
     lines = ["[[worn]]", _times(run) if timed else _files(run)]
     if lens:
         lines += [f'lens = "{lens}"', f"f_number = {run[0].f_number:g}"]
     if says.state != "worn":
         lines.append(f"{says.state} = true")
     else:
-        lines += _rig_lines(says)
+        lines += _rig_lines(says, short=short)
     return "\n".join(lines)
 
 
@@ -61,11 +89,15 @@ def _times(run: Sequence[Frame]) -> str:
     return f"times = [{run[0].true_time:%Y-%m-%dT%H:%M:00}, {last:%Y-%m-%dT%H:%M:00}]"
 
 
-def _rig_lines(says: Rig) -> list[str]:
+def _rig_lines(says: Rig, *, short: bool) -> list[str]:
     lines = []
-    if says.behind:
+    short = short and bool(says.slots or says.front) and says.behind in ((), ("s58-77",))
+    if says.behind and not short:
         lines.append(f"behind = [{_quoted(says.behind)}]")
-    lines += [f'ring = "{says.ring}"', 'holder = "main"']
+    if not short:
+        lines += [f'ring = "{says.ring}"', 'holder = "main"']
+    elif says.ring != "r77":
+        lines.append(f'ring = "{says.ring}"')
     if says.slots:
         lines.append(f"slots = [{_quoted(says.slots)}]")
     if says.front:

@@ -24,6 +24,7 @@ viewfinder = "optical"
 id = "w16"
 exif = ["Sund 16-35 mm f4"]
 thread_mm = 77
+rig = "usual"
 focal_mm = [16, 35]
 pupil_depth_mm = 25.0            # from a test against a grey wall
 pupil_depth_err_mm = 1.5
@@ -33,12 +34,14 @@ distortion_percent = 0           # the camera corrects its pictures
 id = "s24"
 exif = ["Sund 24-70 mm f2.8"]
 thread_mm = 77
+rig = "usual"
 focal_mm = [24, 70]
 
 [[lens]]
 id = "m24"                       # an old manual lens: the camera knows nothing about it
 exif = []
 thread_mm = 58
+rig = "usual"
 focal_mm = 24
 no_contacts = true
 f_number = 8
@@ -71,8 +74,8 @@ bore_mm = 73
 [[holder]]
 id = "main"
 slots = 2
-bore_mm = 85
-base_mm = 7
+bore_mm = 87
+base_mm = 7.4
 clear_width_mm = 96
 slot_pitch_mm = 3.2
 front_ring_mm = 98
@@ -81,10 +84,27 @@ front_ring_thickness_mm = 7.5
 [[holder]]
 id = "small"
 slots = 2
-bore_mm = 85
-base_mm = 7
+bore_mm = 87
+base_mm = 7.4
 clear_width_mm = 96
 slot_pitch_mm = 3.2
+
+[[rig]]                          # what carries the filters, so that a line of frames need not say it
+id = "usual"
+ring = "r77"
+holder = "main"
+
+[[rig]]
+id = "usual"
+lens = "m24"
+behind = ["s58-77"]
+ring = "r77"
+holder = "main"
+
+[[rig]]
+id = "low"
+ring = "r77low"
+holder = "main"
 
 [[filter]]
 id = "n3"
