@@ -41,7 +41,7 @@ def carried(worn: Worn, lens_id: str | None, kit: Kit) -> tuple[Worn, Fault | No
 
 
 def default_rig(kit: Kit, lens_id: str | None) -> NamedRig | None:
-    """The rig that a lens wears where nothing else is said; a lens that nobody knows wears that of them all."""
+    """The rig that a lens wears where nothing else is said; an unknown lens wears that of all of them."""
     lens = kit.lens(lens_id) if lens_id is not None else None
     if lens is not None and lens.rig is not None:
         return kit.rig(lens.rig, lens_id)
