@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
-from audit.kit.kit import Body, Filter, Holder, Lens, Part, Ring, ScrewIn, StepRing
+from audit.kit.kit import Body, Lens, Part
+from audit.kit.sense import rail_faults, size_faults
+from audit.kit.sense_place import clock_faults
+from audit.kit.sense_strength import strength_faults
+from audit.kit.sense_threads import thread_faults
+from audit.kit.strength import LABELS, Strength
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
@@ -17,14 +22,36 @@ def folded(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
-def kit_faults(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
-    """Faults between the tables of a kit, and implausible dimensions; `line` is each table's header."""
+Remark = Callable[[str, int, str], str]
+"""The comment beside a key of a table, as the photographer wrote it; empty where there is none."""
+
+
+def kit_faults(
+    parts: list[Placed], line: dict[tuple[str, int], int], remark: Remark, whole: bool
+) -> Iterator[tuple[str, int, Fault]]:
+    """Faults between the tables of a kit, and implausible values; `line` is each table's header.
+
+    `whole` says that no table was left out for its own mistakes.
+    """
     yield from _same_id(parts, line)
     yield from _same_exif_name(parts, line)
     yield from _same_body(parts, line)
+    yield from thread_faults(parts, whole)
+    yield from rail_faults(parts)
+    strengths = [part for _, _, part in parts if isinstance(part, Strength)]
     for table, index, part in parts:
-        for fault in _dimensions(part):
+        for fault in _sense(table, index, part, remark, strengths):
             yield table, index, fault
+
+
+def _sense(table: str, index: int, part: Part, remark: Remark, strengths: list[Strength]) -> Iterator[Fault]:
+    """What is implausible in one table alone."""
+    yield from size_faults(table, part)
+    if isinstance(part, Strength):
+        words = " ".join(remark(table, index, key) for key in LABELS)
+        yield from strength_faults(part, words, [other for other in strengths if other is not part])
+    if isinstance(part, Body):
+        yield from clock_faults(part, remark(table, index, "clock_ahead_s"))
 
 
 def _same_id(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
@@ -67,21 +94,3 @@ def _same_body(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterato
         if seen != index:
             text = say("is also that of the body of line {line}", line=line["body", seen])
             yield "body", index, Fault("serial", text)
-
-
-def _dimensions(part: Part) -> Iterator[Fault]:
-    if isinstance(part, Ring | ScrewIn) and part.bore_mm is not None and part.bore_mm > part.thread_mm:
-        words = marked("{bore:g} is wider than the thread of {thread:g}")
-        yield Fault("bore_mm", say(words, bore=part.bore_mm, thread=part.thread_mm), "warning")
-    if (
-        isinstance(part, StepRing)
-        and part.bore_mm is not None
-        and part.bore_mm > max(part.from_mm, part.to_mm)
-    ):
-        yield Fault("bore_mm", say("{bore:g} is wider than both threads", bore=part.bore_mm), "warning")
-    if isinstance(part, Filter) and part.round and part.is_grad:
-        words = marked("a round grad cannot be shifted; is it a round polariser?")
-        yield Fault("round", words, "warning")
-    if isinstance(part, Holder) and part.front_ring_thickness_mm is not None and part.front_ring_mm is None:
-        words = marked("without front_ring_mm the holder has no front ring")
-        yield Fault("front_ring_thickness_mm", words, "warning")

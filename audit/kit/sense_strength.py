@@ -1,0 +1,110 @@
+"""Strengths that are possible, and yet likely in the wrong unit: by value, by name, by what stands beside."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from audit.kit.readings import (
+    DENSEST_GRAD_STOPS,
+    GRADS,
+    UNITS,
+    agree,
+    other_strengths,
+    strengths_in_words,
+    told_stops,
+    written,
+)
+from audit.kit.strength import LABELS, Strength
+from audit.message.text import marked, say
+from audit.toml.fault import Fault
+
+NO_STOPS = frozenset({0.3, 0.6, 0.9, 1.2, 1.8, 2.1, 2.4, 2.7, 3.6, 4.8})
+"""Densities that filters are sold by, and no number of stops: common practice, no source."""
+
+NO_FACTOR = frozenset({3.0, 5.0, 6.0, 7.0, 9.0, 11.0, 13.0, 14.0, 15.0})
+"""Numbers of stops by which no neutral filter is sold as a factor: common practice, no source."""
+
+BEYOND_STOPS = 12.0
+"""From here on, a name that tells the number as stops outweighs a rare, very dense filter: assumed."""
+
+MEASURED_OFF_STOPS = 1.5
+"""A measured strength so far from its label may be in another unit: assumed."""
+
+POLARISER = re.compile(r"c?pol|polari[sz]er|polfilter", re.IGNORECASE)
+GRAD = re.compile(r"gnd\d*|grad|hard|soft", re.IGNORECASE)
+
+
+def strength_faults(part: Strength, remark: str, others: Sequence[Strength]) -> Iterator[Fault]:
+    """What is doubtful in a filter's strength and kind; `remark` is the comment beside the strength."""
+    key = next((key for key in LABELS if getattr(part, key) is not None), None)
+    yield from _kind(part)
+    if key is None or part.kind not in ("neutral", *GRADS):
+        return
+    value = float(getattr(part, key))
+    meant = _meant(part, key, value, remark, others)
+    if meant:
+        words = marked("that is {stops:.3g} stops, unlikely by its value or its name; write {meant_written}?")
+        told = say(words, stops=UNITS[key](value), meant_written=strengths_in_words(meant))
+        yield Fault(key, told, "warning")
+    elif part.kind in GRADS and part.label_stops[1] > DENSEST_GRAD_STOPS:
+        words = marked(
+            'that is {stops:.3g} stops, more than any grad; read its rim again, or write kind = "neutral"'
+        )
+        yield Fault(key, say(words, stops=UNITS[key](value)), "warning")
+    else:
+        yield from _measured(part)
+
+
+def _meant(
+    part: Strength, key: str, value: float, remark: str, others: Sequence[Strength]
+) -> list[tuple[str, float]]:
+    """Strengths that are likelier than the one written."""
+    stops = UNITS[key](value)
+    found = other_strengths(key, value, part.kind)
+    told, number = told_stops(part.id, remark)
+    by_name = [(k, v) for k, v in found if agree(UNITS[k](v), told)]
+    if agree(stops, told) or (number == stops and _counts_stops(others)):
+        return []
+    if by_name and (number != value or key != "density" or stops > BEYOND_STOPS):
+        return by_name
+    if key == "stops" and value in NO_STOPS:
+        return [(k, v) for k, v in found if k == "density"]
+    if key == "factor" and (value in NO_FACTOR or value in NO_STOPS):
+        return found
+    return found if part.kind in GRADS and stops > DENSEST_GRAD_STOPS else []
+
+
+def _counts_stops(others: Sequence[Strength]) -> bool:
+    """Whether the names of other filters show that this photographer counts stops after "nd"."""
+    for other in others:
+        told, number = told_stops(other.id, "")
+        by_nd = other.id.casefold().startswith("nd")
+        if by_nd and other.label_stops[0] == number and told == [number]:
+            return True
+    return False
+
+
+def _measured(part: Strength) -> Iterator[Fault]:
+    label, measured = part.label_stops[0], part.measured_stops
+    if measured is None or abs(measured - label) < MEASURED_OFF_STOPS:
+        return
+    stops = UNITS["density"](measured)
+    if abs(stops - label) < MEASURED_OFF_STOPS:
+        words = marked(
+            "{value_written} is far from the label, {label:.3g} stops; if it is a density, write {key} = "
+            "{meant:.3g}"
+        )
+        said = {"value_written": written(measured), "label": label, "key": "measured_stops", "meant": stops}
+        yield Fault("measured_stops", say(words, **said), "warning")
+
+
+def _kind(part: Strength) -> Iterator[Fault]:
+    if part.kind != "neutral":
+        return
+    if POLARISER.fullmatch(part.id.rstrip("-_ 0123456789")):
+        words = marked('the name says polariser; write kind = "polariser"?')
+        yield Fault("kind", words, "warning")
+    elif GRAD.search(part.id) and not part.id.casefold().startswith("soften"):
+        words = marked('the name says grad; write kind = "grad-hard" or "grad-soft"?')
+        yield Fault("kind", words, "warning")
