@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from audit.errors import Mistake
 from audit.kit.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
+from audit.kit.notes import kit_notes
 from audit.kit.rules import Placed, kit_faults
 from audit.kit.sense_place import out_of_range, place_faults
 from audit.kit.where import Where
@@ -40,6 +41,8 @@ class KitRead:
     mistakes: tuple[Mistake, ...] = ()
     broken: frozenset[tuple[str, str]] = frozenset()
     whole: bool = True
+    notes: tuple[Mistake, ...] = ()
+    """What is worth knowing and no mistake, level "note"; none while there are mistakes."""
 
 
 def find_kit(dump: Path) -> Path | None:
@@ -80,7 +83,9 @@ def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
     heads = {(t, i): file.lines.get((t, i), 1) for t, i, _ in parts}
     found_between = kit_faults(parts, heads, file.remark, not broken)
     mistakes += [file.at(table, index, fault) for table, index, fault in found_between]
-    return KitRead(_kit(where, parts), tuple(sorted(mistakes)), frozenset(broken))
+    notes = [] if mistakes else [file.at(*noted) for noted in kit_notes(parts, heads)]
+    kit = _kit(where, parts)
+    return KitRead(kit, tuple(sorted(mistakes)), frozenset(broken), notes=tuple(sorted(notes)))
 
 
 def _kit(where: Where, parts: list[Placed]) -> Kit:

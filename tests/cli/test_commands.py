@@ -125,10 +125,34 @@ def test_a_broken_kit_stops_the_run_with_every_mistake(dump, away, capsys):
     assert run(["kit", "check", str(kit)]) == 1
 
 
-def test_kit_check_of_the_demo_finds_no_mistake(demo, away, capsys):
-    assert run(["kit", "check", str(demo / "trip")]) == 0
+def test_kit_check_of_the_demo_finds_a_density_among_the_stops(demo, away, capsys):
+    assert run(["kit", "check", str(demo / "trip")]) == 1
+    assert [line.partition(": ")[2] for line in capsys.readouterr().out.splitlines()] == [
+        "filter.stops: that is 1.8 stops, unlikely by its value or its name; write density = 1.8?"
+    ]
+
+
+def test_a_kit_is_held_against_the_cameras_of_the_dump(demo, away, capsys):
+    text = (demo / "trip" / "kit.toml").read_text(encoding="utf-8")
+    text = text.replace('model = "Brattholm Tarn"', 'model = "Tarn"').replace("stops = 1.8", "density = 1.8")
+    (demo / "trip" / "kit.toml").replace(away / "kept.toml")
+    try:
+        (demo / "trip" / "kit.toml").write_text(text, encoding="utf-8")
+        assert run(["kit", "check", str(demo / "trip")]) == 1
+    finally:
+        (away / "kept.toml").replace(demo / "trip" / "kit.toml")
     out = capsys.readouterr().out
-    assert "no mistakes; 2 bodies, 3 lenses" in out
+    assert 'body.model: model "Tarn" matches no frame; the dump holds "Brattholm Tarn" (' in out
+
+
+def test_notes_on_a_kit_are_no_mistakes(away, capsys):
+    (away / "kit.toml").write_text('[[lens]]\nid = "w16"\nfocal_mm = [16, 35]\n', encoding="utf-8")
+    assert run(["kit", "check", "kit.toml"]) == 0
+    out = capsys.readouterr().out
+    assert "no mistakes; 0 bodies, 1 lens" in out
+    assert "note: kit.toml:1: lens.thread_mm: still to fill in: " in out
+    assert run(["kit", "check", "kit.toml", "--json"]) == 0
+    assert [note["level"] for note in json.loads(capsys.readouterr().out)] == ["note"]
 
 
 def test_kit_check_counts_in_good_english(away, capsys):
