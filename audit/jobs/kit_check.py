@@ -21,7 +21,7 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class KitChecked:
-    """Mistakes (errors, warnings), notes, and the kit, if it is sound; `spans` counts files of declarations."""
+    """Mistakes, notes, and the kit where it is sound; `spans` is the number of files of declarations."""
 
     mistakes: tuple[Mistake, ...]
     notes: tuple[Mistake, ...]

@@ -180,28 +180,26 @@ def _steps(parts: Sequence[Placed], fit: Fit) -> Found:
 
 
 def fit_notes(parts: Sequence[Placed]) -> Found:
-    """What fits nothing and may be meant so: a lens without a ring, a ring kept for another lens."""
+    """What fits nothing and may be meant so: lenses without a ring, a ring kept for another lens."""
     fit = Fit(parts)
     if not fit.rings:
         return
     bare, offered = fit.without_ring(), fit.reach(fit.threads)
-    for table, index, part in parts:
-        if isinstance(part, Lens) and part.thread_mm in bare:
+    alone = [(t, i, p) for t, i, p in parts if isinstance(p, Lens) and p.thread_mm in bare]
+    if alone:
+        lenses = all_of([f'"{lens.id}" ({written(lens.thread_mm or 0)} mm)' for _, _, lens in alone])
+        words = marked("no ring fits {lenses_written}, nor over a step ring; nothing in a holder goes on it")
+        if len(alone) > 1:
             words = marked(
-                "no ring fits {value_written} mm, nor over a step ring: no holder goes on this lens"
+                "no ring fits {lenses_written}, nor over a step ring; nothing in a holder goes on them"
             )
-            yield (
-                table,
-                index,
-                Fault("thread_mm", say(words, value_written=written(part.thread_mm or 0)), "note"),
-            )
-        elif isinstance(part, Ring) and fit.known and not bare and part.thread_mm not in offered:
+        table, index, _ = alone[0]
+        yield table, index, Fault("thread_mm", say(words, lenses_written=lenses), "note")
+    for table, index, part in parts:
+        if isinstance(part, Ring) and fit.known and not bare and part.thread_mm not in offered:
             words = marked(
                 "{value_written} mm fits no lens of the kit ({threads_written} mm), nor over a step ring"
             )
             said = {"threads_written": all_of([written(t) for t in sorted(fit.threads)])}
-            yield (
-                table,
-                index,
-                Fault("thread_mm", say(words, value_written=written(part.thread_mm), **said), "note"),
-            )
+            told = say(words, value_written=written(part.thread_mm), **said)
+            yield table, index, Fault("thread_mm", told, "note")

@@ -132,17 +132,18 @@ def test_kit_check_of_the_demo_finds_a_density_among_the_stops(demo, away, capsy
     ]
 
 
-def test_a_kit_is_held_against_the_cameras_of_the_dump(demo, away, capsys):
-    text = (demo / "trip" / "kit.toml").read_text(encoding="utf-8")
-    text = text.replace('model = "Brattholm Tarn"', 'model = "Tarn"').replace("stops = 1.8", "density = 1.8")
-    (demo / "trip" / "kit.toml").replace(away / "kept.toml")
-    try:
-        (demo / "trip" / "kit.toml").write_text(text, encoding="utf-8")
-        assert run(["kit", "check", str(demo / "trip")]) == 1
-    finally:
-        (away / "kept.toml").replace(demo / "trip" / "kit.toml")
-    out = capsys.readouterr().out
-    assert 'body.model: model "Tarn" matches no frame; the dump holds "Brattholm Tarn" (' in out
+def test_a_kit_is_held_against_the_cameras_of_the_dump(dump, away, capsys):
+    kit = dump / "kit.toml"
+    kit.write_text('[[body]]\nname = "A"\nmodel = "Tarn"\n', encoding="utf-8")
+    told = 'model "Tarn" matches no frame; the dump holds "Brattholm Tarn" ('
+    assert run(["kit", "check", str(dump)]) == 1
+    assert capsys.readouterr().out.startswith(f"kit.toml:3: body.model: {told}")
+    assert run(["kit", "check", str(kit)]) == 0  # alone, it is held against nothing
+    assert run(["audit", str(dump)]) == 1
+    assert told in capsys.readouterr().err
+    kit.write_text('[[body]]\nname = "A"\nmodel = "Brattholm Tarn"\n', encoding="utf-8")
+    assert run(["kit", "check", str(dump)]) == 0
+    assert "no mistakes" in capsys.readouterr().out
 
 
 def test_notes_on_a_kit_are_no_mistakes(away, capsys):
