@@ -38,6 +38,7 @@ SIZES = {
         "front_ring_mm": Usual(35, 250, 50, 180),
         "front_ring_thickness_mm": Usual(1, 35, 2, 20),
         "push_on_mm": Usual(25, 250, 50, 180),
+        "play_mm": Usual(0, 3, 0.1, 1),
     },
     "filter": {"width_mm": Usual(40, 250, 60, 200), "thickness_mm": Usual(0.05, 8, 1, 5)},
     "hood": {"length_mm": Usual(5, 400, 10, 150), "bore_mm": Usual(25, 350, 40, 200)},
@@ -56,6 +57,9 @@ NARROW = 0.7
 WALL_MM = 0.8
 """A thread of 0.75 mm pitch takes so much of the diameter: 1.0825 of the pitch, ISO 724."""
 
+APART = (0.65, 1.6)
+"""Bore, rails and front ring of one holder are alike in width to so much: common practice, no source."""
+
 MANY_SLOTS = 6
 """Holders have one slot to four: common practice, no source."""
 
@@ -64,6 +68,12 @@ BETWEEN_RAILS_MM = 4.0
 
 LARGEST_SENSOR_MM = 150.0
 """No sensor is wider: a scanning back for large format has 96 mm. From memory, no source."""
+
+FEWEST_PIXELS = 600.0
+"""From here on a size is in pixels: assumed."""
+
+LONGEST_SHAPE = 3.5
+"""The longest sensors are panoramic ones of 65 by 24 mm. From memory, no source."""
 
 CROP_FACTOR = 5.0
 """Two equal numbers below this are a crop factor; the smallest square sensors are larger: assumed."""
@@ -76,15 +86,13 @@ def size_faults(table: str, part: Part) -> Iterator[Fault]:
         if value is not None and not _silent(key, value, usual):
             never = value < usual.low / NEVER or value > usual.high * NEVER
             level = "error" if never and key != "thickness_mm" else "warning"
-            yield Fault(key, _unusual(key, value, usual), level)
+            yield Fault(key, _unusual(key, value, _likely(part, key, usual)), level)
     if isinstance(part, Lens):
         yield from lens_faults(part)
     elif isinstance(part, Body):
         yield from _sensor(part)
-    elif isinstance(part, Ring | ScrewIn):
-        yield from _bore(part.bore_mm, part.thread_mm)
-    elif isinstance(part, StepRing):
-        yield from _bore(part.bore_mm, min(part.from_mm, part.to_mm))
+    elif isinstance(part, Ring | ScrewIn | StepRing):
+        yield from _bore(part.bore_mm, thread_of(part) or 0)
     elif isinstance(part, Holder):
         yield from _holder(part)
     elif isinstance(part, Filter) and part.round and part.kind in GRADS:
@@ -99,6 +107,21 @@ def _silent(key: str, value: float, usual: Usual) -> bool:
     if key == "thickness_mm" and FOIL_MM[0] <= value <= FOIL_MM[1]:
         return False
     return usual.low <= value <= usual.high
+
+
+def _likely(part: Part, key: str, usual: Usual) -> Usual:
+    """The usual range, narrowed for a bore by its own thread."""
+    thread = thread_of(part)
+    if key != "bore_mm" or thread is None:
+        return usual
+    return usual._replace(likely_low=NARROW * thread, likely_high=thread - WALL_MM)
+
+
+def thread_of(part: Part) -> float | None:
+    """The narrowest thread of a part that is screwed in."""
+    if isinstance(part, StepRing):
+        return min(part.from_mm, part.to_mm)
+    return part.thread_mm if isinstance(part, Ring | ScrewIn) else None
 
 
 def _unusual(key: str, value: float, usual: Usual) -> str:
@@ -120,7 +143,8 @@ def _size(value: float, usual: Usual) -> str:
 
 def _bore(bore: float | None, thread: float) -> Iterator[Fault]:
     """A hole that does not go with its thread."""
-    if bore is None or bore < SIZES["ring"]["bore_mm"].low:
+    usual_bore = SIZES["ring"]["bore_mm"]
+    if bore is None or not usual_bore.low <= bore <= usual_bore.high:
         return
     usual = thread - 3
     said = {"bore_written": written(bore), "thread_written": written(thread), "usual_written": written(usual)}
@@ -145,11 +169,30 @@ def _holder(part: Holder) -> Iterator[Fault]:
     if part.front_ring_thickness_mm is not None and part.front_ring_mm is None:
         words = marked("without front_ring_mm the holder has no front ring")
         yield Fault("front_ring_thickness_mm", words, "warning")
+    apart = list(_beside(part, "bore_mm", part.bore_mm, "clear_width_mm", part.clear_width_mm))
+    yield from apart or _beside(part, "front_ring_mm", part.front_ring_mm, "bore_mm", part.bore_mm)
     if part.slots > MANY_SLOTS:
         words = marked(
             "{count} slots are more than any holder has; write how many plates go in, like slots = 2"
         )
         yield Fault("slots", say(words, count=part.slots), "warning")
+
+
+def _beside(
+    part: Holder, key: str, value: float | None, other_key: str, other: float | None
+) -> Iterator[Fault]:
+    """Two openings of one holder that are far from each other, while each might be."""
+    usual, usual_other = SIZES["holder"][key], SIZES["holder"][other_key]
+    if value is None or other is None or not usual.low <= value <= usual.high:
+        return
+    low, high = APART[0] * other, APART[1] * other
+    if usual_other.low <= other <= usual_other.high and not low <= value <= high:
+        meant = meant_lengths(key, value, low, high)
+        said = {"value_written": written(value), "other_key": other_key, "other_written": written(other)}
+        words = marked("{value_written} is far from {other_key} = {other_written}; measure both again")
+        if meant:
+            words = marked("{value_written} is far from {other_key} = {other_written}; {meant}")
+        yield Fault(key, say(words, meant=meant[0] if meant else "", **said), "warning")
 
 
 def rail_faults(parts: list[tuple[str, int, Part]]) -> Iterator[tuple[str, int, Fault]]:
@@ -175,7 +218,13 @@ def _sensor(body: Body) -> Iterator[Fault]:
         return
     width, height = body.sensor_mm
     said = {"value_written": _pair(width, height), "turned_written": _pair(height, width)}
-    if max(width, height) > LARGEST_SENSOR_MM:
+    if LARGEST_SENSOR_MM < max(width, height) < FEWEST_PIXELS:
+        words = marked(
+            "{value_written} is larger than any sensor; if the point is missing, write sensor_mm = "
+            "{meant_written}"
+        )
+        yield Fault("sensor_mm", say(words, meant_written=_pair(width / 10, height / 10), **said), "error")
+    elif max(width, height) >= FEWEST_PIXELS:
         words = marked(
             "{value_written} is larger than any sensor, and looks like pixels; write its size in mm, or "
             "take sensor_mm out"
@@ -191,6 +240,11 @@ def _sensor(body: Body) -> Iterator[Fault]:
             "{value_written} is smaller than any sensor of this shape; write sensor_mm = {meant_written}?"
         )
         yield Fault("sensor_mm", say(words, meant_written=meant, **said), "warning")
+    elif max(width, height) > LONGEST_SHAPE * min(width, height):
+        words = marked(
+            "{value_written} is no sensor's shape; write width and height in mm, or take sensor_mm out"
+        )
+        yield Fault("sensor_mm", say(words, **said), "warning")
     elif width < height:
         words = marked("the width comes first; write sensor_mm = {turned_written}")
         yield Fault("sensor_mm", say(words, **said), "warning")

@@ -20,6 +20,12 @@ SHALLOW_MM, DEEP_MM, DEEP_BY_FOCAL = 4.5, 80.0, 2.5
 """A pupil lies at least so deep in a lens that takes filters, and at most so deep, or so many focal lengths
 in a tele: traced wide-angle lenses have 8 to 33 mm (audit/kit/pupil.py), teles from memory, no source."""
 
+LARGEST_ERR = 0.6
+"""An error of so much of the depth says less than nothing: without a depth, 24 mm is known to 8: assumed."""
+
+LIKELY_MM = (12.0, 60.0)
+"""Where a depth in cm, inches or metres must lie to be believed: assumed."""
+
 PHONE_MM = 10.0
 """Lenses shorter than this may be a phone's, a few millimetres deep in all: common practice, no source."""
 
@@ -40,6 +46,17 @@ def lens_faults(lens: Lens) -> Iterator[Fault]:
         yield focal
     if lens.pupil_depth_mm is not None and (said := _depth(lens, "pupil_depth_mm", lens.pupil_depth_mm)):
         yield said
+    err = lens.pupil_depth_err_mm
+    if (
+        err is not None
+        and lens.pupil_depth_mm is not None
+        and err > LARGEST_ERR * max(lens.pupil_depth_mm, DEEP_MM / 4)
+    ):
+        words = marked(
+            "{value_written} mm is more than if nothing were known of the lens; leave depth and error out, "
+            "or calibrate"
+        )
+        yield Fault("pupil_depth_err_mm", say(words, value_written=written(err)), "warning")
     for focal_mm, depth, _ in lens.pupil_depths or ():
         if said := _depth(lens, "pupil_depths", depth, focal_mm):
             yield said
@@ -100,15 +117,22 @@ def _span(low: float, high: float) -> str:
 
 def _depth(lens: Lens, key: str, depth: float, focal_mm: float | None = None) -> Fault | None:
     """A pupil in front of its lens, or so shallow or deep that it is in another unit."""
-    meant = None
+    meant: float | None = None
     if depth < 0:
         words = marked(
             "{value_written} mm would lie before the lens; depths are positive: write {meant_written}?"
         )
         meant = -depth
     elif depth < SHALLOW_MM and lens.focal_mm[1] >= PHONE_MM:
-        words = marked("{value_written} mm is a shallow pupil; if it is in cm, write {meant_written}")
-        meant = depth * 10
+        meant = next(
+            (depth * by for by in (10, 25.4, 1000) if LIKELY_MM[0] <= depth * by <= LIKELY_MM[1]), None
+        )
+        words = marked(
+            "{value_written} mm is a shallow pupil; if it is in another unit, write {meant_written}"
+        )
+        if meant is None:
+            words = marked("{value_written} mm is a shallow pupil; measure it again, or leave it out")
+            return Fault(key, say(words, value_written=written(depth)), "warning")
     elif depth > max(DEEP_MM, DEEP_BY_FOCAL * (focal_mm or lens.focal_mm[1])):
         words = marked(
             "{value_written} mm is a deep pupil for such a lens; if the point is missing, write "

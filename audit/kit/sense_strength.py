@@ -10,6 +10,8 @@ from audit.kit.readings import (
     GRADS,
     UNITS,
     agree,
+    is_density,
+    is_factor,
     other_strengths,
     strengths_in_words,
     told_stops,
@@ -28,10 +30,15 @@ NO_FACTOR = frozenset({3.0, 5.0, 6.0, 7.0, 9.0, 11.0, 13.0, 14.0, 15.0})
 BEYOND_STOPS = 12.0
 """From here on, a name that tells the number as stops outweighs a rare, very dense filter: assumed."""
 
+LEAST_NAMED, NAMED_OFF_STOPS = 32.0, 1.0
+"""From this factor on "nd" and a number counts no stops or pieces; so far may a value be from it: assumed."""
+
+BEYOND_DOUBT = re.compile(r"g?nd[-_ ]?(0\d|\d\.\d+|\d{2,6})(?:[-_ ]?[a-z]+)?", re.IGNORECASE)
+
 MEASURED_OFF_STOPS = 1.5
 """A measured strength so far from its label may be in another unit: assumed."""
 
-POLARISER = re.compile(r"c?pol|polari[sz]er|polfilter", re.IGNORECASE)
+POLARISER = re.compile(r"c?pol|c?pl|polari[sz]er|polfilter", re.IGNORECASE)
 GRAD = re.compile(r"gnd\d*|grad|hard|soft", re.IGNORECASE)
 
 
@@ -72,7 +79,27 @@ def _meant(
         return [(k, v) for k, v in found if k == "density"]
     if key == "factor" and (value in NO_FACTOR or value in NO_STOPS):
         return found
-    return found if part.kind in GRADS and stops > DENSEST_GRAD_STOPS else []
+    if part.kind in GRADS and stops > DENSEST_GRAD_STOPS and found:
+        return found
+    return _as_named(part, key, value, stops)
+
+
+def _as_named(part: Strength, key: str, value: float, stops: float) -> list[tuple[str, float]]:
+    """The strength that a name tells beyond doubt ("nd64", "gnd09"), where the value is far from it."""
+    match = BEYOND_DOUBT.fullmatch(part.id)
+    if match is None:
+        return []
+    number = match.group(1)
+    named = ("density", float(number)) if "." in number else ("factor", float(number))
+    if number.startswith("0") and "." not in number:
+        named = ("density", float(number) / 10)
+    sold = is_density(named[1]) if named[0] == "density" else is_factor(named[1]) and named[1] >= LEAST_NAMED
+    if not sold or abs(UNITS[named[0]](named[1]) - stops) <= NAMED_OFF_STOPS:
+        return []
+    slipped = [
+        (key, v) for v in (value * 10, value / 10) if agree(UNITS[key](v), [UNITS[named[0]](named[1])])
+    ]
+    return slipped or [named]
 
 
 def _counts_stops(others: Sequence[Strength]) -> bool:

@@ -77,7 +77,8 @@ def _no_thread(one: Thread, others: Collection[float]) -> str:
     if by_unit:
         words = marked("{value_written} mm is no filter thread; {meant}")
         return say(words, value_written=written(one.mm), meant=min(by_unit)[2])
-    own = sorted((t for t in others if abs(t - one.mm) <= NEAR_MM), key=lambda t: abs(t - one.mm))
+    swapped = [t for t in others if written(t) == written(one.mm)[::-1]]
+    own = swapped or sorted((t for t in others if abs(t - one.mm) <= NEAR_MM), key=lambda t: abs(t - one.mm))
     by_size = sorted(THREADS, key=lambda t: abs(t - one.mm))
     usual = [t for t in by_size if t in USUAL][:2]
     meant = one_of([f"{one.key} = {written(t)}" for t in (own[:1] or usual)])
@@ -146,12 +147,27 @@ def _turned(parts: Sequence[Placed], fit: Fit) -> Found:
         if isinstance(part, Lens) and part.thread_mm in fit.without_ring():
             digits = written(part.thread_mm or 0)
             if digits != digits[::-1] and digits.isdigit() and float(digits[::-1]) in fit.rings:
+                if part.thread_mm in USUAL and float(digits[::-1]) not in USUAL:
+                    yield from _turned_ring(parts, digits)
+                    continue
                 words = marked(
                     "no ring fits {value_written} mm; if the digits are changed over, write {key} = "
                     "{meant_written}"
                 )
                 said = {"value_written": digits, "key": "thread_mm", "meant_written": digits[::-1]}
                 yield table, index, Fault("thread_mm", say(words, **said), "warning")
+
+
+def _turned_ring(parts: Sequence[Placed], digits: str) -> Found:
+    """The ring whose thread is a lens' own with its digits changed over."""
+    for table, index, part in parts:
+        if isinstance(part, Ring) and part.thread_mm == float(digits[::-1]):
+            words = marked(
+                "{value_written} mm fits no lens; if the digits are changed over, write {key} = "
+                "{meant_written}"
+            )
+            said = {"value_written": digits[::-1], "key": "thread_mm", "meant_written": digits}
+            yield table, index, Fault("thread_mm", say(words, **said), "warning")
 
 
 def _steps(parts: Sequence[Placed], fit: Fit) -> Found:
