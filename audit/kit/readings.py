@@ -135,7 +135,7 @@ def _as_told(number: str, by_nd: bool, by_stops: bool) -> list[float]:
     if "." in number or value < 1:
         return [UNITS["density"](value)]
     if number.startswith("0"):
-        return [UNITS["density"](value / 10)]
+        return [UNITS["density"](value / 10), value]
     if is_stops(value) and not (by_nd and value >= 8 and found and value != 16):
         found.append(value)
     return found

@@ -51,13 +51,13 @@ FOIL_MM = (0.15, 0.6)
 NEVER = 2.0
 """So many times smaller or larger than any, and a size cannot be meant: assumed."""
 
-NARROW = 0.7
+NARROW = 0.62
 """A bore narrower than so much of its thread would cut every wide lens: common practice, no source."""
 
 WALL_MM = 0.8
 """A thread of 0.75 mm pitch takes so much of the diameter: 1.0825 of the pitch, ISO 724."""
 
-APART = (0.65, 1.6)
+APART = (0.65, 2.0)
 """Bore, rails and front ring of one holder are alike in width to so much: common practice, no source."""
 
 MANY_SLOTS = 6
@@ -66,8 +66,8 @@ MANY_SLOTS = 6
 BETWEEN_RAILS_MM = 4.0
 """The rails cover so much of a plate's width: common practice, no source."""
 
-LARGEST_SENSOR_MM = 150.0
-"""No sensor is wider: a scanning back for large format has 96 mm. From memory, no source."""
+LARGEST_SENSOR_MM = 260.0
+"""Nothing is wider: a scanning back has 96 mm, a sheet of film 254 mm. From memory, no source."""
 
 FEWEST_PIXELS = 600.0
 """From here on a size is in pixels: assumed."""

@@ -90,6 +90,15 @@ USUAL = (37.0, 40.5, 43.0, 46.0, 49.0, 52.0, 55.0, 58.0, 62.0, 67.0, 72.0, 77.0,
 """The threads of most lenses, offered where one is misspelt: common practice, no source."""
 
 
+ONE_BAG_MM = 20.0
+"""Threads further apart are no slip of each other: assumed."""
+
+
+def near_to(thread: float, others: Collection[float]) -> list[float]:
+    """The threads that one may have been meant for."""
+    return sorted(other for other in others if abs(other - thread) <= ONE_BAG_MM)
+
+
 class Fit:
     """What the threads of a kit reach: from each lens over any step rings."""
 
@@ -124,12 +133,16 @@ def _fits(parts: Sequence[Placed]) -> Found:
         return
     offered = fit.reach(fit.threads)
     for table, index, part in parts:
-        if isinstance(part, Ring | ScrewIn) and part.thread_mm not in offered:
+        if (
+            isinstance(part, Ring | ScrewIn)
+            and part.thread_mm not in offered
+            and near_to(part.thread_mm, bare)
+        ):
             words = marked(
                 "{value_written} mm fits no lens of the kit ({threads_written} mm), nor over a step ring; "
                 "write {meant_written}?"
             )
-            meant = one_of([f"thread_mm = {written(t)}" for t in bare])
+            meant = one_of([f"thread_mm = {written(t)}" for t in near_to(part.thread_mm, bare)])
             said = {
                 "threads_written": all_of([written(t) for t in sorted(fit.threads)]),
                 "meant_written": meant,
@@ -188,9 +201,16 @@ def _steps(parts: Sequence[Placed], fit: Fit) -> Found:
             )
             said = {"first_written": written(part.from_mm), "last_written": written(part.to_mm)}
             yield table, index, Fault("from_mm", say(words, **said), "warning")
-        elif fit.known and bare and part.from_mm not in fit.threads and fit.reach({part.to_mm}) & fit.rings:
+        elif (
+            fit.known
+            and near_to(part.from_mm, bare)
+            and part.from_mm not in fit.threads
+            and fit.reach({part.to_mm}) & fit.rings
+        ):
             words = marked("{value_written} mm is the thread of no lens of the kit; write {meant_written}?")
-            meant = one_of([f"from_mm = {written(t)}" for t in sorted(bare) if t != part.to_mm])
+            meant = one_of(
+                [f"from_mm = {written(t)}" for t in near_to(part.from_mm, bare) if t != part.to_mm]
+            )
             said = {"value_written": written(part.from_mm), "meant_written": meant}
             yield table, index, Fault("from_mm", say(words, **said), "warning")
 
