@@ -1,43 +1,20 @@
-"""What is worth knowing of a kit and no mistake: still to fill in, spare, twice the same."""
+"""What is worth knowing of a kit and no mistake: what fits nothing, and what is there twice."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from audit.kit.kit import Filter, Holder, Lens, Ring
+from audit.kit.kit import Filter
 from audit.kit.readings import AGREES_STOPS
 from audit.kit.sense_threads import Placed, fit_notes
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
-BULBOUS_MM, LONG_MM, PHONE_MM = (17.0, 24.0), 300.0, 10.0
-"""Lenses that begin and end so short, or are so long, have often no thread in front; shorter ones
-are a phone's: common practice, no source."""
-
 
 def kit_notes(parts: Sequence[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
     """Notes on the tables of a kit, with table and index; `line` is each table's header."""
     yield from fit_notes(parts)
-    pushed = any(isinstance(p, Holder) and p.push_on_mm is not None for _, _, p in parts)
-    screwed = any(isinstance(p, Ring) for _, _, p in parts)
-    for table, index, part in parts:
-        if (
-            isinstance(part, Lens)
-            and part.thread_mm is None
-            and (screwed or not pushed)
-            and _takes_thread(part)
-        ):
-            words = marked(
-                "still to fill in: thread_mm, the number after the sign for diameter on lens or cap"
-            )
-            yield table, index, Fault("thread_mm", words, "note")
     yield from _twice(parts, line)
-
-
-def _takes_thread(lens: Lens) -> bool:
-    short, long = lens.focal_mm
-    bulbous = short <= BULBOUS_MM[0] and long <= BULBOUS_MM[1]
-    return not bulbous and short < LONG_MM and long >= PHONE_MM
 
 
 def _twice(parts: Sequence[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:

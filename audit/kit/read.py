@@ -81,7 +81,7 @@ def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
         else:
             parts.append((table, index, part))
     heads = {(t, i): file.lines.get((t, i), 1) for t, i, _ in parts}
-    found_between = kit_faults(parts, heads, file.remark, not broken)
+    found_between = kit_faults(parts, heads, broken, file.remark)
     mistakes += [file.at(table, index, fault) for table, index, fault in found_between]
     notes = [] if mistakes else [file.at(*noted) for noted in kit_notes(parts, heads)]
     kit = _kit(where, parts)

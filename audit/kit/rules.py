@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 
 from audit.kit.kit import Body, Lens, Part
 from audit.kit.sense import rail_faults, size_faults
@@ -26,17 +26,25 @@ Remark = Callable[[str, int, str], str]
 """The comment beside a key of a table, as the photographer wrote it; empty where there is none."""
 
 
-def kit_faults(
-    parts: list[Placed], line: dict[tuple[str, int], int], remark: Remark, whole: bool
-) -> Iterator[tuple[str, int, Fault]]:
-    """Faults between the tables of a kit, and implausible values; `line` is each table's header.
+def no_remark(table: str, index: int, key: str) -> str:
+    """Where the text of the file is not at hand."""
+    return ""
 
-    `whole` says that no table was left out for its own mistakes.
+
+def kit_faults(
+    parts: list[Placed],
+    line: dict[tuple[str, int], int],
+    broken: Collection[tuple[str, str]] = (),
+    remark: Remark = no_remark,
+) -> Iterator[tuple[str, int, Fault]]:
+    """Faults between the tables of a kit, and implausible values.
+
+    `line` is each table's header; `broken` are (table, id) of tables that are wrong in themselves.
     """
     yield from _same_id(parts, line)
     yield from _same_exif_name(parts, line)
     yield from _same_body(parts, line)
-    yield from thread_faults(parts, whole)
+    yield from thread_faults(parts, not broken)
     yield from rail_faults(parts)
     strengths = [part for _, _, part in parts if isinstance(part, Strength)]
     for table, index, part in parts:
