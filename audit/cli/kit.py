@@ -12,7 +12,7 @@ from audit.cli import speak
 from audit.cli.options import progress, speaking
 from audit.cli.spoken import Group
 from audit.errors import AuditError
-from audit.message.shown import shown_line
+from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
     from audit.kit.kit import Kit
@@ -33,6 +33,7 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     read, to name the bodies and lenses that the kit lacks.
     """
     from audit.declare import find_kit
+    from audit.jobs.kit_assumed import assumed_lines
     from audit.jobs.kit_check import check_kit
 
     kit_path = find_kit(path) if path.is_dir() else path
@@ -47,7 +48,11 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
         return int(bool(checked.mistakes))
     lines = [str(m) for m in checked.mistakes]
     if checked.kit is not None and not lines and not quiet:
-        lines.append(f"{kit_path}: no mistakes; {_gear(checked.kit)}; {_files(checked.spans)}")
+        lines.append(
+            f"{shown_name(str(kit_path))}: no mistakes; {_gear(checked.kit)}; {_files(checked.spans)}"
+        )
+    if checked.kit is not None and not checked.mistakes and not quiet:
+        lines += [f"note: {words}" for words in assumed_lines(checked.kit)]
     lines += [] if quiet else [f"note: {note}" for note in checked.notes]
     if lines:
         speak.out("\n".join(shown_line(line) for line in lines))

@@ -6,8 +6,11 @@ import math
 import re
 from collections.abc import Callable, Collection, Iterator
 
+import numpy as np
+
 from audit.message.figures import one_of
 from audit.message.text import marked, say
+from audit.optics.arrays import Reals
 from audit.optics.density import stops_from_density, stops_from_factor
 
 INCH_MM = 25.4
@@ -22,11 +25,13 @@ ALSO_SOLD = (10.0, 100.0, 200.0, 400.0, 500.0, 1000.0, 32_000.0, 100_000.0)
 NO_OTHER_FACTOR = (2.0, 10.0)
 """Factors that are sold, and yet far rarer than as many stops: common practice, no source."""
 
-UNITS: dict[str, Callable[[float], float]] = {
-    "stops": float,
-    "density": lambda value: float(stops_from_density(value)),
-    "factor": lambda value: float(stops_from_factor(value)),
+LABELS: dict[str, Callable[[float], Reals]] = {
+    "stops": np.float64,
+    "density": stops_from_density,
+    "factor": stops_from_factor,
 }
+"""Keys of a filter's label, and what turns each into stops."""
+
 DENSEST_STOPS = 20.0
 """Above this a strength is a slip of unit: sun filters end near 17 stops. From memory, no source."""
 
@@ -74,6 +79,11 @@ def meant_lengths(key: str, value: float, low: float, high: float) -> list[str]:
     return list(found.values())
 
 
+def in_stops(key: str, value: float) -> float:
+    """What a label costs."""
+    return float(LABELS[key](value))
+
+
 def is_factor(value: float) -> bool:
     """Whether filters are sold by this factor: a power of two, as rounded, or one of the trade's own."""
     if value < 2:
@@ -107,7 +117,7 @@ def other_strengths(key: str, value: float, kind: str) -> list[tuple[str, float]
         key != "factor"
         and value not in NO_OTHER_FACTOR
         and is_factor(value)
-        and UNITS["factor"](value) <= most
+        and in_stops("factor", value) <= most
     ):
         found.append(("factor", value))
     if key == "density" and float(value).is_integer() and is_density(value / 10, densest):
@@ -131,11 +141,11 @@ def _as_told(number: str, by_nd: bool, by_stops: bool) -> list[float]:
     if by_stops:
         return [value]
     if is_factor(value):
-        found.append(UNITS["factor"](value))
+        found.append(in_stops("factor", value))
     if "." in number or value < 1:
-        return [UNITS["density"](value)]
+        return [in_stops("density", value)]
     if number.startswith("0"):
-        return [UNITS["density"](value / 10), value]
+        return [in_stops("density", value / 10), value]
     if is_stops(value) and not (by_nd and value >= 8 and found and value != 16):
         found.append(value)
     return found
@@ -154,10 +164,10 @@ def strengths_in_words(found: list[tuple[str, float]]) -> str:
 def too_dense(id: str, kind: str, key: str, value: float) -> str:
     """What is wrong with a strength that no filter has, and what was likely meant."""
     found = other_strengths(key, value, kind)
-    by_name = [(k, v) for k, v in found if agree(UNITS[k](v), told_stops(id, "")[0])]
+    by_name = [(k, v) for k, v in found if agree(in_stops(k, v), told_stops(id, "")[0])]
     if key == "stops" and not found and value > DENSEST_STOPS and math.log2(value) <= DENSEST_STOPS:
         found = [("factor", value)]
-    said = {"value_written": written(value), "stops": UNITS[key](value)}
+    said = {"value_written": written(value), "stops": in_stops(key, value)}
     if not found:
         words = marked(
             "{value_written} is {stops:.3g} stops, more than any filter; look at the filter's rim again"

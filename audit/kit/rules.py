@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator
 
 from audit.kit.kit import Body, Lens, Part
+from audit.kit.readings import LABELS
 from audit.kit.sense import rail_faults, size_faults
 from audit.kit.sense_place import clock_faults
 from audit.kit.sense_strength import strength_faults
 from audit.kit.sense_threads import thread_faults
-from audit.kit.strength import LABELS, Strength
+from audit.kit.strength import Strength
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 

@@ -8,8 +8,9 @@ from collections.abc import Iterator, Sequence
 from audit.kit.readings import (
     DENSEST_GRAD_STOPS,
     GRADS,
-    UNITS,
+    LABELS,
     agree,
+    in_stops,
     is_density,
     is_factor,
     other_strengths,
@@ -17,7 +18,7 @@ from audit.kit.readings import (
     told_stops,
     written,
 )
-from audit.kit.strength import LABELS, Strength
+from audit.kit.strength import Strength
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
@@ -52,13 +53,13 @@ def strength_faults(part: Strength, remark: str, others: Sequence[Strength]) -> 
     meant = _meant(part, key, value, remark, others)
     if meant:
         words = marked("that is {stops:.3g} stops, unlikely by its value or its name; write {meant_written}?")
-        told = say(words, stops=UNITS[key](value), meant_written=strengths_in_words(meant))
+        told = say(words, stops=in_stops(key, value), meant_written=strengths_in_words(meant))
         yield Fault(key, told, "warning")
     elif part.kind in GRADS and part.label_stops[1] > DENSEST_GRAD_STOPS:
         words = marked(
             'that is {stops:.3g} stops, more than any grad; read its rim again, or write kind = "neutral"'
         )
-        yield Fault(key, say(words, stops=UNITS[key](value)), "warning")
+        yield Fault(key, say(words, stops=in_stops(key, value)), "warning")
     else:
         yield from _measured(part)
 
@@ -67,10 +68,10 @@ def _meant(
     part: Strength, key: str, value: float, remark: str, others: Sequence[Strength]
 ) -> list[tuple[str, float]]:
     """Strengths that are likelier than the one written."""
-    stops = UNITS[key](value)
+    stops = in_stops(key, value)
     found = other_strengths(key, value, part.kind)
     told, number = told_stops(part.id, remark)
-    by_name = [(k, v) for k, v in found if agree(UNITS[k](v), told)]
+    by_name = [(k, v) for k, v in found if agree(in_stops(k, v), told)]
     if agree(stops, told) or (number == stops and _counts_stops(others)):
         return []
     if by_name and (number != value or key != "density" or stops > BEYOND_STOPS):
@@ -94,10 +95,10 @@ def _as_named(part: Strength, key: str, value: float, stops: float) -> list[tupl
     if number.startswith("0") and "." not in number:
         named = ("density", float(number) / 10)
     sold = is_density(named[1]) if named[0] == "density" else is_factor(named[1]) and named[1] >= LEAST_NAMED
-    if not sold or abs(UNITS[named[0]](named[1]) - stops) <= NAMED_OFF_STOPS:
+    if not sold or abs(in_stops(named[0], named[1]) - stops) <= NAMED_OFF_STOPS:
         return []
     slipped = [
-        (key, v) for v in (value * 10, value / 10) if agree(UNITS[key](v), [UNITS[named[0]](named[1])])
+        (key, v) for v in (value * 10, value / 10) if agree(in_stops(key, v), [in_stops(named[0], named[1])])
     ]
     return slipped or [named]
 
@@ -116,7 +117,7 @@ def _measured(part: Strength) -> Iterator[Fault]:
     label, measured = part.label_stops[0], part.measured_stops
     if measured is None or abs(measured - label) < MEASURED_OFF_STOPS:
         return
-    stops = UNITS["density"](measured)
+    stops = in_stops("density", measured)
     if abs(stops - label) < MEASURED_OFF_STOPS:
         words = marked(
             "{value_written} is far from the label, {label:.3g} stops; if it is a density, write {key} = "

@@ -86,8 +86,8 @@ def _no_thread(one: Thread, others: Collection[float]) -> str:
     return say(words, value_written=written(one.mm), meant_written=meant)
 
 
-USUAL = (37.0, 40.5, 43.0, 46.0, 49.0, 52.0, 55.0, 58.0, 62.0, 67.0, 72.0, 77.0, 82.0, 86.0, 95.0, 105.0)
-"""The threads of most lenses, offered where one is misspelt: common practice, no source."""
+USUAL = (37, 39, 40.5, 43, 46, 49, 52, 55, 58, 62, 67, 72, 77, 82, 86, 95, 105, 112)
+"""Filter threads that rings are sold for: common practice, no source."""
 
 
 ONE_BAG_MM = 20.0

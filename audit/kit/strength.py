@@ -2,30 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-import numpy as np
 from pydantic import Field, field_validator, model_validator
 
 from audit.kit.part import Name, NotNegative, Part, rule
-from audit.kit.readings import DENSEST_STOPS, other_strengths, strengths_in_words, too_dense, written
+from audit.kit.readings import DENSEST_STOPS, LABELS, other_strengths, strengths_in_words, too_dense, written
 from audit.message.figures import all_of
 from audit.message.text import marked, say
-from audit.optics.arrays import Reals
-from audit.optics.density import stops_from_density, stops_from_factor
 
 FilterKind = Literal["neutral", "grad-hard", "grad-soft", "polariser", "other"]
 
 POLARISER_STOPS = (1.0, 2.0)
 """Loss of a polariser whose strength the kit does not give, by its turn: common practice, no source."""
-
-LABELS: dict[str, Callable[[float], Reals]] = {
-    "stops": np.float64,
-    "density": stops_from_density,
-    "factor": stops_from_factor,
-}
-"""Keys of a label, and what turns each into stops."""
 
 
 class Strength(Part):
