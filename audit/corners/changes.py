@@ -9,10 +9,8 @@ from typing import Any
 from audit.corners.asked import Asked, with_part
 from audit.declare.rig_rules import threads
 from audit.kit.kit import Holder, Ring, ScrewIn, StepRing
+from audit.kit.sense_threads import USUAL
 from audit.optics.rules import RECESSED_THREADS_MM
-
-THREADS_MM = (37, 39, 40.5, 43, 46, 49, 52, 55, 58, 62, 67, 72, 77, 82, 86, 95, 105, 112)
-"""Filter threads that rings are sold for: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +54,7 @@ def _larger_ring(asked: Asked) -> Iterator[Change]:
     chain = threads(asked.worn, asked.kit)
     if ring is None or not chain:
         return
-    larger = next((size for size in THREADS_MM if size > ring.thread_mm), None)
+    larger = next((size for size in USUAL if size > ring.thread_mm), None)
     if larger is None:
         return
     kit = asked.kit

@@ -58,7 +58,7 @@ def load(
     below the dump whose declarations are not ours. Without `drafts`, spans as they were drafted do not count.
     """
     path = kit_path or (find_kit(dump) if dump is not None else None)
-    read = read_kit(path, _kit_shown(path, dump))
+    read = read_kit(path, kit_shown(path, dump))
     declarations, mistakes = (
         read_declarations(dump, mirror, read, skip, drafts=drafts) if dump is not None else ([], [])
     )
@@ -218,7 +218,7 @@ def _span(raw: dict[str, object], kit: KitRead | None, *, sole: bool) -> tuple[W
     return worn, found
 
 
-def _kit_shown(path: Path | None, dump: Path | None) -> str | None:
+def kit_shown(path: Path | None, dump: Path | None) -> str | None:
     """The kit's path in messages: from the dump where it lies inside, else as given."""
     if path is None:
         return None
@@ -231,4 +231,4 @@ def _kits_passed_over(path: Path | None, dump: Path) -> list[Mistake]:
     places = kit_places(dump)
     before = takewhile(lambda place: place != path, places) if path is None or path in places else ()
     wrong = [place for place in before if is_something_else(place)]
-    return [Mistake(_kit_shown(place, dump) or "", 1, "", PASSED_OVER, "warning") for place in wrong]
+    return [Mistake(kit_shown(place, dump) or "", 1, "", PASSED_OVER, "warning") for place in wrong]

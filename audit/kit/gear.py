@@ -10,6 +10,7 @@ import pandas as pd
 from audit.kit.kit import Kit, Lens
 from audit.kit.rules import folded
 from audit.kit.sensors import Sensor, SensorClues, sensor_of
+from audit.kit.strangers import missing
 from audit.message.figures import all_of
 from audit.message.text import marked, say
 from audit.table.columns import filled
@@ -234,6 +235,7 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
         "lens_id": [id for id, _ in lenses],
         "lens_source": [how for _, how in lenses],
         "viewfinder": [finders.get(label or "") for label in bodies],
+        **missing(frames, bodies, [id for id, _ in lenses], kit),
     }
     return filled(frames, values)
 

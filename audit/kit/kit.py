@@ -124,8 +124,8 @@ class Lens(Part):
     @model_validator(mode="after")
     def _sense(self) -> Lens:
         if self.focal_mm[0] > self.focal_mm[1]:
-            words = marked("the longer focal length stands first; write shortest, longest")
-            raise rule("focal_mm", words)
+            words = marked("the longer focal length stands first; write focal_mm = [{short:g}, {long:g}]")
+            raise rule("focal_mm", say(words, short=self.focal_mm[1], long=self.focal_mm[0]))
         if self.f_number is not None and not self.no_contacts:
             words = marked("only a lens without contacts has it; add no_contacts = true or leave it out")
             raise rule("f_number", words)
@@ -188,7 +188,7 @@ class StepRing(Part):
     @model_validator(mode="after")
     def _sense(self) -> StepRing:
         if self.from_mm == self.to_mm:
-            words = marked("steps from {first:g} to {last:g} mm, which is no step")
+            words = marked("steps from {first:g} to {last:g} mm, which is no step; read both threads again")
             raise rule("to_mm", say(words, first=self.from_mm, last=self.to_mm))
         return self
 

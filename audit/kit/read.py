@@ -13,7 +13,9 @@ from pydantic import ValidationError
 from audit.errors import Mistake
 from audit.kit.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
 from audit.kit.named_rig import NamedRig
+from audit.kit.notes import kit_notes
 from audit.kit.rules import Placed, kit_faults
+from audit.kit.sense_place import out_of_range, place_faults
 from audit.kit.where import Where
 from audit.message.text import marked, say
 from audit.toml.fault import Fault, suggestion
@@ -41,6 +43,8 @@ class KitRead:
     mistakes: tuple[Mistake, ...] = ()
     broken: frozenset[tuple[str, str]] = frozenset()
     whole: bool = True
+    notes: tuple[Mistake, ...] = ()
+    """What is worth knowing and no mistake, level "note"; none while there are mistakes."""
 
 
 def find_kit(dump: Path) -> Path | None:
@@ -79,8 +83,11 @@ def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
         else:
             parts.append((table, index, part))
     heads = {(t, i): file.lines.get((t, i), 1) for t, i, _ in parts}
-    mistakes += [file.at(table, index, fault) for table, index, fault in kit_faults(parts, heads, broken)]
-    return KitRead(_kit(where, parts), tuple(sorted(mistakes)), frozenset(broken))
+    found_between = kit_faults(parts, heads, broken, file.remark)
+    mistakes += [file.at(table, index, fault) for table, index, fault in found_between]
+    notes = [] if mistakes else [file.at(*noted) for noted in kit_notes(parts, heads)]
+    kit = _kit(where, parts)
+    return KitRead(kit, tuple(sorted(mistakes)), frozenset(broken), notes=tuple(sorted(notes)))
 
 
 def _kit(where: Where, parts: list[Placed]) -> Kit:
@@ -92,10 +99,16 @@ def _where(file: TomlFile) -> tuple[Where, list[Mistake]]:
     """What the file says outside its tables, without the keys that are wrong."""
     said = {key: file.data[key] for key in Where.model_fields if key in file.data}
     try:
-        return Where.model_validate(said), []
+        where = Where.model_validate(said)
+        doubts = place_faults(where)
+        return where, [file.mistake((d.key,), d.key, d.text, d.level) for d in doubts]
     except ValidationError as error:
         wrong = faults(error, "", Where)
-        mistakes = [file.mistake((fault.key,), fault.key, fault.text) for fault in wrong]
+        over = out_of_range(said)
+        texts = {fault.key: fault.text for fault in wrong}
+        if over:
+            texts["latitude_deg"] = say("{wrong}; {advice}", wrong=texts["latitude_deg"], advice=over)
+        mistakes = [file.mistake((key,), key, text) for key, text in texts.items()]
         return Where(place=said["place"] if isinstance(said.get("place"), str) else None), mistakes
 
 

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 
-from audit.kit.kit import Body, Filter, Holder, Lens, Part, Ring, ScrewIn, StepRing
+from audit.kit.kit import Body, Lens, Part
 from audit.kit.named_rig import NamedRig, default_fault, named_rig_faults
+from audit.kit.readings import LABELS
+from audit.kit.sense import rail_faults, size_faults
+from audit.kit.sense_place import clock_faults
+from audit.kit.sense_strength import strength_faults
+from audit.kit.sense_threads import thread_faults
+from audit.kit.strength import Strength
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
@@ -19,10 +25,22 @@ def folded(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
+Remark = Callable[[str, int, str], str]
+"""The comment beside a key of a table, as the photographer wrote it; empty where there is none."""
+
+
+def no_remark(table: str, index: int, key: str) -> str:
+    """Where the text of the file is not at hand."""
+    return ""
+
+
 def kit_faults(
-    parts: list[Placed], line: dict[tuple[str, int], int], broken: Collection[tuple[str, str]] = ()
+    parts: list[Placed],
+    line: dict[tuple[str, int], int],
+    broken: Collection[tuple[str, str]] = (),
+    remark: Remark = no_remark,
 ) -> Iterator[tuple[str, int, Fault]]:
-    """Faults between the tables of a kit, and implausible dimensions.
+    """Faults between the tables of a kit, and implausible values.
 
     `line` is each table's header; `broken` are (table, id) of tables that are wrong in themselves.
     """
@@ -30,9 +48,22 @@ def kit_faults(
     yield from _same_exif_name(parts, line)
     yield from _same_body(parts, line)
     yield from _rigs(parts, broken)
+    yield from thread_faults(parts, not broken)
+    yield from rail_faults(parts)
+    strengths = [part for _, _, part in parts if isinstance(part, Strength)]
     for table, index, part in parts:
-        for fault in _dimensions(part):
+        for fault in _sense(table, index, part, remark, strengths):
             yield table, index, fault
+
+
+def _sense(table: str, index: int, part: Part, remark: Remark, strengths: list[Strength]) -> Iterator[Fault]:
+    """What is implausible in one table alone."""
+    yield from size_faults(table, part)
+    if isinstance(part, Strength):
+        words = " ".join(remark(table, index, key) for key in LABELS)
+        yield from strength_faults(part, words, [other for other in strengths if other is not part])
+    if isinstance(part, Body):
+        yield from clock_faults(part, remark(table, index, "clock_ahead_s"))
 
 
 def _same_id(parts: list[Placed], line: dict[tuple[str, int], int]) -> Iterator[tuple[str, int, Fault]]:
@@ -90,21 +121,3 @@ def _rigs(parts: list[Placed], broken: Collection[tuple[str, str]]) -> Iterator[
         if isinstance(part, Lens) and part.rig is not None:
             for fault in default_fault(part.rig, ids):
                 yield table, index, fault
-
-
-def _dimensions(part: Part) -> Iterator[Fault]:
-    if isinstance(part, Ring | ScrewIn) and part.bore_mm is not None and part.bore_mm > part.thread_mm:
-        words = marked("{bore:g} is wider than the thread of {thread:g}")
-        yield Fault("bore_mm", say(words, bore=part.bore_mm, thread=part.thread_mm), "warning")
-    if (
-        isinstance(part, StepRing)
-        and part.bore_mm is not None
-        and part.bore_mm > max(part.from_mm, part.to_mm)
-    ):
-        yield Fault("bore_mm", say("{bore:g} is wider than both threads", bore=part.bore_mm), "warning")
-    if isinstance(part, Filter) and part.round and part.is_grad:
-        words = marked("a round grad cannot be shifted; is it a round polariser?")
-        yield Fault("round", words, "warning")
-    if isinstance(part, Holder) and part.front_ring_thickness_mm is not None and part.front_ring_mm is None:
-        words = marked("without front_ring_mm the holder has no front ring")
-        yield Fault("front_ring_thickness_mm", words, "warning")

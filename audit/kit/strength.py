@@ -2,33 +2,19 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-import numpy as np
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from audit.kit.part import Name, NotNegative, Part, rule
+from audit.kit.readings import DENSEST_STOPS, LABELS, other_strengths, strengths_in_words, too_dense, written
 from audit.message.figures import all_of
 from audit.message.text import marked, say
-from audit.optics.arrays import Reals
-from audit.optics.density import stops_from_density, stops_from_factor
 
 FilterKind = Literal["neutral", "grad-hard", "grad-soft", "polariser", "other"]
 
 POLARISER_STOPS = (1.0, 2.0)
 """Loss of a polariser whose strength the kit does not give, by its turn: common practice, no source."""
-
-LABELS: dict[str, Callable[[float], Reals]] = {
-    "stops": np.float64,
-    "density": stops_from_density,
-    "factor": stops_from_factor,
-}
-"""Keys of a label, and what turns each into stops."""
-
-DENSEST_STOPS = 20.0
-"""Above this a strength is a slip of unit: sun filters end near 17 stops. From memory, no source."""
 
 
 class Strength(Part):
@@ -45,6 +31,17 @@ class Strength(Part):
     measured_stops: NotNegative | None = None
     measured_err_stops: NotNegative | None = None
 
+    @field_validator("factor", mode="before")
+    @classmethod
+    def _no_gain(cls, value: Any) -> Any:
+        if isinstance(value, float) and 0 < value < 1:
+            found = other_strengths("factor", value, "neutral")
+            words = marked("{value_written} would make more light; write {strengths_written}")
+            if found:
+                told = say(words, value_written=written(value), strengths_written=strengths_in_words(found))
+                raise rule("factor", told)
+        return value
+
     @model_validator(mode="after")
     def _one_strength(self) -> Strength:
         given = self._label_keys()
@@ -53,7 +50,7 @@ class Strength(Part):
         if not given and self._needs_strength():
             raise rule("stops", marked("is missing; write one of stops, density or factor"))
         if given and self.label_stops[1] > DENSEST_STOPS:
-            raise rule(given[0], _too_dense(given[0], getattr(self, given[0]), self.label_stops[1]))
+            raise rule(given[0], too_dense(self.id, self.kind, given[0], getattr(self, given[0])))
         return self
 
     @model_validator(mode="after")
@@ -98,23 +95,3 @@ class Strength(Part):
     def is_grad(self) -> bool:
         """Whether it darkens part of the frame only."""
         return self.kind.startswith("grad-")
-
-
-def _too_dense(key: str, value: float, stops: float) -> str:
-    """The slip of unit behind an impossible strength."""
-    if key == "density":
-        words = marked(
-            "{value_written} is {stops:.3g} stops, more than any filter; "
-            "if {value_written} is in stops, write stops = {value_written}"
-        )
-    elif key == "stops":
-        stops = math.log2(value)
-        words = marked(
-            "{value_written} is more than any filter; "
-            "for a factor ({stops:.3g} stops) write factor = {value_written}"
-        )
-    else:
-        words = marked(
-            "{value_written} is {stops:.3g} stops, more than any filter; look at the filter's rim again"
-        )
-    return say(words, value_written=f"{value:g}", stops=stops)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from audit.message.text import marked, plural
+from audit.kit.strangers import strangers
+from audit.message.text import marked, plural, say
 from audit.result import Result
+
+MOST_STRANGERS = 4
+"""More are told as findings only."""
 
 
 def hints(result: Result) -> tuple[str, ...]:
@@ -21,6 +25,11 @@ def hints(result: Result) -> tuple[str, ...]:
                 "in the folder of the pictures, or let `cornerstop draft` make one from the exposures."
             )
         )
+    for one in strangers(result.frames)[:MOST_STRANGERS]:
+        if one.nearest is not None:
+            found.append(
+                say("{what}: correct kit.toml, or run `cornerstop kit check` on the dump.", what=one.words)
+            )
     blind = int((result.frames["pixel_why"].notna() & result.frames["preview_offset"].isna()).sum())
     if result.pixels == "preview" and blind > len(result.frames) / 2:
         found.append(

@@ -105,6 +105,10 @@ GEAR = _columns(
     ("lens_id", "text", "", "lens of the kit that was matched"),
     ("lens_source", "words", "", "how the lens was matched: exif, declared, estimated, assumed, or why not"),
     ("viewfinder", "text", "", "viewfinder of the body by the kit: optical, electronic, or null"),
+    ("body_missing", "flag", "", "whether the kit names bodies, and not this one"),
+    ("body_nearest", "text", "", "model in the kit that matches no frame and is nearest to this one's"),
+    ("lens_missing", "flag", "", "whether the kit names lenses, and not this one"),
+    ("lens_nearest", "text", "", "lens name in the kit that matches no frame and is nearest to this one's"),
 )
 
 JOIN = _columns(

@@ -28,6 +28,14 @@ class TomlFile:
     shown: str
     data: dict[str, Any]
     lines: dict[KeyPath, int]
+    text: str = ""
+
+    def remark(self, table: str, index: int, key: str) -> str:
+        """The comment behind a number, or an empty text."""
+        line = self.lines.get((table, index, key))
+        if line is None:
+            return ""
+        return self.text.split("\n")[line - 1].partition("#")[2].strip()
 
     def mistake(self, path: KeyPath, key: str, text: str, level: str = "error") -> Mistake:
         """A mistake at the line of a key path; characters that act on a terminal are shown as escapes."""
@@ -64,7 +72,8 @@ def read_toml(
 def parse_toml(text: str, shown: str) -> tuple[TomlFile, list[Mistake]]:
     """The same for a text that is not in a file yet."""
     try:
-        return TomlFile(shown, tomllib.loads(text.removeprefix("\ufeff")), toml_lines(text)), []
+        data = tomllib.loads(text.removeprefix("\ufeff"))
+        return TomlFile(shown, data, toml_lines(text), text), []
     except tomllib.TOMLDecodeError as error:
         mistake = _syntax(error, text, shown)
     except RecursionError:

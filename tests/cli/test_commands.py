@@ -125,10 +125,36 @@ def test_a_broken_kit_stops_the_run_with_every_mistake(dump, away, capsys):
     assert run(["kit", "check", str(kit)]) == 1
 
 
-def test_kit_check_of_the_demo_finds_no_mistake(demo, away, capsys):
-    assert run(["kit", "check", str(demo / "trip")]) == 0
+def test_kit_check_of_the_demo_finds_a_density_among_the_stops(demo, away, capsys):
+    assert run(["kit", "check", str(demo / "trip")]) == 1
+    assert [line.partition(": ")[2] for line in capsys.readouterr().out.splitlines()] == [
+        "filter.stops: that is 1.8 stops, unlikely by its value or its name; write density = 1.8?"
+    ]
+
+
+def test_a_kit_is_held_against_the_cameras_of_the_dump(dump, away, capsys):
+    kit = dump / "kit.toml"
+    kit.write_text('[[body]]\nname = "A"\nmodel = "Beck"\n', encoding="utf-8")
+    told = 'model "Beck" matches no frame; the dump holds "Brattholm Beck" ('
+    assert run(["kit", "check", str(dump)]) == 1
+    assert capsys.readouterr().out.startswith(f"kit.toml:3: body.model: {told}")
+    assert run(["kit", "check", str(kit)]) == 0  # alone, it is held against nothing
+    assert run(["audit", str(dump)]) == 1
+    assert told in capsys.readouterr().err
+    kit.write_text('[[body]]\nname = "A"\nmodel = "Brattholm Beck"\n', encoding="utf-8")
+    assert run(["kit", "check", str(dump)]) == 0
+    assert "no mistakes" in capsys.readouterr().out
+
+
+def test_notes_on_a_kit_are_no_mistakes(away, capsys):
+    lens = '[[lens]]\nid = "w16"\nfocal_mm = [16, 35]\nthread_mm = 77\n'
+    (away / "kit.toml").write_text(lens + '[[ring]]\nid = "r52"\nthread_mm = 52\n', encoding="utf-8")
+    assert run(["kit", "check", "kit.toml"]) == 0
     out = capsys.readouterr().out
-    assert "no mistakes; 2 bodies, 3 lenses" in out
+    assert "no mistakes; 0 bodies, 1 lens" in out
+    assert 'note: kit.toml:4: lens.thread_mm: no ring fits "w16" (77 mm)' in out
+    assert run(["kit", "check", "kit.toml", "--json"]) == 0
+    assert [note["level"] for note in json.loads(capsys.readouterr().out)] == ["note"]
 
 
 def test_kit_check_counts_in_good_english(away, capsys):
