@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from audit.cli import speak
+from audit.cli.kit_new import new_command, tell_blanks
 from audit.cli.options import speaking
 from audit.cli.spoken import Group
 from audit.errors import AuditError
@@ -17,6 +18,9 @@ from audit.message.shown import shown_line, shown_name
 @click.group("kit", cls=Group, epilog="\b\nExample:\n  cornerstop kit check ~/trips/skarven")
 def kit_group() -> None:
     """Work on the kit file."""
+
+
+kit_group.add_command(new_command)
 
 
 @kit_group.command("check", epilog="\b\nExample:\n  cornerstop kit check kit.toml")
@@ -29,6 +33,7 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     """
     from audit.declare import find_kit, load
     from audit.errors import DeclarationError
+    from audit.kit.blanks import blanks
 
     kit_path = find_kit(path) if path.is_dir() else path
     if kit_path is None:
@@ -54,6 +59,8 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
         )
         files = _count(len(spans), "file", "files")
         speak.out(f"{shown_name(str(kit_path))}: no mistakes; {', '.join(gear)}; {files} of declarations")
+    if kit is not None and not as_json and not quiet:
+        tell_blanks(blanks(kit))
     return int(bool(mistakes))
 
 

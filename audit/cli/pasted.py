@@ -34,6 +34,12 @@ class AsTyped:
         return " ".join(map(quoted, (*words, "--write", "--say", frames, what)))
 
 
+def command(*words: str | Path) -> str:
+    """A command of this program as it is typed; paths are those of this run."""
+    typed = [_path(word) if isinstance(word, Path) else word for word in words]
+    return " ".join(map(quoted, ("cornerstop", *typed)))
+
+
 def quoted(word: str) -> str:
     """A word as bash and zsh take it, whatever characters are in it, and as a terminal shows it."""
     if word.isprintable():

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from audit.corners.question import Question
 from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults, threads
-from audit.declare.rigs import DefaultHolder, build_rig
+from audit.declare.rigs import FRONT_RING_MM, DefaultHolder, build_rig
 from audit.declare.worn import Worn
 from audit.errors import AuditError
 from audit.kit.kit import FOCAL_SLACK, Filter, Holder, Kit, Lens, Ring, StepRing
@@ -102,9 +102,6 @@ def known_ids(word: str, parts: Iterable[Lens | Ring | Holder]) -> str:
 
 
 DEFAULT_SLOTS = 2
-FRONT_RING_MM = 98.0
-"""Clear diameter of a front ring: default dimension, common practice, no source."""
-
 DEFAULT, FRONT = "default", "polariser"
 OPTIONS = {"second_holder": "--second", "slots": "--slots"}
 
