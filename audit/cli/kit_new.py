@@ -95,8 +95,8 @@ def _add(dump: Path, out: Path | None, to_write: bool, as_json: bool, quiet: boo
     backup = write(change) if to_write and change.diff else None
     for model in gear.twins:
         speak.err(
-            f'{shown_name(str(path))}: the pictures hold more than one "{shown_line(model[:200])}", and the kit\'s '
-            'has no serial number; add serial = "..." to its [[body]], then run the command again'
+            f'{shown_name(str(path))}: there is more than one "{shown_line(model[:200])}", and the kit gives '
+            'no serial number of its own; add serial = "..." to that [[body]], then run the command again'
         )
     if as_json:
         speak.as_json({"kit": str(path), "diff": change.diff, "written": backup is not None, **_record(gear)})

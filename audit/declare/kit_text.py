@@ -1,6 +1,6 @@
 """A first kit.toml from what pictures say: found gear as tables, all else as words and examples.
 
-Lines behind two marks are words; one mark taken off makes a line a key, so that all of it is a kit either way.
+Lines behind two marks are words; one mark taken off makes a line a key, and all of it is a kit either way.
 """
 
 from __future__ import annotations
@@ -51,12 +51,19 @@ def lenses_text(lenses: Sequence[FoundLens]) -> list[str]:
     return [_table(_bare(one) if one.focal_mm is None else _lens(one)) for one in lenses]
 
 
+def is_noted(lens: FoundLens, text: str) -> bool:
+    """Whether the comment that stands for a lens without a focal length is in a kit's text already."""
+    lines = {line.lstrip("# ").rstrip() for line in text.splitlines()}
+    mark = "no_contacts = true" if lens.bare else f"exif = [{quoted(lens.name)}]"
+    return lens.focal_mm is None and mark in lines
+
+
 def examples() -> list[str]:
     """Tables of all else in the bag, as comments, with what is assumed where a line is left out."""
     head = _words(
-        "What is before the lens: examples with usual dimensions. Take the first mark off each line that you "
-        "have and write in what yours measures; a line that is left out is assumed as the words above it say, "
-        "and every result that used it says so."
+        "What is before the lens: examples with usual dimensions. Take the mark off each line that you have "
+        "and write in what yours measures; a line that is left out is assumed as the words above it say, and "
+        "every result that used it says so."
     )
     return [head, *(_table(one) for one in (_ring(), _step_ring(), _holder(), *_filters()))]
 
@@ -64,8 +71,9 @@ def examples() -> list[str]:
 def _head(dump_name: str, pictures: int) -> str:
     return _words(
         f"The kit, begun by `cornerstop kit new` from what {pictures} pictures in {shown(dump_name)} say of "
-        "themselves. Millimetres throughout. Lines behind two marks are words. A line behind one mark is yours to "
-        "fill in: take the mark off and write in your own value. `cornerstop kit check` says what is missing."
+        "themselves. Millimetres throughout. Lines behind two marks are words. A line behind one mark is "
+        "yours to fill in: take the mark off and write in your own value. `cornerstop kit check` says what is "
+        "missing."
     )
 
 
@@ -82,11 +90,15 @@ def _body(body: FoundBody) -> Iterator[str]:
     if body.serial is not None:
         yield _key(f"serial = {quoted(body.serial)}", "tells it from the other body of this model")
     if body.sensor_mm is not None:
-        size = _pair(*(round(side, 1) for side in body.sensor_mm))
-        yield _key(f"sensor_mm = {size}", "by open camera data, to about 1 %; the manual is surer")
+        yield _key(
+            f"sensor_mm = {_sides(body.sensor_mm)}", "by open camera data, to about 1 %; the manual is surer"
+        )
     elif body.picture_mm is not None:
-        size = _pair(*(round(side, 1) for side in body.picture_mm))
-        yield _key(f"sensor_mm = {size}", "width, height as its pictures say; look into the manual", KEY)
+        yield _key(
+            f"sensor_mm = {_sides(body.picture_mm)}",
+            "width, height as its pictures say; look into the manual",
+            KEY,
+        )
     else:
         yield _key("sensor_mm = [36.0, 24.0]", "width, height: in the manual; no picture tells", KEY)
 
@@ -94,8 +106,8 @@ def _body(body: FoundBody) -> Iterator[str]:
 def _lens_words() -> str:
     low, high = PUPIL_BAND_MM
     return _words(
-        f"Lenses. How deep the entrance pupil lies behind the thread is assumed to be {low:g} to {high:g} mm; "
-        "`cornerstop calibrate` measures it."
+        f"Lenses. How deep the entrance pupil lies behind the thread is assumed to be {low:g} to {high:g} "
+        "mm; `cornerstop calibrate` measures it."
     )
 
 
@@ -138,8 +150,8 @@ def _bare(lens: FoundLens) -> Iterator[str]:
 def _ring() -> Iterator[str]:
     standard, recessed = RING_HEIGHT["standard"], RING_HEIGHT["recessed"]
     yield _words(
-        f"The ring between lens and holder. Left out: bore {BORE_BELOW_THREAD:g} less than the thread, height "
-        f"{standard:g}, recessed {recessed:g}."
+        f"The ring between lens and holder. Left out: bore {BORE_BELOW_THREAD:g} less than the thread, "
+        f"height {standard:g}, recessed {recessed:g}."
     )
     yield KEY + "[[ring]]"
     yield f'{KEY}id = "r{THREAD}"'
@@ -151,8 +163,8 @@ def _ring() -> Iterator[str]:
 
 def _step_ring() -> Iterator[str]:
     yield _words(
-        f"A step ring, for a lens with a smaller thread. Left out: bore {BORE_BELOW_THREAD:g} less than the smaller "
-        f"thread, height {STEP_RING_HEIGHT:g}."
+        f"A step ring, for a lens with a smaller thread. Left out: bore {BORE_BELOW_THREAD:g} less than the "
+        f"smaller thread, height {STEP_RING_HEIGHT:g}."
     )
     yield KEY + "[[step_ring]]"
     yield f'{KEY}id = "s{STEPPED}-{THREAD}"'
@@ -164,8 +176,9 @@ def _step_ring() -> Iterator[str]:
 
 def _holder() -> Iterator[str]:
     yield _words(
-        f"The holder. Left out: bore {HOLDER_BORE:g}, base {HOLDER_BASE:g}, {CLEAR_WIDTH:g} clear between the rails, "
-        f"slot pitch {SLOT_PITCH:g}, front ring {FRONT_RING_THICKNESS:g} thick; no front ring without front_ring_mm."
+        f"The holder. Left out: bore {HOLDER_BORE:g}, base {HOLDER_BASE:g}, {CLEAR_WIDTH:g} clear between "
+        f"the rails, slot pitch {SLOT_PITCH:g}, front ring {FRONT_RING_THICKNESS:g} thick; no front ring "
+        "without front_ring_mm."
     )
     yield KEY + "[[holder]]"
     yield KEY + 'id = "main"'
@@ -245,6 +258,10 @@ def _table(lines: Iterator[str] | Sequence[str]) -> str:
 
 def _pair(low: float, high: float) -> str:
     return f"[{_number(low)}, {_number(high)}]"
+
+
+def _sides(size_mm: tuple[float, float]) -> str:
+    return f"[{size_mm[0]:.1f}, {size_mm[1]:.1f}]"
 
 
 def _number(value: float) -> str:

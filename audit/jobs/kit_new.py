@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from audit.declare.kit_text import bodies_text, kit_text, lenses_text
+from audit.declare.kit_text import bodies_text, is_noted, kit_text, lenses_text
 from audit.errors import AuditError
 from audit.kit.blanks import blanks
 from audit.kit.found import FoundGear, found_gear
@@ -35,7 +35,7 @@ class NewKit:
 
 
 def kit_beside(dump: Path) -> Path:
-    """Where a new kit is put: beside the dump, where it is found for the next trip too and no card is changed."""
+    """Where a new kit is put: beside the dump, so that the next trip finds it and no card is changed."""
     return kit_places(dump.resolve())[1]
 
 
@@ -60,7 +60,8 @@ def added_kit(dump: Path, path: Path, progress: Progress | None = None) -> tuple
         raise AuditError(f"{wrong[0]} (nothing was added: mend it, then run the command again)")
     gear = found_gear(_frames_of(dump, progress), read.kit)
     after = before
-    for table, parts in (("body", bodies_text(gear.bodies)), ("lens", lenses_text(gear.lenses))):
+    lenses = [lens for lens in gear.lenses if not is_noted(lens, before)]
+    for table, parts in (("body", bodies_text(gear.bodies)), ("lens", lenses_text(lenses))):
         if parts:
             after = _with(after, table, "\n\n".join(parts), path)
     return KitChange(path, before, after), gear

@@ -31,8 +31,10 @@ WRITABLE = re.compile(r"\S([^\n]*\S)?")
 
 @dataclass(frozen=True)
 class FoundBody:
-    """A camera. `serial` only where the model alone does not tell it; `sensor_mm` by the open camera data, else
-    `picture_mm` as its pictures say; `frames` counts them."""
+    """A camera. `serial` only where the model alone does not tell it; `frames` counts its pictures.
+
+    `sensor_mm` is what the open camera data say, `picture_mm` what its pictures say.
+    """
 
     name: str
     model: str
@@ -64,7 +66,7 @@ class FoundLens:
 
 @dataclass(frozen=True)
 class FoundGear:
-    """What the pictures name and the kit lacks; `twins` are models of which a body of the kit gives no serial."""
+    """What the pictures name and the kit lacks; `twins` are models whose body in the kit gives no serial."""
 
     bodies: tuple[FoundBody, ...]
     lenses: tuple[FoundLens, ...]
@@ -200,7 +202,7 @@ def _free_id(focal: tuple[float, float] | None, taken: Iterable[str]) -> str:
 
 
 def _data(frames: pd.DataFrame) -> str:
-    """The source of the open lens data that the audit will use for all of its frames; "" where there are none."""
+    """The source of the open lens data that hold for all of its frames; "" where there are none."""
     columns = ["make", "model", "lens", "lens_focal_min_mm", "lens_focal_max_mm"]
     told = frames[columns].dropna().drop_duplicates()
     if told.empty or len(told) < len(frames[columns].drop_duplicates()):
