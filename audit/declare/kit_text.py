@@ -72,8 +72,8 @@ def _head(dump_name: str, pictures: int) -> str:
     return _words(
         f"The kit, begun by `cornerstop kit new` from what {pictures} pictures in {shown(dump_name)} say of "
         "themselves. Millimetres throughout. Lines behind two marks are words. A line behind one mark is "
-        "yours to fill in: take the mark off and write in your own value. `cornerstop kit check` says what is "
-        "missing."
+        "yours to fill in: take the mark off and write in your own value. `cornerstop kit check` says what "
+        "is missing."
     )
 
 
