@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
-from audit.message.text import marked, plural
+from audit.message.text import marked, plural, say
 from audit.result import Result
 
+KIT_NEW, DRAFT = "cornerstop kit new DUMP", "cornerstop draft DUMP"
+"""The next commands, where a reader knows the folder."""
 
-def hints(result: Result) -> tuple[str, ...]:
-    """One sentence each, for the front page and for the terminal; none when the checks could run."""
+
+def hints(result: Result, kit_new: str = KIT_NEW, draft: str = DRAFT) -> tuple[str, ...]:
+    """One sentence each, for the front page and for the terminal; none when the checks could run.
+
+    `kit_new` and `draft` are the commands to type next. A report names no folder of its reader's.
+    """
     if result.frames.empty:
         return (marked("No picture was found: is this the right folder?"),)
     kit = result.kit
     found = []
     if not (kit.bodies or kit.lenses or kit.rings or kit.holders or kit.filters):
-        found.append(marked("No kit: write a `kit.toml` in the dump or beside it, or name one with `--kit`."))
-    if (result.frames["declaration"] == "undeclared").all() and not result.mistakes:
-        found.append(
-            marked(
-                "No frame is declared, so neither filters nor corners were checked: write a `filters.toml` "
-                "in the folder of the pictures, or let `cornerstop draft` make one from the exposures."
-            )
+        words = marked(
+            "No kit: `{command_written}` begins a `kit.toml` from the pictures; `--kit` names one elsewhere."
         )
+        found.append(say(words, command_written=kit_new))
+    if (result.frames["declaration"] == "undeclared").all() and not result.mistakes:
+        words = marked(
+            "No frame is declared, so neither filters nor corners were checked: write a `filters.toml` "
+            "in the folder of the pictures, or let `{command_written}` make one from the exposures."
+        )
+        found.append(say(words, command_written=draft))
     blind = int((result.frames["pixel_why"].notna() & result.frames["preview_offset"].isna()).sum())
     if result.pixels == "preview" and blind > len(result.frames) / 2:
         found.append(
