@@ -174,7 +174,9 @@ def _default_out(dump: Path) -> Path:
     from audit.disk.apart import lies_in
 
     if lies_in(DEFAULT_OUT, dump):
-        raise AuditError(f"{DEFAULT_OUT}: would lie inside the dump; name a folder with --out")
+        raise AuditError(
+            f"{DEFAULT_OUT}: would lie inside the dump; name a folder with --out, like --out ../report"
+        )
     return DEFAULT_OUT
 
 

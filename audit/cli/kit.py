@@ -10,8 +10,8 @@ import click
 from audit.cli import speak
 from audit.cli.kit_new import new_command, tell_blanks
 from audit.cli.options import speaking
+from audit.cli.pasted import no_kit
 from audit.cli.spoken import Group
-from audit.errors import AuditError
 from audit.message.shown import shown_line, shown_name
 
 
@@ -37,9 +37,7 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
 
     kit_path = find_kit(path) if path.is_dir() else path
     if kit_path is None:
-        raise AuditError(
-            f"{path}: no kit.toml in it, beside it or in the user's configuration; write one, or name it"
-        )
+        raise no_kit(path)
     try:
         loaded = load(path if path.is_dir() else None, kit_path)
         mistakes, kit, spans = loaded.warnings, loaded.kit, loaded.declarations

@@ -80,7 +80,9 @@ def _within(lens: Lens, focal_mm: Iterable[float]) -> None:
     for focal in focal_mm:
         if not short * (1 - FOCAL_SLACK) <= focal <= long * (1 + FOCAL_SLACK):
             reach = f"{short:g}" if short == long else f"{short:g} to {long:g}"
-            raise AuditError(f'--focal: {focal:g} mm, but lens "{lens.id}" of the kit has {reach} mm')
+            raise AuditError(
+                f'--focal: {focal:g} mm, but lens "{lens.id}" of the kit has {reach} mm; ask for these'
+            )
 
 
 def asked_sensor(question: Question, kit: Kit) -> tuple[float, float]:

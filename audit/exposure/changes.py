@@ -17,7 +17,7 @@ from audit.optics.arrays import Floats
 
 LEAST_STOPS = 2.5
 """Less is not told: metering and clouds do as much. Chosen on 20 trips of benchmarks/world's tune half, where
-85 of 90 changes by a neutral of 3 stops or more were told, and 7 of 98 told were none (at 3.0: 81, 3 of 88)."""
+85 of 90 changes by a neutral of 3 stops or more were told, and 7 of 98 told were none (3.0: 81, 3 of 88)."""
 LONGEST_GAP_S = 300.0
 """After a longer pause the light need not be the same: common practice, no source."""
 
