@@ -76,7 +76,7 @@ def write(change: DraftChange) -> Path | None:
     wrong = [m for m in mistakes if m.level == "error"]
     if wrong:
         raise AuditError(
-            f"{wrong[0]} (with the draft; nothing was changed; mend that line, then run the command again)"
+            f"{wrong[0]} (with the draft; nothing was changed); mend that line and run the command again"
         )
     return put(change.path, change.on_disk, change.after)
 

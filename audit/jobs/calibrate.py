@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from audit.corners.asked import known_ids
 from audit.corners.calibration import Calibration, FrameCut, kit_values
 from audit.corners.plausible import Doubt, doubts
 from audit.declare import add_gear, join, lens_optics, load
@@ -85,7 +86,7 @@ def _lens(frames: pd.DataFrame, kit: Kit, wanted: str | None) -> Lens:
     if wanted is not None:
         chosen = kit.lens(wanted)
         if chosen is None:
-            raise AuditError(f'the kit has no lens "{wanted}"; write its id as in the kit')
+            raise AuditError(f'the kit has no lens "{wanted}"; {known_ids(wanted, kit.lenses)}')
         if wanted not in present:
             words = (
                 f"these name {', '.join(present)}" if present else "photograph with it, or leave --lens out"

@@ -106,5 +106,5 @@ def _check(change: KitChange) -> None:
     wrong = [m for m in read.mistakes if m.level == "error"]
     if wrong:
         raise AuditError(
-            f"{wrong[0]} (with the new values; nothing was changed; mend that line, then run the command again)"
+            f"{wrong[0]} (with the new values; nothing was changed); mend that line and run the command again"
         )

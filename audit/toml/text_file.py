@@ -62,8 +62,8 @@ def put(path: Path, before: str | None, after: str) -> Path | None:
         raise AuditError(f"{path}: was changed meanwhile; run the command again") from None
     except OSError as error:
         raise AuditError(
-            f"{path}: cannot be written ({error.strerror}), so nothing was changed; look at the folder's rights "
-            "and the room on the disk"
+            f"{path}: cannot be written ({error.strerror}), so nothing was changed; look at the rights of "
+            "its folder and the room on the disk"
         ) from None
 
 
