@@ -1,4 +1,4 @@
-"""An audit without kit and declarations tells what the pictures say, and the next command; another does not."""
+"""An audit without kit and declarations tells what the pictures say, and the next command."""
 
 import re
 import shutil
