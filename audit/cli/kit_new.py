@@ -40,7 +40,6 @@ def new_command(dump: Path, out: Path | None, add: bool, to_write: bool, as_json
     What no picture tells (threads, rings, holders, filters) stands in it as comments to fill in. A kit that
     exists is never overwritten: --add adds what a later trip brought.
     """
-    refuse_entangled(dump, kit=out)
     if to_write and not add:
         raise AuditError(
             f"--write goes with --add; a new kit is written at once: {command('kit', 'new', dump)}"
@@ -56,6 +55,7 @@ def _new(dump: Path, out: Path | None, as_json: bool, quiet: bool) -> int:
     from audit.toml.text_file import put
 
     target = out or find_kit(dump) or kit_beside(dump)
+    refuse_entangled(dump, kit=target)
     _refuse_taken(target, dump, named=out is not None)
     with progress("reading", quiet=quiet) as (reading,):
         made = new_kit(dump, reading)
@@ -90,6 +90,7 @@ def _add(dump: Path, out: Path | None, to_write: bool, as_json: bool, quiet: boo
         where = "no kit was found" if path is None else f"{path}: there is no such kit"
         named = () if path is None else ("--out", path)
         raise AuditError(f"{where}; begin one with: {command('kit', 'new', dump, *named)}")
+    refuse_entangled(dump, kit=path)
     with progress("reading", quiet=quiet) as (reading,):
         change, gear = added_kit(dump, path, reading)
     backup = write(change) if to_write and change.diff else None

@@ -36,7 +36,7 @@ class NewKit:
 
 def kit_beside(dump: Path) -> Path:
     """Where a new kit is put: beside the dump, so that the next trip finds it and no card is changed."""
-    return kit_places(dump.resolve())[1]
+    return kit_places(dump)[1]
 
 
 def new_kit(dump: Path, progress: Progress | None = None) -> NewKit:

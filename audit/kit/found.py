@@ -208,8 +208,8 @@ def _data(frames: pd.DataFrame) -> str:
     if told.empty or len(told) < len(frames[columns].drop_duplicates()):
         return ""
     found = [find_lens(*row) for row in told.itertuples(index=False)]
-    names = {one.source for one in found if one is not None}
-    return names.pop() if len(names) == 1 and None not in found else ""
+    first = found[0]
+    return first.source if first is not None and all(one == first for one in found) else ""
 
 
 def _one_line(text: str) -> str:
