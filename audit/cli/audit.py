@@ -19,9 +19,10 @@ from audit.cli.options import (
     speaking,
     tell_left,
 )
+from audit.cli.pasted import command
 from audit.cli.spoken import Command
 from audit.errors import AuditError, grouped
-from audit.message.shown import shown_name
+from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
     from audit.disk.runs import PlacedRun
@@ -93,6 +94,7 @@ def audit_command(
     from audit.pixels.cache import default_cache
     from audit.report.language import Language
 
+    next_steps = _next_steps(dump, kit, declarations)
     kit, cache = kit or find_kit(dump), None if no_cache else default_cache()
     refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
     target = _target(out, dump, as_pdf=as_pdf)
@@ -111,7 +113,7 @@ def audit_command(
         )
     told = {"serials": with_serials, "single": single, "pdf": as_pdf}
     placed = report.write(result, target, **told, language=language)
-    _tell(result, target, placed, as_json=as_json, quiet=quiet)
+    _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
     return exit_code(result)
 
 
@@ -129,9 +131,18 @@ def _target(out: Path | None, dump: Path, *, as_pdf: bool) -> Path:
     return target
 
 
-def _tell(result: Result, target: Path, placed: PlacedRun, *, as_json: bool, quiet: bool) -> None:
+def _tell(
+    result: Result,
+    target: Path,
+    placed: PlacedRun,
+    next_steps: tuple[str, str],
+    *,
+    as_json: bool,
+    quiet: bool,
+) -> None:
     """What was found, and where the report is, in the words of --out; all but results goes to stderr."""
     from audit.report.hints import hints
+    from audit.report.untold import terminal_lines, untold
 
     for line in grouped(result.mistakes):
         speak.err(line)
@@ -144,8 +155,18 @@ def _tell(result: Result, target: Path, placed: PlacedRun, *, as_json: bool, qui
         pdf = placed.run / "report.pdf"
         if pdf.exists():
             speak.out(f"to print: {shown_name(str(target / pdf.relative_to(placed.out)))}")
-    for hint in () if quiet else hints(result):
+        told = untold(result)
+        for line in terminal_lines(told) if told is not None else ():
+            speak.out(shown_line(line))
+    for hint in () if quiet else hints(result, *next_steps):
         speak.err(hint)
+
+
+def _next_steps(dump: Path, kit: Path | None, declarations: Path | None) -> tuple[str, str]:
+    """The commands that begin a kit and declarations, with the real paths."""
+    named = (("--kit", kit), ("--declarations", declarations))
+    given = [word for option, path in named if path is not None for word in (option, path.resolve())]
+    return command("kit", "new", dump.resolve()), command("draft", dump.resolve(), *given)
 
 
 def _default_out(dump: Path) -> Path:
@@ -153,7 +174,9 @@ def _default_out(dump: Path) -> Path:
     from audit.disk.apart import lies_in
 
     if lies_in(DEFAULT_OUT, dump):
-        raise AuditError(f"{DEFAULT_OUT}: would lie inside the dump; name a folder with --out")
+        raise AuditError(
+            f"{DEFAULT_OUT}: would lie inside the dump; name a folder with --out, like --out ../report"
+        )
     return DEFAULT_OUT
 
 

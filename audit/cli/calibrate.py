@@ -8,8 +8,8 @@ import click
 
 from audit.cli import speak
 from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
+from audit.cli.pasted import no_kit
 from audit.cli.spoken import Command
-from audit.errors import AuditError
 from audit.message.shown import shown_name
 
 
@@ -63,7 +63,7 @@ def calibrate_command(
 
     path = kit or find_kit(folder)
     if path is None:
-        raise AuditError(f"{folder}: no kit.toml in it, beside it or in the user's configuration; name it")
+        raise no_kit(folder)
     refuse_entangled(folder, kit=path, declarations=declarations)
     with progress("reading", quiet=quiet) as (tick,):
         found = calibrate(folder, kit_path=path, declarations=declarations, lens=lens, progress=tick)

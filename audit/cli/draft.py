@@ -11,7 +11,7 @@ import click
 from audit.cli import speak
 from audit.cli.accept import AcceptOptions, accept_command, tell_backups, tell_changes, what_was_done
 from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
-from audit.cli.pasted import AsTyped
+from audit.cli.pasted import AsTyped, command
 from audit.cli.spoken import Command
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
@@ -131,13 +131,15 @@ def _drafted(asked: AsTyped, say: Sequence[tuple[str, str]], quiet: bool) -> Dra
 
 
 def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:
+    from audit.report.untold import change_words
+
     for line in grouped(drafted.mistakes):
         speak.err(line)
     if not drafted.able:
         if drafted.silent:
-            raise AuditError(
-                "no filter in the kit, so nothing can be estimated: write a kit.toml, or name one with --kit"
-            )
+            for line in change_words(drafted.changed, drafted.more):
+                speak.out(shown_line(line))
+            raise AuditError(_no_filters(typed))
         speak.out("every frame is covered by a declaration; nothing to draft")
         return
     tell_changes(drafted.changes)
@@ -161,6 +163,20 @@ def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:
         places = _few(drafted.estimated)
         speak.out(f'spans that you changed; take source = "estimated" out to make them your word: {places}')
     speak.out(_summary(drafted, written))
+
+
+def _no_filters(typed: AsTyped) -> str:
+    """What a draft needs, and how to come by it."""
+    from audit.declare import find_kit
+
+    kit = typed.kit or find_kit(typed.dump)
+    if kit is None:
+        begin = command("kit", "new", typed.dump)
+        return f"no kit was found, and a draft needs its filters; begin one with: {begin}"
+    wanted = '[[filter]] with id = "n6", kind = "neutral", stops = 6'
+    return (
+        f"no filter in the kit, so nothing can be estimated; add each to {shown_name(str(kit))} like {wanted}"
+    )
 
 
 def _few(places: Sequence[str]) -> str:

@@ -124,11 +124,14 @@ def _failed(error: BaseException) -> int:
 
 
 def _misused(error: click.ClickException) -> None:
-    """The usage, where to find help, and what was wrong; without any word of a command, the help."""
+    """The usage, what was wrong, and where to find help; without any word of a command, the help."""
     context = error.ctx if isinstance(error, click.UsageError) else None
     if isinstance(error, click.exceptions.NoArgsIsHelpError):
         speak.err(error.format_message(), lines=True)
         return
-    if context is not None:
-        speak.err(f"{context.get_usage()}\nTry '{context.command_path} --help' for help.\n", lines=True)
-    speak.err(f"Error: {error.format_message()}", lines=True)
+    if context is None:
+        speak.err(f"Error: {error.format_message()}", lines=True)
+        return
+    speak.err(f"{context.get_usage()}\n", lines=True)
+    message = error.format_message().rstrip(".")
+    speak.err(f"Error: {message}; see: {context.command_path} --help", lines=True)

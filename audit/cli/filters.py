@@ -9,6 +9,7 @@ import click
 
 from audit.cli import speak
 from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
+from audit.cli.pasted import no_kit
 from audit.cli.spoken import Command
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_name
@@ -94,7 +95,7 @@ def _found_kit(dump: Path) -> Path:
 
     path = find_kit(dump)
     if path is None:
-        raise AuditError(f"{dump}: no kit.toml in it, beside it or in the user's configuration; name it")
+        raise no_kit(dump)
     return path
 
 

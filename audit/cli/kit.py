@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 import click
 
 from audit.cli import speak
+from audit.cli.kit_new import new_command, tell_blanks
 from audit.cli.options import progress, speaking
+from audit.cli.pasted import no_kit
 from audit.cli.spoken import Group
-from audit.errors import AuditError, grouped
+from audit.errors import grouped
 from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
@@ -21,6 +23,9 @@ if TYPE_CHECKING:
 @click.group("kit", cls=Group, epilog="\b\nExample:\n  cornerstop kit check ~/trips/skarven")
 def kit_group() -> None:
     """Work on the kit file."""
+
+
+kit_group.add_command(new_command)
 
 
 @kit_group.command("check", epilog="\b\nExample:\n  cornerstop kit check kit.toml")
@@ -35,12 +40,11 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     from audit.declare import find_kit
     from audit.jobs.kit_assumed import assumed_lines
     from audit.jobs.kit_check import check_kit
+    from audit.kit.blanks import blanks
 
     kit_path = find_kit(path) if path.is_dir() else path
     if kit_path is None:
-        raise AuditError(
-            f"{path}: no kit.toml in it, beside it or in the user's configuration; write one, or name it"
-        )
+        raise no_kit(path)
     with progress("reading", quiet=quiet) as (reading,):
         checked = check_kit(kit_path, path if path.is_dir() else None, reading)
     if as_json:
@@ -56,6 +60,8 @@ def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     lines += [] if quiet else [f"note: {note}" for note in checked.notes]
     if lines:
         speak.out("\n".join(shown_line(line) for line in lines))
+    if checked.kit is not None and not quiet:
+        tell_blanks(blanks(checked.kit))
     return int(bool(checked.mistakes))
 
 

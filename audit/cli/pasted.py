@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from audit.errors import AuditError
+
 if TYPE_CHECKING:
     from audit.pixels.sources import Mode
 
@@ -32,6 +34,20 @@ class AsTyped:
         words += [f"--pixels={self.pixels}"] if self.pixels != "preview" else []
         words += ["--no-cache"] if self.no_cache else []
         return " ".join(map(quoted, (*words, "--write", "--say", frames, what)))
+
+
+def command(*words: str | Path) -> str:
+    """A command of this program as it is typed; paths are those of this run."""
+    typed = [_path(word) if isinstance(word, Path) else word for word in words]
+    return " ".join(map(quoted, ("cornerstop", *typed)))
+
+
+def no_kit(dump: Path) -> AuditError:
+    """No kit was named or found."""
+    begin = command("kit", "new", dump)
+    return AuditError(
+        f"{dump}: no kit.toml in it, beside it or in the user's configuration; begin one: {begin}"
+    )
 
 
 def quoted(word: str) -> str:

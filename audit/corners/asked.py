@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from audit.corners.question import Question
 from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults, threads
-from audit.declare.rigs import DefaultHolder, build_rig
+from audit.declare.rigs import FRONT_RING_MM, DefaultHolder, build_rig
 from audit.declare.worn import Worn
 from audit.errors import AuditError
 from audit.kit.kit import FOCAL_SLACK, Filter, Holder, Kit, Lens, Ring, StepRing
@@ -80,7 +80,9 @@ def _within(lens: Lens, focal_mm: Iterable[float]) -> None:
     for focal in focal_mm:
         if not short * (1 - FOCAL_SLACK) <= focal <= long * (1 + FOCAL_SLACK):
             reach = f"{short:g}" if short == long else f"{short:g} to {long:g}"
-            raise AuditError(f'--focal: {focal:g} mm, but lens "{lens.id}" of the kit has {reach} mm')
+            raise AuditError(
+                f'--focal: {focal:g} mm, but lens "{lens.id}" of the kit has {reach} mm; ask for these'
+            )
 
 
 def asked_sensor(question: Question, kit: Kit) -> tuple[float, float]:
@@ -102,9 +104,6 @@ def known_ids(word: str, parts: Iterable[Lens | Ring | Holder]) -> str:
 
 
 DEFAULT_SLOTS = 2
-FRONT_RING_MM = 98.0
-"""Clear diameter of a front ring: default dimension, common practice, no source."""
-
 DEFAULT, FRONT = "default", "polariser"
 OPTIONS = {"second_holder": "--second", "slots": "--slots"}
 

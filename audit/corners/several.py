@@ -104,7 +104,9 @@ def named_rigs(question: Question, rigs: Sequence[str]) -> dict[str, Question]:
         named = bool(sign) and "," not in head and ALSO.get(head, head) not in KEYS
         name, rest = (head, rest) if named else (f"rig {number}", words)
         if not name or len(name) > LONGEST_NAME:
-            raise AuditError(f'--rig: "{name}" is no name of 1 to {LONGEST_NAME} characters')
+            raise AuditError(
+                f'--rig: "{name}" is no name of 1 to {LONGEST_NAME} characters; write it like {EXAMPLE}'
+            )
         if name in found:
             raise AuditError(f'--rig: "{name}" stands twice; give each rig a name of its own')
         found[name] = _filled(question, name, rest)
@@ -135,7 +137,9 @@ def _value(name: str, key: str, value: str) -> object:
         return tuple(part.strip() for part in value.split("+"))
     if key == "slots":
         if value not in map(str, range(11)):
-            raise AuditError(f"--rig {name}: slots={value} should be a whole number from 0 to 10")
+            raise AuditError(
+                f"--rig {name}: slots={value} should be a whole number from 0 to 10, like slots=2"
+            )
         return int(value)
     if key in ("turn", "second-turn"):
         return _degrees(name, key, value)
@@ -148,5 +152,5 @@ def _degrees(name: str, key: str, value: str) -> float:
     except ValueError:
         turned = float("nan")
     if not -360 <= turned <= 360:
-        raise AuditError(f"--rig {name}: {key}={value} should be degrees from -360 to 360")
+        raise AuditError(f"--rig {name}: {key}={value} should be degrees from -360 to 360, like {key}=90")
     return turned

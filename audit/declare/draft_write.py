@@ -75,7 +75,9 @@ def write(change: DraftChange) -> Path | None:
     _, mistakes = parse_toml(change.after, change.shown)
     wrong = [m for m in mistakes if m.level == "error"]
     if wrong:
-        raise AuditError(f"{wrong[0]} (with the draft; nothing was changed)")
+        raise AuditError(
+            f"{wrong[0]} (with the draft; nothing was changed); mend that line and run the command again"
+        )
     return put(change.path, change.on_disk, change.after)
 
 

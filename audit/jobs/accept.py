@@ -62,7 +62,7 @@ def accept_dump(
     blocks = [(f, b) for f, b in written_blocks(loaded.declarations, dump, declarations) if b.own]
     if not blocks:
         raise AuditError(
-            f"{dump}: no span of its declarations is as it was drafted; run `cornerstop draft --write`"
+            f"{dump}: no span of its declarations is as it was drafted; run `cornerstop draft {dump} --write`"
         )
     scanned = scan(dump, progress=progress)
     frames = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations).frames

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from audit.corners.asked import known_ids
 from audit.corners.calibration import Calibration, FrameCut, kit_values
 from audit.corners.plausible import Doubt, doubts
 from audit.declare import add_gear, join, lens_optics, load
@@ -85,9 +86,12 @@ def _lens(frames: pd.DataFrame, kit: Kit, wanted: str | None) -> Lens:
     if wanted is not None:
         chosen = kit.lens(wanted)
         if chosen is None:
-            raise AuditError(f'the kit has no lens "{wanted}"; write its id as in the kit')
+            raise AuditError(f'the kit has no lens "{wanted}"; {known_ids(wanted, kit.lenses)}')
         if wanted not in present:
-            raise AuditError(f'no frame was taken with the lens "{wanted}"')
+            words = (
+                f"these name {', '.join(present)}" if present else "photograph with it, or leave --lens out"
+            )
+            raise AuditError(f'no frame was taken with the lens "{wanted}"; {words}')
         return chosen
     strangers = sorted(sound.loc[sound["lens_id"].isna(), "lens"].dropna().unique())
     if len(present) + len(strangers) > 1:
@@ -96,7 +100,10 @@ def _lens(frames: pd.DataFrame, kit: Kit, wanted: str | None) -> Lens:
         )
     if not present:
         why = sound["lens_source"].dropna()
-        raise AuditError(f"no lens of the kit took these frames: {why.iloc[0] if len(why) else 'no kit'}")
+        words = why.iloc[0] if len(why) else "no kit"
+        raise AuditError(
+            f"no lens of the kit took these frames: {words}; `cornerstop kit new FOLDER --add` adds theirs"
+        )
     found = kit.lens(present[0])
     assert found is not None
     return found
@@ -108,7 +115,10 @@ def _no_cut(work: Measured) -> str:
     total, uncut = len(work.passed_over), {frame for frame, *_ in work.uncut}
     if any(frame in uncut for frame, why in work.passed_over if why == reason):
         return f"no cut in any of {total} frames; photograph a rig that darkens the corners"
-    return f"no frame can be used: {reason} ({count} of {total} frames)"
+    return (
+        f"no frame can be used: {reason} ({count} of {total} frames); `cornerstop calibrate --help` says "
+        "what to photograph"
+    )
 
 
 def _frame_cuts(work: Measured, fit: PupilFit) -> tuple[FrameCut, ...]:

@@ -19,6 +19,7 @@ from audit.declare.questions import Question, questions
 from audit.declare.read import Loaded
 from audit.declare.worn import Declaration, Worn
 from audit.errors import AuditError, Mistake
+from audit.exposure.changes import exposure_changes
 from audit.exposure.estimate import add_estimate
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
@@ -26,6 +27,7 @@ from audit.exposure.states import possible_states
 from audit.exposure.sun import Place, add_sky
 from audit.pixels.overview import look_over, name_markers
 from audit.pixels.sources import Mode, Sketches
+from audit.report.untold import ChangeLine, change_lines, more_words
 from audit.scan import scan
 from audit.table.columns import records
 from audit.toml.text_file import read_text
@@ -43,7 +45,8 @@ class Drafted:
     look for, `declared` the folders that have a declaration. `left` are places (file and line) of drafted
     spans that were changed and declare nothing, `estimated` of those that still call themselves an estimate.
     `answered` counts the frames that were spoken of with the command; `words` are the frames of each question
-    as `--say` takes them, "" where they cannot be written.
+    as `--say` takes them, "" where they cannot be written. Where the kit has no filters, `changed` says
+    what the exposures tell without them, and `more` how many changes are left out.
     """
 
     drafts: tuple[FolderDraft, ...]
@@ -58,6 +61,8 @@ class Drafted:
     estimated: tuple[str, ...] = ()
     answered: int = 0
     words: tuple[str, ...] = ()
+    changed: tuple[ChangeLine, ...] = ()
+    more: str = ""
 
 
 def draft_dump(
@@ -139,6 +144,7 @@ def drafted_from(
     changes = [plan(one, dump, mirror) for one in (*drafts, *empty)]
     asked = tuple(questions(drafts))
     index = frame_index(frames) if asked else None
+    changed = [] if able else exposure_changes(frames)
     return Drafted(
         tuple(drafts),
         tuple(change for change in changes if change.diff),
@@ -152,6 +158,8 @@ def drafted_from(
         _places(called),
         sum(len(one.rows) for one in given),
         tuple(frames_word(question.rows, index) for question in asked) if index is not None else (),
+        change_lines(frames, changed) if changed else (),
+        more_words(changed),
     )
 
 

@@ -48,8 +48,7 @@ def add_lenses(frames: pd.DataFrame, kit: Kit) -> list[tuple[str | None, str | N
     """(lens id, how it was matched or why not) of each frame, in row order."""
     known: dict[LensClues, tuple[str | None, str | None]] = {}
     found = []
-    for row in zip(*(frames[name].tolist() for name in COLUMNS), strict=True):
-        seen = _seen(*row)
+    for seen in lens_clues(frames):
         if seen not in known:
             known[seen] = match(seen, kit)
         found.append(known[seen])
@@ -76,6 +75,17 @@ def match(seen: LensClues, kit: Kit) -> tuple[str | None, str | None]:
     if seen.name is not None:
         return None, say('"{lens_name}" is in no exif list of the kit', lens_name=seen.name)
     return None, say("no lens of the kit fits ({what})", what=_told(seen))
+
+
+def may_be_known(seen: LensClues, kit: Kit) -> bool:
+    """Whether a lens of the kit has that EXIF name, or one or more can be meant."""
+    named = seen.name is not None and any(folded(seen.name) in map(folded, x.exif) for x in kit.lenses)
+    return named or any(_fits(lens, seen) for lens in kit.lenses)
+
+
+def lens_clues(frames: pd.DataFrame) -> list[LensClues]:
+    """What each file says about its lens, in row order."""
+    return [_seen(*row) for row in zip(*(frames[name].tolist() for name in COLUMNS), strict=True)]
 
 
 def _told(seen: LensClues) -> str:
@@ -140,14 +150,15 @@ Identity = tuple[str, str]
 
 def add_bodies(frames: pd.DataFrame, kit: Kit) -> list[str | None]:
     """Label of the body of each frame, in row order; None where the file names no model."""
-    rows = _identities(frames)
+    rows = identities(frames)
     told = zip(frames["body_serial"], frames["serial_from"], strict=True)
     doubtful = {serial.strip() for serial, source in told if isinstance(serial, str) and _of_notes(source)}
     labels = _labels(_by_first_frame(rows, frames), kit, doubtful | {""})
     return [None if row is None else labels[row] for row in rows]
 
 
-def _identities(frames: pd.DataFrame) -> list[Identity | None]:
+def identities(frames: pd.DataFrame) -> list[Identity | None]:
+    """Model and serial of the body of each frame, in row order; None where the file names no model."""
     models = [folded(m) if isinstance(m, str) and m.strip() else None for m in frames["model"]]
     serials = [s.strip() if isinstance(s, str) else "" for s in frames["body_serial"]]
     by_model: dict[str, set[str]] = {}
@@ -240,18 +251,24 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     return filled(frames, values)
 
 
-def _sensors(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[Sensor]:
-    """One sensor a frame; pictures that say the same share the work."""
-    known: dict[SensorClues, Sensor] = {}
+def sensor_clues(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[SensorClues]:
+    """What is known of each picture's sensor, in row order; `bodies` are the labels."""
     found = []
     for label, row in zip(
         bodies, zip(*(frames[c].tolist() for c in SENSOR_COLUMNS), strict=True), strict=True
     ):
         body = kit.body(label) if label else None
         make, model, *numbers = row
-        picture = SensorClues(
-            _text(make), _text(model), body.sensor_mm if body is not None else None, *(map(_real, numbers))
-        )
+        given_mm = body.sensor_mm if body is not None else None
+        found.append(SensorClues(_text(make), _text(model), given_mm, *(map(_real, numbers))))
+    return found
+
+
+def _sensors(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[Sensor]:
+    """One sensor a frame; pictures that say the same share the work."""
+    known: dict[SensorClues, Sensor] = {}
+    found = []
+    for picture in sensor_clues(frames, bodies, kit):
         if picture not in known:
             known[picture] = _as_stored(sensor_of(picture), picture)
         found.append(known[picture])

@@ -78,6 +78,18 @@ def sensor_of(picture: SensorClues) -> Sensor:
     return plane
 
 
+def data_sensor_mm(picture: SensorClues) -> tuple[float, float] | None:
+    """The whole sensor by the open camera data, (long, short) side; None where the file says otherwise."""
+    full = _from_camera_data(picture)
+    if full is None or full.width_mm is None or full.height_mm is None:
+        return None
+    used = _aspect_cut(full, picture)
+    others = [one for one in (_focal_plane(picture), _equivalent(picture)) if one is not None]
+    if any(_apart(one, full) and _apart(one, used) for one in others):
+        return None
+    return full.width_mm, full.height_mm
+
+
 def _crop(full: Sensor, used: Sensor, plane: Sensor | None, equivalent: Sensor | None) -> Sensor:
     """The whole sensor against what the file says of its area."""
     other = equivalent is not None and _apart(equivalent, full) and _apart(equivalent, used)

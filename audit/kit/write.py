@@ -105,4 +105,6 @@ def _check(change: KitChange) -> None:
     read = kit_from(*parse_toml(change.after, str(change.path)))
     wrong = [m for m in read.mistakes if m.level == "error"]
     if wrong:
-        raise AuditError(f"{wrong[0]} (with the new values; nothing was changed)")
+        raise AuditError(
+            f"{wrong[0]} (with the new values; nothing was changed); mend that line and run the command again"
+        )

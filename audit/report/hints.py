@@ -6,30 +6,37 @@ from audit.kit.strangers import strangers
 from audit.message.text import marked, plural, say
 from audit.result import Result
 
+KIT_NEW, DRAFT = "cornerstop kit new DUMP", "cornerstop draft DUMP"
+"""The next commands, where a reader knows the folder."""
 MOST_STRANGERS = 4
 """More are told as findings only."""
 
 
-def hints(result: Result) -> tuple[str, ...]:
-    """One sentence each, for the front page and for the terminal; none when the checks could run."""
+def hints(result: Result, kit_new: str = KIT_NEW, draft: str = DRAFT) -> tuple[str, ...]:
+    """One sentence each, for the front page and for the terminal; none when the checks could run.
+
+    `kit_new` and `draft` are the commands to type next. A report names no folder of its reader's.
+    """
     if result.frames.empty:
         return (marked("No picture was found: is this the right folder?"),)
     kit = result.kit
     found = []
     if not (kit.bodies or kit.lenses or kit.rings or kit.holders or kit.filters):
-        found.append(marked("No kit: write a `kit.toml` in the dump or beside it, or name one with `--kit`."))
-    if (result.frames["declaration"] == "undeclared").all() and not result.mistakes:
-        found.append(
-            marked(
-                "No frame is declared, so neither filters nor corners were checked: write a `filters.toml` "
-                "in the folder of the pictures, or let `cornerstop draft` make one from the exposures."
-            )
+        words = marked(
+            "No kit: `{command_written}` begins a `kit.toml` from the pictures; `--kit` names one elsewhere."
         )
+        found.append(say(words, command_written=kit_new))
     for one in strangers(result.frames)[:MOST_STRANGERS]:
         if one.nearest is not None:
             found.append(
                 say("{what}: correct kit.toml, or run `cornerstop kit check` on the dump.", what=one.words)
             )
+    if (result.frames["declaration"] == "undeclared").all() and not result.mistakes:
+        words = marked(
+            "No frame is declared, so neither filters nor corners were checked: write a `filters.toml` "
+            "in the folder of the pictures, or let `{command_written}` make one from the exposures."
+        )
+        found.append(say(words, command_written=draft))
     blind = int((result.frames["pixel_why"].notna() & result.frames["preview_offset"].isna()).sum())
     if result.pixels == "preview" and blind > len(result.frames) / 2:
         found.append(

@@ -17,6 +17,7 @@ from audit.report.heat import Plate
 from audit.report.hints import hints
 from audit.report.links import Link
 from audit.report.thumbnails import data_uri
+from audit.report.untold import Untold, untold
 from audit.report.view_evidence import EvidenceViews
 from audit.report.view_filters import FilterRow, filter_rows
 from audit.report.view_findings import Group, back_links, grouped
@@ -63,6 +64,7 @@ class Page:
     serials: bool
     summary: tuple[str, ...]
     hints: tuple[str, ...]
+    untold: Untold | None
     tally: tuple[tuple[str, str], ...]
     caution: bool
     groups: dict[str, list[Group]]
@@ -98,6 +100,7 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
         serials=serials,
         summary=_summary(result, groups),
         hints=hints(result),
+        untold=untold(result),
         tally=_tally(result, files, groups),
         caution=bool((frames["exposure_time_s"].astype(float) >= LONG_EXPOSURE_S).any()),
         groups=groups,

@@ -61,7 +61,10 @@ def put(path: Path, before: str | None, after: str) -> Path | None:
     except FileExistsError:
         raise AuditError(f"{path}: was changed meanwhile; run the command again") from None
     except OSError as error:
-        raise AuditError(f"{path}: cannot be written ({error.strerror}); nothing was changed") from None
+        raise AuditError(
+            f"{path}: cannot be written ({error.strerror}), so nothing was changed; look at the rights of "
+            "its folder and the room on the disk"
+        ) from None
 
 
 def _backup(path: Path) -> Path:

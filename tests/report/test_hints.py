@@ -27,7 +27,11 @@ def test_without_a_declaration_the_front_page_says_what_was_not_checked(
     out = report.write(found, tmp_path / "out").out
     front = (out / "run-0001" / "index.html").read_text(encoding="utf-8")
     for page in (front, report.render(found)):
-        assert "<code>cornerstop draft</code>" in page and "<code>kit.toml</code>" in page
+        assert (
+            "<code>cornerstop draft DUMP</code>" in page
+            and "<code>cornerstop kit new DUMP</code>" in page
+            and "<code>kit.toml</code>" in page
+        )
 
 
 def test_pictures_without_a_preview_are_counted(
