@@ -72,7 +72,7 @@ def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
         return KitRead(Kit(), tuple(mistakes), whole=False)
     mistakes += _top_level(file)
     where, wrong = _where(file)
-    mistakes += wrong
+    mistakes += [mistake for mistake in wrong if mistake.level != "note"]
     parts: list[Placed] = []
     broken: set[tuple[str, str]] = set()
     for table, index, raw in _tables(file):
@@ -85,7 +85,8 @@ def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
     heads = {(t, i): file.lines.get((t, i), 1) for t, i, _ in parts}
     found_between = kit_faults(parts, heads, broken, file.remark)
     mistakes += [file.at(table, index, fault) for table, index, fault in found_between]
-    notes = [] if mistakes else [file.at(*noted) for noted in kit_notes(parts, heads)]
+    told = [mistake for mistake in wrong if mistake.level == "note"]
+    notes = [] if mistakes else [*told, *(file.at(*noted) for noted in kit_notes(parts, heads))]
     kit = _kit(where, parts)
     return KitRead(kit, tuple(sorted(mistakes)), frozenset(broken), notes=tuple(sorted(notes)))
 

@@ -51,6 +51,9 @@ FOIL_MM = (0.15, 0.6)
 NEVER = 2.0
 """So many times smaller or larger than any, and a size cannot be meant: assumed."""
 
+NEVER_IN = frozenset({"holder", "filter", "hood"})
+"""Rings may be tubes and discs of one's own for a calibration, of any size: told, and yet used."""
+
 NARROW = 0.62
 """A bore narrower than so much of its thread would cut every wide lens: common practice, no source."""
 
@@ -85,7 +88,7 @@ def size_faults(table: str, part: Part) -> Iterator[Fault]:
         value = getattr(part, key)
         if value is not None and not _silent(key, value, usual):
             never = value < usual.low / NEVER or value > usual.high * NEVER
-            level = "error" if never and key != "thickness_mm" else "warning"
+            level = "error" if never and table in NEVER_IN and key != "thickness_mm" else "warning"
             yield Fault(key, _unusual(key, value, _likely(part, key, usual)), level)
     if isinstance(part, Lens):
         yield from lens_faults(part)

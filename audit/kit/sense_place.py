@@ -19,6 +19,10 @@ summer time an hour more. From memory of the map of time zones, no source."""
 NORTHMOST_DEG = 71.5
 """Roads end here; a place further north that only a change of keys would make is not believed."""
 
+SEA_N, SEA_E = (-4.0, 24.0), (60.0, 68.0)
+"""Open sea between Arabia and India, where the north of Europe lies when changed over: from memory of the
+map. Elsewhere a zone of home left on the camera explains as much, so that it is only noted."""
+
 WEST_FROM_DEG = 60.0
 """A longitude without its sign is told from here on; nearer, a zone of home explains as much: assumed."""
 
@@ -48,7 +52,8 @@ def place_faults(where: Where) -> Iterator[Fault]:
         said = {"value_written": written(longitude), "offset_written": where.utc_offset}
         yield Fault("longitude_deg", say(words, meant_written=written(-longitude), **said), "warning")
     elif abs(longitude) <= NORTHMOST_DEG and _fits(latitude, where.utc_offset_min):
-        yield Fault("latitude_deg", _over(latitude, longitude), "warning")
+        at_sea = SEA_N[0] <= latitude <= SEA_N[1] and SEA_E[0] <= longitude <= SEA_E[1]
+        yield Fault("latitude_deg", _over(latitude, longitude), "warning" if at_sea else "note")
 
 
 def _fits(longitude_deg: float, offset_min: int) -> bool:

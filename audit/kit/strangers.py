@@ -10,9 +10,10 @@ import pandas as pd
 
 from audit.kit.kit import Kit
 from audit.kit.rules import folded
+from audit.kit.sense_lens import named_range
 from audit.message.text import marked, plural, say
 
-ALIKE = 0.6
+ALIKE = 0.7
 """Names that share so much are likely one, by difflib's ratio: assumed."""
 
 
@@ -30,15 +31,15 @@ class Stranger(NamedTuple):
         if self.nearest is None and self.key == "model":
             return plural(
                 self.frames,
-                'no [[body]] has model = "{lens_name}", as {n} frame has',
-                'no [[body]] has model = "{lens_name}", as {n} frames have',
+                'no [[body]] stands for the "{lens_name}" of {n} frame',
+                'no [[body]] stands for the "{lens_name}" of {n} frames',
                 lens_name=self.name,
             )
         if self.nearest is None:
             return plural(
                 self.frames,
-                'no [[lens]] has exif = ["{lens_name}"], as {n} frame has',
-                'no [[lens]] has exif = ["{lens_name}"], as {n} frames have',
+                'no [[lens]] names "{lens_name}" in exif, the lens of {n} frame',
+                'no [[lens]] names "{lens_name}" in exif, the lens of {n} frames',
                 lens_name=self.name,
             )
         held = plural(self.frames, "({n} frame)", "({n} frames)")
@@ -101,16 +102,26 @@ def strangers(frames: pd.DataFrame) -> list[Stranger]:
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
-    """What is called most alike: part of the name, or alike letter by letter; None where nothing is."""
-    best: tuple[float, str] | None = None
-    mine = folded(name)
-    for written in known:
-        other = folded(written)
-        whole = f" {other} " in f" {mine} " or f" {mine} " in f" {other} "
-        ratio = 1.0 if whole else SequenceMatcher(None, mine, other).ratio()
-        if ratio >= ALIKE and (best is None or ratio > best[0]):
-            best = ratio, written
-    return best[1] if best is not None else None
+    """What is called most alike; None where nothing is."""
+    best = max(((_alike(name, other), other) for other in known), default=(0.0, ""))
+    return best[1] if best[0] >= ALIKE else None
+
+
+def _alike(one: str, other: str) -> float:
+    """From 0 to 1: part of the other name, or alike letter by letter behind the words that both begin with.
+
+    Two lenses whose names tell their focal lengths are alike where these are the same.
+    """
+    spans = named_range(one), named_range(other)
+    if None not in spans:
+        return float(spans[0] == spans[1])
+    mine, its = folded(one), folded(other)
+    if f" {its} " in f" {mine} " or f" {mine} " in f" {its} ":
+        return 1.0
+    first, second = mine.split(), its.split()
+    while first and second and first[0] == second[0]:
+        first, second = first[1:], second[1:]
+    return SequenceMatcher(None, " ".join(first), " ".join(second)).ratio()
 
 
 def _text(value: object) -> str | None:
