@@ -22,10 +22,11 @@ mistake in kit or declarations. Where the words of a command are wrong, its usag
 |---|---|---|
 """
 TAIL = """
-Not in the table, since no folder of a test's own brings them about: a full disk, a file that was changed meanwhile,
-output that cannot be written, a missing package or library for `--pdf` (the message holds the line that installs it),
-a dump in the program's own folder or in that for temporary files, frames that contradict each other in `calibrate`
-(`tests/cli/test_calibrate.py`), and all that can be wrong in kit and declarations (`cornerstop kit check` lists it).
+Not in the table, since no folder of a test's own brings them about: a full disk, a file that was changed
+meanwhile, output that cannot be written, a missing package or library for `--pdf` (the message holds the
+line that installs it), a dump in the program's own folder or in that for temporary files, frames that
+contradict each other in `calibrate` (`tests/cli/test_calibrate.py`), and all that can be wrong in kit
+and declarations (`cornerstop kit check` lists it).
 """
 NUMBERS = "--thread 77 --focal 16 --f-number 8 --sensor 36x24"
 
