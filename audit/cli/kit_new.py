@@ -52,6 +52,7 @@ def new_command(dump: Path, out: Path | None, add: bool, to_write: bool, as_json
 def _new(dump: Path, out: Path | None, as_json: bool, quiet: bool) -> int:
     from audit.declare import find_kit
     from audit.jobs.kit_new import kit_beside, new_kit
+    from audit.kit.read import kit_places
     from audit.toml.text_file import put
 
     target = out or find_kit(dump) or kit_beside(dump)
@@ -62,7 +63,7 @@ def _new(dump: Path, out: Path | None, as_json: bool, quiet: bool) -> int:
     try:
         put(target, None, made.text)
     except AuditError as error:
-        elsewhere = command("kit", "new", dump, "--out", Path("~/.config/cornerstop/kit.toml").expanduser())
+        elsewhere = command("kit", "new", dump, "--out", kit_places(dump)[-1])
         raise AuditError(f"{error}; name another place, for instance: {elsewhere}") from None
     if as_json:
         speak.as_json({"kit": str(target), "still_to_fill_in": list(made.blanks), **_record(made.gear)})

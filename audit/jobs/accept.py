@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import groupby
@@ -62,7 +63,8 @@ def accept_dump(
     blocks = [(f, b) for f, b in written_blocks(loaded.declarations, dump, declarations) if b.own]
     if not blocks:
         raise AuditError(
-            f"{dump}: no span of its declarations is as it was drafted; run `cornerstop draft {dump} --write`"
+            f"{dump}: no span of its declarations is as it was drafted; run "
+            f"`cornerstop draft {shlex.quote(str(dump))} --write`"
         )
     scanned = scan(dump, progress=progress)
     frames = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations).frames

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import errno
 import os
 from pathlib import Path
 
@@ -50,7 +51,7 @@ def put(path: Path, before: str | None, after: str) -> Path | None:
     data = after.encode("utf-8")
     try:
         if before is None:
-            target.parent.mkdir(parents=True, exist_ok=True)
+            _make_folder(target.parent)
             put_whole(target, data, replacing=False)
             return None
         if read_text(target) != before:
@@ -65,6 +66,14 @@ def put(path: Path, before: str | None, after: str) -> Path | None:
             f"{path}: cannot be written ({error.strerror}), so nothing was changed; look at the rights of "
             "its folder and the room on the disk"
         ) from None
+
+
+def _make_folder(folder: Path) -> None:
+    """Makes a folder; a file that stands in its place is no change meanwhile."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except FileExistsError as error:
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR)) from error
 
 
 def _backup(path: Path) -> Path:

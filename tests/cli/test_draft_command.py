@@ -66,7 +66,7 @@ def test_draft_corrected_by_hand_and_audited(card, away, capsys):
 def test_what_was_accepted_is_the_photographers_and_the_rest_is_drafted_again(card, away, capsys):
     base = ["draft", str(card), "--no-cache"]
     assert run([*base, "--accept", "likely"]) == 2
-    assert "cornerstop draft --write" in capsys.readouterr().err
+    assert f"run `cornerstop draft {card} --write`" in capsys.readouterr().err
     assert run([*base, "--write", "--quiet"]) == 1
     before = sums(card)
     assert run([*base, "--accept", "likely"]) == 0
