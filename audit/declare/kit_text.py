@@ -27,7 +27,7 @@ from audit.toml.quote import quoted
 
 COMMENT_AT, MOST_WIDE, MOST_SHOWN, MOST_MODELS = 33, 106, 60, 4
 WORDS, KEY = "## ", "# "
-THREAD, STEPPED, NO_CONTACT_THREAD, NO_CONTACT_FOCAL = 77, 72, 58, 24
+THREAD, STEPPED, NO_CONTACT_THREAD, NO_CONTACT_FOCAL = 77, 58, 58, 24
 """Threads and focal length of the examples: sizes that are sold, common practice, no source."""
 WHERE_THREAD = "stands on the front rim of the lens, after the sign ø"
 

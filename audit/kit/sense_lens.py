@@ -70,6 +70,8 @@ def _focal(lens: Lens) -> Fault | None:
     if known:
         if any(_within(lens.focal_mm, span) for _, span in known):
             return None
+        if high < PHONE_MM and any(low <= span[0] <= high for _, span in known):
+            return None  # a phone's lenses under one name
         name, span = known[0]
         words = marked(
             '{value_written} lies outside "{lens_name}"; write focal_mm = {meant_written}, or correct the '
