@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
+from audit.kit.clocks import set_right
 from audit.kit.kit import Kit, Lens
 from audit.kit.rules import folded
 from audit.kit.sensors import Sensor, SensorClues, sensor_of
@@ -216,7 +217,7 @@ VIEWFINDERS = {"optical": marked("optical"), "electronic": marked("electronic")}
 
 
 def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
-    """A new table with the gear columns filled; rows, their order and all other columns stay as they are."""
+    """A new table with the gear columns filled and the clocks set right; rows and their order stay."""
     bodies = add_bodies(frames, kit)
     lenses = add_lenses(frames, kit)
     sensors = _sensors(frames, bodies, kit)
@@ -225,6 +226,7 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     values: dict[str, list[Any]] = {
         "body": bodies,
         "clock_ahead_s": [ahead.get(label or "") for label in bodies],
+        "clock_at": list(frames["captured_at"]),
         "sensor_width_mm": [s.width_mm for s in sensors],
         "sensor_height_mm": [s.height_mm for s in sensors],
         "sensor_err": [s.err for s in sensors],
@@ -235,7 +237,7 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
         "lens_source": [how for _, how in lenses],
         "viewfinder": [finders.get(label or "") for label in bodies],
     }
-    return filled(frames, values)
+    return set_right(filled(frames, values))
 
 
 def _sensors(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[Sensor]:
