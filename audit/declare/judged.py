@@ -11,6 +11,7 @@ from audit.declare.index import FrameIndex, Rows
 from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults
 from audit.declare.rigs import build_rig
+from audit.declare.shifted import would_fit
 from audit.declare.span_rules import span_faults
 from audit.declare.spans import Cover, cover, set_back
 from audit.declare.worn import Declaration, Worn
@@ -69,7 +70,7 @@ def _judge(worn: Worn, number: int, declaration: Declaration, kit: Kit, index: F
         rows, doubtful = rows[:0], np.union1d(rows, doubtful)
         why = errors[0].text if not why or errors[0] not in covered.faults else why
     judged = Judged(worn, declaration, number, rows, doubtful, why, None if errors else build_rig(worn, kit))
-    for fault in (*found, *(_on_frames(judged, index) if not errors else ())):
+    for fault in (*found, *(_on_frames(judged, kit, index) if not errors else ())):
         judged.say(fault)
     if why and (errors or len(doubtful)):
         words = HAS_A_MISTAKE if errors else marked("{place_path} may cover it: {why}")
@@ -87,11 +88,13 @@ def _cover(worn: Worn, folder: str, index: FrameIndex) -> Cover:
     return cover(worn.model_copy(update={"times": (min(start, end), max(start, end))}), folder, index)
 
 
-def _on_frames(judged: Judged, index: FrameIndex) -> Iterator[Fault]:
+def _on_frames(judged: Judged, kit: Kit, index: FrameIndex) -> Iterator[Fault]:
     """What only shows against the frames: a span that matches none, or two passes of one hour."""
     worn = judged.worn
     if not len(judged.rows) and not len(judged.doubtful):
         text = say("covers no frame; {reach}", reach=_reach(judged, index))
+        if fit := would_fit(worn, judged.declaration.folder, kit, index):
+            text = say("covers no frame; {fit}", fit=fit)
         yield Fault("times" if worn.times else "files", text, "warning")
     if worn.times is not None and worn.times[0].tzinfo is None and (pair := set_back(judged.rows, index)):
         words = marked(

@@ -11,6 +11,7 @@ from audit.kit.clocks import set_right
 from audit.kit.kit import Kit, Lens
 from audit.kit.rules import folded
 from audit.kit.sensors import Sensor, SensorClues, sensor_of
+from audit.kit.trips import add_other_trips
 from audit.message.figures import all_of
 from audit.message.text import marked, say
 from audit.table.columns import filled
@@ -237,7 +238,7 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
         "lens_source": [how for _, how in lenses],
         "viewfinder": [finders.get(label or "") for label in bodies],
     }
-    return set_right(filled(frames, values))
+    return add_other_trips(set_right(filled(frames, values)))
 
 
 def _sensors(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[Sensor]:

@@ -106,6 +106,7 @@ GEAR = _columns(
     ("lens_id", "text", "", "lens of the kit that was matched"),
     ("lens_source", "words", "", "how the lens was matched: exif, declared, estimated, assumed, or why not"),
     ("viewfinder", "text", "", "viewfinder of the body by the kit: optical, electronic, or null"),
+    ("other_trip", "text", "", "before, after: weeks from the trip with most frames; null: of that trip"),
 )
 
 JOIN = _columns(
