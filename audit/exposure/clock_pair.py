@@ -25,6 +25,11 @@ as all numbers down to LIGHT_WEIGHT."""
 NEAR_S, FINE_S, COARSE_S = 30.0, 45.0, 1800.0
 TOGETHER, SAME_SESSION = 0.75, 0.8
 LIGHT_ERR, LIGHT_TRUE, LIGHT_REACH_S, LIGHT_WEIGHT = 1.3, 0.8, 900.0, 0.7
+MEETING_S, LEAST_MET, OFTEN_MET = 60.0, 0.6, 0.85
+"""Of the frames so many lie within a minute of the other body's, or the bodies were used apart; often."""
+MANNER_S, IN_TURN_S = 60.0, 150.0
+"""How much later than the other a body is taken up where they meet often, and where they go in turn: no clock
+tells that. Chosen on the same half, where some photographers use two bodies in turn."""
 PRIOR_AGREE, PRIOR_ZONE, PRIOR_ANY, PRIOR_ALONE = 0.45, 0.15, 0.15, 0.25
 """Before a look: the clocks agree, differ by half hours, by anything; or nothing can be told of them."""
 
@@ -79,8 +84,15 @@ def by_scenes(first: Shots, other: Shots) -> Apart:
     middle = float((run * tried[near]).sum() / run.sum())
     below = np.cumsum(run) / run.sum()
     low, high = np.interp([0.02, 0.98], below, tried[near])
-    err = max(high - middle, middle - low) + STEP_S
-    return Apart(middle, float(err), float(run.sum()), "scenes")
+    met = _met(first, other, middle)
+    err = max(high - middle, middle - low) + STEP_S + (MANNER_S if met >= OFTEN_MET else IN_TURN_S)
+    return Apart(middle, float(err), float(run.sum()) if met >= LEAST_MET else 0.0, "scenes")
+
+
+def _met(first: Shots, other: Shots, ahead_s: float) -> float:
+    """Share of the first body's frames that lie beside the other's, once set right by so much."""
+    busy = _Busy(other.at_s - MEETING_S, other.at_s + other.length_s + MEETING_S)
+    return float((busy.share(first.at_s - ahead_s, 1.0) > 0).mean())
 
 
 def _prior(tried: Floats) -> Floats:

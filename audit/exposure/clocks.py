@@ -47,8 +47,8 @@ def _told(part: pd.DataFrame, main: pd.DataFrame, body: str, main_body: str) -> 
     found = by_receivers(part, main) or by_scenes(_shots(part), _shots(main))
     sure, size = found.chance >= SURE, abs(found.ahead_s)
     proposed = _rounded(found) if sure and size >= max(LEAST_S, found.err_s) else None
-    zone = _zone_s(part, main)
-    return Told(body, main_body, found.ahead_s, found.err_s, found.by, sure, proposed, zone)
+    err_s = found.err_s + (abs(proposed - found.ahead_s) if proposed is not None else 0.0)
+    return Told(body, main_body, found.ahead_s, err_s, found.by, sure, proposed, _zone_s(part, main))
 
 
 def _zone_s(part: pd.DataFrame, main: pd.DataFrame) -> float | None:

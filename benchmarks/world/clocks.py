@@ -2,8 +2,8 @@
 
 Days of the world's own kind "two bodies" are put one after another to a trip of one to three days; the second
 body's clock is then shifted. How the bodies are used beside each other is drawn: at every setup, at some with
-a delay, or on days of their own, where nothing can be told. The shares are guesses (common practice, no
-source). Nothing here knows how a difference is estimated.
+a delay, in turn (never two at a time), or on days of their own, where nothing can be told. The shares are
+guesses (common practice, no source). Nothing here knows how a difference is estimated.
 """
 
 from __future__ import annotations
@@ -25,9 +25,10 @@ from audit.kit.kit import Body, Kit
 from audit.scan.frames import frame_table
 from audit.table.columns import ALL, filled
 from benchmarks.world import day as days
+from benchmarks.world.shooting import Shooter
 
 HALVES = {"tune": 10_000, "unseen": 20_000}
-USES = ("beside", "some", "apart")
+USES = ("beside", "some", "turns", "apart")
 KIT = Kit(body=(Body(name="A", model="Aurin A"), Body(name="B", model="Aurin B")))
 Row = dict[str, Any]
 
@@ -48,7 +49,7 @@ def clock_trip(seed: int) -> ClockTrip:
     """Every fourth trip has no shift but the few seconds that clocks drift."""
     rng = np.random.default_rng([seed, 31])
     size, shift_s = _shift(rng, seed)
-    use = str(rng.choice(USES, p=[0.6, 0.3, 0.1]))
+    use = str(rng.choice(USES, p=[0.4, 0.25, 0.25, 0.1]))
     receives = [bool(rng.random() < 0.3) for _ in "AB"]
     tells_zone = [bool(rng.random() < 0.45) for _ in "AB"]
     zone_moves = bool(size == "hours" and rng.random() < 0.5)
@@ -59,11 +60,13 @@ def clock_trip(seed: int) -> ClockTrip:
         shot = days.shoot(seed * 10 + number, "two bodies")
         assert shot.other is not None
         midnight = datetime.combine(date(2026, 5, 2), datetime.min.time()) + timedelta(days=number)
+        moved = _in_turn(rng, shot.main, shot.other) if use == "turns" else {}
         for letter, shooter in zip("AB", (shot.main, shot.other), strict=True):
             if use == "apart" and number != "AB".index(letter):
                 continue
             kept = _kept(rng, shooter.rows, shooter.truth, use if letter == "B" else "beside")
             for row, start_s in kept:
+                start_s += moved.get((letter, start_s), 0.0)
                 local = midnight + timedelta(seconds=start_s + shot.bag.offset_min * 60)
                 ahead = shift_s + drift_s if letter == "B" else 0.0
                 at = local + timedelta(seconds=ahead)
@@ -103,6 +106,22 @@ def _kept(rng: np.random.Generator, rows: list[Row], truth: list[Row], use: str)
             delays[setup] = float(rng.uniform(0, 180)) if use == "some" else 0.0
         if kept[setup]:
             found.append((row, float(fact["start_s"]) + delays[setup]))
+    return found
+
+
+def _in_turn(rng: np.random.Generator, main: Shooter, other: Shooter) -> dict[tuple[str, float], float]:
+    """By how much each frame is put off when one photographer takes the bodies up one after the other."""
+    setups: dict[tuple[str, int], list[tuple[float, float]]] = {}
+    for letter, shooter in zip("AB", (main, other), strict=True):
+        for fact in shooter.truth:
+            frame = float(fact["start_s"]), float(fact["seconds"])
+            setups.setdefault((letter, fact["setup"]), []).append(frame)
+    found, free_s = {}, -math.inf
+    for (letter, _), frames in sorted(setups.items(), key=lambda one: min(one[1])):
+        first = min(frames)[0]
+        late = max(0.0, free_s + float(rng.uniform(20, 90)) - first)
+        found.update({(letter, start): late for start, _ in frames})
+        free_s = late + max(start + length for start, length in frames)
     return found
 
 
