@@ -23,7 +23,7 @@ from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.kit.kit import Body, Kit
 from audit.scan.frames import frame_table
-from audit.table.columns import ALL, filled
+from audit.table.columns import ALL
 from benchmarks.world import day as days
 from benchmarks.world.shooting import Shooter
 
@@ -127,8 +127,8 @@ def _in_turn(rng: np.random.Generator, main: Shooter, other: Shooter) -> dict[tu
 
 def table_of(trip: ClockTrip, kit: Kit = KIT) -> pd.DataFrame:
     """The table as the check finds it, as far as it looks at it."""
-    missing = {c.name: [None] * len(trip.rows) for c in ALL if c.step != "scan"}
-    frames = add_gear(filled(frame_table(trip.rows), missing).copy(), kit)
+    rest = {c.name: c.kind.series([None] * len(trip.rows)) for c in ALL if c.step != "scan"}
+    frames = add_gear(pd.concat([frame_table(trip.rows), pd.DataFrame(rest)], axis=1), kit)
     return add_setups(add_scenes(frames.copy(), kit))
 
 
