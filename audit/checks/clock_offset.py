@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from audit.checks._words import body_words, days, names
+from audit.exposure.clocks import apart
 from audit.finding import Finding
 from audit.message.text import marked, say
 
@@ -18,7 +19,7 @@ ID = "clock-offset"
 TITLE = "Two bodies disagree on the time"
 THRESHOLD = (
     "offsets from UTC, as written on one day, that differ by 15 minutes or more from that of the nearest "
-    "frame in time of the body with most frames on that day, beyond what the kit declares (clock_ahead_s)"
+    "frame in time of the body with most frames on that day, by clocks set right (clock_ahead_s)"
 )
 SOURCE = "OffsetTimeOriginal: Exif 2.31 (CIPA DC-008)"
 ADVICE = (
@@ -32,17 +33,21 @@ APART_MIN = 15
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     timed = frames[["frame", *NEEDS]].dropna(subset=["captured_at", "body", "utc_offset_min"])
-    offset_min, ahead_min = timed["utc_offset_min"].astype(float), timed["clock_ahead_s"].fillna(0.0) / 60
+    offset_min = timed["utc_offset_min"].astype(float)
     timed = timed.assign(
         utc=timed["captured_at"] - pd.to_timedelta(offset_min, unit="min"),
-        day=(timed["captured_at"] - pd.to_timedelta(ahead_min, unit="min")).dt.normalize(),
+        day=timed["captured_at"].dt.normalize(),
         offset_min=offset_min,
-        zone_min=offset_min - ahead_min,
     ).sort_values(["utc", "frame"])
     pairs = [_beside_main(part) for _, part in timed.groupby("day", sort=True)]
     pairs = [part for part in pairs if len(part)]
     if not pairs:
         return
+    contradicted = {
+        (told.main, told.body)
+        for told in apart(frames)
+        if told.sure and told.zone_s is not None and abs(told.ahead_s - told.zone_s) > told.err_s
+    }
     keys = ["main", "body", "offset_min", "main_offset_min"]
     for (main, body, *_), run in pd.concat(pairs).groupby(keys, sort=True):
         mine, others, hours = body_words(body), body_words(main), abs(run["apart_min"].iloc[0]) / 60
@@ -59,10 +64,26 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             ),
             expected=marked("one time zone on one day"),
             sure=marked("as written in EXIF"),
-            advice=ADVICE,
+            advice=_advice(timed, run, contradicted),
             by=say("{hours:.1f} h", hours=hours),
             cause=say("{body} and {other_body}, {days}", body=others, other_body=mine, days=days(run["day"])),
         )
+
+
+def _advice(timed: pd.DataFrame, run: pd.DataFrame, contradicted: set[tuple[str, str]]) -> str:
+    """The line for the kit, where all frames of the body have the other zone and the scenes do not object."""
+    main, body = run["main"].iloc[0], run["body"].iloc[0]
+    whole = set(timed.loc[timed["body"] == body, "frame"]) == set(run["frame"])
+    if not whole or (main, body) in contradicted:
+        return ADVICE
+    known = timed.loc[timed["body"] == body, "clock_ahead_s"].fillna(0.0).iloc[0]
+    return say(
+        "If the zone of {other_body} is right, write clock_ahead_s = {seconds_written} below [[body]] "
+        'name = "{name}" in the kit; else photograph one clock with both bodies.',
+        other_body=body_words(main),
+        seconds_written=str(round(known + 60 * run["apart_min"].iloc[0])),
+        name=body,
+    )
 
 
 def _beside_main(day: pd.DataFrame) -> pd.DataFrame:
@@ -72,11 +93,11 @@ def _beside_main(day: pd.DataFrame) -> pd.DataFrame:
     """
     count = day["body"].value_counts()
     main = min(count.index, key=lambda body: (-count[body], body))
-    usual = day.loc[day["body"] == main, ["utc", "offset_min", "zone_min"]].add_prefix("main_")
+    usual = day.loc[day["body"] == main, ["utc", "offset_min"]].add_prefix("main_")
     beside = pd.merge_asof(
         day[day["body"] != main], usual, left_on="utc", right_on="main_utc", direction="nearest"
     )
-    apart = beside.assign(main=main, apart_min=beside["zone_min"] - beside["main_zone_min"])
+    apart = beside.assign(main=main, apart_min=beside["offset_min"] - beside["main_offset_min"])
     return apart[apart["apart_min"].abs() >= APART_MIN]
 
 

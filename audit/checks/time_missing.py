@@ -22,13 +22,13 @@ ADVICE = (
     "Set the clock. Declare these frames by file names; a known offset of the clock goes into kit.toml "
     "(clock_ahead_s)."
 )
-NEEDS = ("captured_at",)
+NEEDS = ("captured_at", "other_trip")
 MAY_LACK = ("captured_at",)
 FAR, MOST_FAR = pd.Timedelta(days=366), 0.2
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    readable = frames[frames["problem"].isna()]
+    readable = frames[frames["problem"].isna() & frames["other_trip"].isna()]
     # The stubs know quantiles of numbers only.
     middle = cast("pd.Timestamp", readable["captured_at"].quantile(0.5, interpolation="lower"))
     far = readable[(readable["captured_at"] - middle).abs() > FAR]

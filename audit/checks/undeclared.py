@@ -21,12 +21,13 @@ ADVICE = (
     'Add a [[worn]] span to the folder\'s filters.toml: the rig, bare = true, neutral = "none" (a grad or '
     "polariser may have been on), or unknown = true. `cornerstop draft` drafts spans from the exposures."
 )
-NEEDS = ("declaration", "undeclared_reason", "folder")
+NEEDS = ("declaration", "undeclared_reason", "folder", "other_trip")
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    left_out = frames[(frames["declaration"] == "undeclared") & frames["problem"].isna()]
-    if len(left_out) and (frames["declaration"] == "undeclared").all():
+    silent, of_trip = frames["declaration"] == "undeclared", frames["other_trip"].isna()
+    left_out = frames[silent & of_trip & frames["problem"].isna()]
+    if len(left_out) and silent.all():
         yield _finding("note", left_out, marked("no frame is declared"), marked("the whole dump"))
         return
     for (folder, _), part in left_out.groupby(["folder", "undeclared_reason"], sort=True):

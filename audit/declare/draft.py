@@ -123,6 +123,7 @@ def _runs(index: FrameIndex, rows: list[dict[Any, Any]], kit: Kit) -> Iterator[l
         one = rows[row]
         # A marker stands between two spans.
         silent = one["declaration"] == "undeclared" and one["sequence"] != "marker"
+        silent = silent and pd.isna(one["other_trip"])
         if not silent or pd.isna(one["estimated_class"]):
             return False, index.folders[row], (), False, ""
         sets = tuple(one["estimated_sets"])

@@ -102,7 +102,7 @@ class FrameIndex:
 
     `folders`: of each frame's first file; `inside`: the rows with any file in a folder or below it, by its
     name (a body with two slots writes on both cards). `true_us`: local true time in microseconds since 1970
-    (the camera's clock less `clock_ahead_s`), NO_TIME where the file has none. `offset_us`: offset from UTC,
+    (the clock set right), NO_TIME where the file has none. `offset_us`: offset from UTC,
     NO_TIME where the camera wrote none.
     """
 
@@ -154,9 +154,7 @@ def frame_index(frames: pd.DataFrame) -> FrameIndex:
     folders = [str(x) for x in frames["folder"]]
     bodies = [x if isinstance(x, str) else None for x in frames["body"]]
     sequence = _sequences(names, folders, bodies)
-    camera_us, offset_us = _micros(frames["captured_at"]), _offsets(frames["utc_offset_min"])
-    ahead_us = np.round(frames["clock_ahead_s"].fillna(0.0).to_numpy(dtype=float) * 1e6).astype(np.int64)
-    true_us = np.where(camera_us == NO_TIME, NO_TIME, camera_us - ahead_us)
+    true_us, offset_us = _micros(frames["captured_at"]), _offsets(frames["utc_offset_min"])
     order = _orders(frames, names, folders, sequence, true_us, offset_us)
     place = [0] * len(names)
     for rows in order.values():

@@ -13,6 +13,7 @@ from audit.declare.index import FrameIndex, Rows
 from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults
 from audit.declare.rigs import build_rig
+from audit.declare.shifted import would_fit
 from audit.declare.span_rules import span_faults
 from audit.declare.spans import Cover, cover, set_back
 from audit.declare.worn import Declaration, Worn
@@ -83,7 +84,7 @@ def _judge(
     found = [*span_faults(worn, sole=len(declaration.worn) == 1), *covered.faults]
     if not is_short(worn):
         judged = _one(worn, number, declaration, kit, covered, [*found, *rig_faults(worn, kit)])
-        _look_at_frames(judged, index)
+        _look_at_frames(judged, kit, index)
         yield judged
         return
     whole = True
@@ -93,7 +94,7 @@ def _judge(
         mine = Cover(rows, covered.doubtful if whole else covered.doubtful[:0], covered.why, covered.faults)
         judged = _one(on, number, declaration, kit, mine, wrong)
         if whole:
-            _look_at_frames(judged, index, covered)
+            _look_at_frames(judged, kit, index, covered)
         whole = False
         yield judged
 
@@ -129,12 +130,12 @@ def _one(
     return judged
 
 
-def _look_at_frames(judged: Judged, index: FrameIndex, covered: Cover | None = None) -> None:
+def _look_at_frames(judged: Judged, kit: Kit, index: FrameIndex, covered: Cover | None = None) -> None:
     """Says what only shows against the frames; `covered` is the whole span where it was parted by lens."""
     if judged.rig is None:
         return
     whole = judged if covered is None else replace(judged, rows=covered.rows, mistakes=judged.mistakes)
-    for fault in _on_frames(whole, index):
+    for fault in _on_frames(whole, kit, index):
         judged.say(fault)
 
 
@@ -148,11 +149,13 @@ def _cover(worn: Worn, folder: str, index: FrameIndex) -> Cover:
     return cover(worn.model_copy(update={"times": (min(start, end), max(start, end))}), folder, index)
 
 
-def _on_frames(judged: Judged, index: FrameIndex) -> Iterator[Fault]:
+def _on_frames(judged: Judged, kit: Kit, index: FrameIndex) -> Iterator[Fault]:
     """What only shows against the frames: a span that matches none, or two passes of one hour."""
     worn = judged.worn
     if not len(judged.rows) and not len(judged.doubtful):
         text = say("covers no frame; {reach}", reach=_reach(judged, index))
+        if fit := would_fit(worn, judged.declaration.folder, kit, index):
+            text = say("covers no frame; {fit}", fit=fit)
         yield Fault("times" if worn.times else "files", text, "warning")
     if worn.times is not None and worn.times[0].tzinfo is None and (pair := set_back(judged.rows, index)):
         words = marked(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
@@ -64,6 +65,14 @@ def _body(worn: Worn, index: FrameIndex) -> tuple[str | None, Fault | None]:
 def _by_files(
     files: tuple[str, ...], folder: str, inside: np.ndarray, body: str | None, index: FrameIndex
 ) -> Cover:
+    named = as_ends(files, inside, index)
+    if named is None:
+        text = say(
+            '"{name}" is a range and stands beside another name; write a span of its own for each',
+            name=next(name for name in files if not index.named(name)),
+        )
+        return _nowhere(Fault("files", text), inside, body, index)
+    files = named
     ends: list[list[int]] = []
     for item, name in enumerate(files):
         rows = [row for row in index.named(name) if inside[row]]
@@ -76,6 +85,29 @@ def _by_files(
                 text = say('"{name}" is not a frame of body "{body_name}"', name=name, body_name=body)
                 return _nowhere(Fault("files", text, item=item), inside, body, index)
     return _between(files, ends, folder, inside, body, index)
+
+
+_RANGE = re.compile(r"(.*?)\s*[-\u2013]\s*(.*)")
+_NUMBER = re.compile(r"\d+(?=(?:\.[A-Za-z0-9]{2,4})?$)")
+
+
+def as_ends(files: tuple[str, ...], inside: np.ndarray, index: FrameIndex) -> tuple[str, ...] | None:
+    """The two ends of a range written as one name ("TARN0101-TARN0120", "TARN0101-0120"), else `files`.
+
+    A name that a frame has is that frame, hyphen or not. None where a range stands beside another name.
+    """
+    for name in files:
+        found = _RANGE.fullmatch(name)
+        if found is None or not all(found.groups()) or any(inside[row] for row in index.named(name)):
+            continue
+        first, last = found.groups()
+        number = _NUMBER.search(first)
+        if number is None or not _NUMBER.search(last):
+            continue  # no two counters: a slip of one name
+        if last.rsplit(".", 1)[0].isdigit():
+            last = first[: number.end() - len(last.rsplit(".", 1)[0])] + last
+        return (first, last) if len(files) == 1 else None
+    return files
 
 
 def _between(

@@ -28,10 +28,10 @@ def add_setups(frames: pd.DataFrame) -> pd.DataFrame:
     """Fills `setup`, `sequence` (its kind), `sequence_of` (its first frame) and `sequence_words` (evidence).
 
     Needs body, bracket and bracket_by. A setup is one body, lens, focal length and orientation without a long
-    pause or a move, named after its first frame; frames without time or body belong to none. The work grows
-    with the number of frames.
+    pause or a move, named after its first frame; frames without time or body, or of another trip, have none.
+    The work grows with the number of frames.
     """
-    order = in_order(frames)
+    order = in_order(frames[frames["other_trip"].isna()])
     number = setup_numbers(order)
     names = order["frame"].to_numpy(dtype=object)
     first = np.searchsorted(number, number)  # numbers grow along the order

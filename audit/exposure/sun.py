@@ -33,10 +33,9 @@ Words = NDArray[np.str_]
 def utc_moments(frames: pd.DataFrame, kit: Kit) -> tuple[pd.Series, Words, Words]:
     """UTC of each frame's time stamp, from what it comes, why there is none.
 
-    The camera's clock is set right by `clock_ahead_s` first. Exactly one of the two texts is not empty.
+    Exactly one of the two texts is not empty.
     """
-    ahead = pd.to_timedelta(frames["clock_ahead_s"].fillna(0.0), unit="s").dt.as_unit("us")
-    local = frames["captured_at"] - ahead
+    local = frames["captured_at"]
     written = frames["utc_offset_min"].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
     received = _received_offset_min(local - frames["gps_at"])
     given = np.full(len(frames), np.nan if kit.utc_offset_min is None else float(kit.utc_offset_min))

@@ -7,10 +7,12 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
+from audit.kit.clocks import set_right
 from audit.kit.kit import Kit, Lens
 from audit.kit.rules import folded
 from audit.kit.sensors import Sensor, SensorClues, sensor_of
 from audit.kit.strangers import missing
+from audit.kit.trips import add_other_trips
 from audit.message.figures import all_of
 from audit.message.text import marked, say
 from audit.table.columns import filled
@@ -228,7 +230,7 @@ VIEWFINDERS = {"optical": marked("optical"), "electronic": marked("electronic")}
 
 
 def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
-    """A new table with the gear columns filled; rows, their order and all other columns stay as they are."""
+    """A new table with the gear columns filled and the clocks set right; rows and their order stay."""
     bodies = add_bodies(frames, kit)
     lenses = add_lenses(frames, kit)
     sensors = _sensors(frames, bodies, kit)
@@ -237,6 +239,7 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     values: dict[str, list[Any]] = {
         "body": bodies,
         "clock_ahead_s": [ahead.get(label or "") for label in bodies],
+        "clock_at": list(frames["captured_at"]),
         "sensor_width_mm": [s.width_mm for s in sensors],
         "sensor_height_mm": [s.height_mm for s in sensors],
         "sensor_err": [s.err for s in sensors],
@@ -248,7 +251,7 @@ def add_gear(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
         "viewfinder": [finders.get(label or "") for label in bodies],
         **missing(frames, bodies, [id for id, _ in lenses], kit),
     }
-    return filled(frames, values)
+    return add_other_trips(set_right(filled(frames, values)))
 
 
 def sensor_clues(frames: pd.DataFrame, bodies: list[str | None], kit: Kit) -> list[SensorClues]:

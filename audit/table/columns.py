@@ -53,8 +53,8 @@ SCAN = _columns(
     ("_lens_serial", "text", "", "serial number of the lens as written"),
     ("lens_focal_min_mm", "real", "mm", "shortest focal length of the lens as written"),
     ("lens_focal_max_mm", "real", "mm", "longest focal length of the lens as written"),
-    ("captured_at", "time", "local time", "time by the camera's clock, with sub-seconds where given"),
-    ("utc_offset_min", "whole", "min", "offset of captured_at from UTC as written; null where none was"),
+    ("captured_at", "time", "local time", "time of capture: clock_at set right by clock_ahead_s"),
+    ("utc_offset_min", "whole", "min", "offset of captured_at from UTC, written or set right with it"),
     ("counter", "whole", "", "number at the end of the file name"),
     ("exposure_time_s", "real", "s", "exposure time as written"),
     ("exposure_time_ratio", "text", "s", "exposure time as the exact fraction written"),
@@ -96,6 +96,7 @@ GEAR = _columns(
     "gear",
     ("body", "text", "", "label of the body: the kit's name, or body A, B ... in order of first frames"),
     ("clock_ahead_s", "real", "s", "how far the kit says the body's clock is ahead of true time"),
+    ("clock_at", "time", "local time", "time as the camera's clock wrote it, sub-seconds where given"),
     ("sensor_width_mm", "real", "mm", "width of the sensor area used, as the picture is stored"),
     ("sensor_height_mm", "real", "mm", "height of the sensor area used"),
     ("sensor_err", "real", "fraction", "relative error of the sensor size"),
@@ -109,6 +110,7 @@ GEAR = _columns(
     ("body_nearest", "text", "", "model in the kit that matches no frame and is nearest to this one's"),
     ("lens_missing", "flag", "", "whether the kit names lenses, and not this one"),
     ("lens_nearest", "text", "", "lens name in the kit that matches no frame and is nearest to this one's"),
+    ("other_trip", "text", "", "before, after: weeks from the trip with most frames; null: of that trip"),
 )
 
 JOIN = _columns(

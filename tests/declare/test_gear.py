@@ -189,3 +189,20 @@ def test_a_picture_stored_upright_has_an_upright_area(scanned: Any, kit: Kit) ->
     table = add_gear(scanned(rows), kit)
     assert table["sensor_width_mm"].tolist() == [35.9, 24.0]
     assert table["sensor_height_mm"].tolist() == [24.0, 35.9]
+
+
+def test_times_are_set_right_and_the_raw_time_stays(scanned: Any, kit: Kit) -> None:
+    row = add_gear(scanned([frame("N_0001", body_serial="3009999", captured_at="2026-05-02 10:01:35")]), kit)
+    assert str(row["captured_at"].iloc[0]) == "2026-05-02 10:00:00"
+    assert str(row["clock_at"].iloc[0]) == "2026-05-02 10:01:35"
+
+
+@pytest.mark.parametrize(("zone", "right"), [(60, 120), (120, 120)])
+def test_a_clock_in_another_zone_wrote_that_zone_too(scanned: Any, zone: int, right: int) -> None:
+    kit = Kit(body=(Body(name="A", model=TARN), Body(name="B", model="Vik 4", clock_ahead_s=-3600.0)))
+    rows = [
+        frame("A1", captured_at="2026-05-02 10:00:00", utc_offset_min=120),
+        frame("B1", model="Vik 4", captured_at="2026-05-02 09:05:00", utc_offset_min=zone),
+    ]
+    found = add_gear(scanned(rows), kit).iloc[1]
+    assert (str(found["captured_at"]), found["utc_offset_min"]) == ("2026-05-02 10:05:00", right)

@@ -121,12 +121,6 @@ def test_utc_by_the_receivers_time(table, at, source):
         assert out["sun_altitude_deg"].iloc[0] == exif["sun_altitude_deg"].iloc[0]
 
 
-def test_the_clock_is_set_right_first(table):
-    fast = {"captured_at": "2026-05-02 11:10:00", "clock_ahead_s": 3600.0}
-    out = sky(table, fast, {"captured_at": "2026-05-02 10:10:00"}, kit=KIT)
-    assert out["sun_altitude_deg"].iloc[0] == out["sun_altitude_deg"].iloc[1]
-
-
 def test_without_time_offset_or_place_it_is_said(table):
     offset = {"utc_offset_min": 120}
     out = sky(table, {**SKARVEN}, {**offset}, {**SKARVEN, **offset, "captured_at": None}, {"body": "B"})

@@ -42,6 +42,7 @@ CODES = frozenset(
         *("embedded preview", "reduced decode", "full decode", "raw half-size"),  # pixel_kind; kept on disk
         *("auto", "manual", "auto bracket", "fixed"),  # exposure_mode, exposure_program, white_balance
         "proposed",  # kept
+        *("before", "after"),  # other_trip
         *("act", "look", "note"),  # levels
     }
 )
