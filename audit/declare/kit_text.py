@@ -25,7 +25,7 @@ from audit.kit.strength import POLARISER_STOPS
 from audit.message.shown import shown_line
 from audit.toml.quote import quoted
 
-COMMENT_AT, MOST_WIDE, MOST_SHOWN, MOST_MODELS = 33, 106, 60, 4
+COMMENT_AT, MOST_WIDE, MOST_SHOWN, MOST_DATA, MOST_MODELS = 33, 106, 60, 120, 4
 WORDS, KEY = "## ", "# "
 THREAD, STEPPED, NO_CONTACT_THREAD, NO_CONTACT_FOCAL = 77, 58, 58, 24
 """Threads and focal length of the examples: sizes that are sold, common practice, no source."""
@@ -114,7 +114,9 @@ def _lens_words() -> str:
 def _lens(lens: FoundLens) -> Iterator[str]:
     yield _words(_lens_frames(lens))
     if lens.data:
-        yield _words(f"Distortion comes from open data ({shown(lens.data)}): leave distortion_percent out.")
+        yield _words(
+            f"Distortion comes from open data ({shown(lens.data, MOST_DATA)}): leave distortion_percent out."
+        )
     yield "[[lens]]"
     yield f"id = {quoted(lens.id)}"
     if lens.name:
@@ -231,10 +233,10 @@ def _frames(count: int) -> str:
     return f"{count} frame{'' if count == 1 else 's'}"
 
 
-def shown(text: str) -> str:
+def shown(text: str, most: int = MOST_SHOWN) -> str:
     """Other people's words in a comment: one short line that acts on nothing."""
-    line = shown_line(" ".join(text[:MOST_WIDE].split()))
-    return line if len(line) <= MOST_SHOWN else line[: MOST_SHOWN - 3] + "..."
+    line = shown_line(" ".join(text[: 2 * most].split()))
+    return line if len(line) <= most else line[: most - 3] + "..."
 
 
 def _words(text: str) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from audit.kit.kit import Kit
-from audit.message.figures import all_of
 
 MOST_NAMED = 6
 WHERE_THREAD = "on the front rim of the lens, after the sign ø"
@@ -32,4 +31,4 @@ def blanks(kit: Kit) -> Iterator[str]:
 def _some(names: Sequence[str]) -> str:
     more = len(names) - MOST_NAMED
     told = [f'"{name}"' for name in names[:MOST_NAMED]]
-    return all_of([*told, f"{more} more"] if more > 0 else told)
+    return ", ".join(told) + f" and {more} more" * (more > 0)
