@@ -69,6 +69,8 @@ MANY_SLOTS = 6
 BETWEEN_RAILS_MM = 4.0
 """The rails cover so much of a plate's width: common practice, no source."""
 
+USUAL_SENSORS_MM = ((36.0, 24.0), (28.7, 19.0), (23.6, 15.7), (22.3, 14.9), (17.3, 13.0), (13.2, 8.8))
+"""Common practice, no source."""
 LARGEST_SENSOR_MM = 260.0
 """Nothing is wider: a scanning back has 96 mm, a sheet of film 254 mm. From memory, no source."""
 
@@ -254,13 +256,15 @@ def _sensor(body: Body) -> Iterator[Fault]:
 
 
 def _larger(width: float, height: float) -> str:
-    """The sensor in mm that a size in cm or inches stands for; nothing where it is a phone's."""
-    wide, high = max(width, height), min(width, height)
-    phone = wide >= 3.0 and not 1.45 < wide / high < 1.55
-    if wide >= 4.0 or phone:
-        return ""
-    cm, inches = _pair(width * 10, height * 10), _pair(width * 25.4, height * 25.4)
-    return one_of([cm, inches] if wide < 2.2 else [cm])
+    """The usual sensor in mm that a size in cm or inches stands for; nothing where it is a phone's own."""
+    sizes = [(width * scale, height * scale) for scale in (10, 25.4)] if max(width, height) < 4.0 else []
+    usual = [size for size in sizes if any(_alike(size, one) for one in USUAL_SENSORS_MM)]
+    return one_of([_pair(*size) for size in usual]) if usual else ""
+
+
+def _alike(size: tuple[float, float], usual: tuple[float, float]) -> bool:
+    wide, high = max(size), min(size)
+    return abs(wide / usual[0] - 1) < 0.04 and abs(high / usual[1] - 1) < 0.04
 
 
 def _pair(width: float, height: float) -> str:
