@@ -72,12 +72,16 @@ _OF_ITS_OWN = marked(
 
 @dataclass
 class Picture:
-    """One picture as read, with the files it was read from (a CRW and its THM make one)."""
+    """One picture as read, with the files it was read from (a CRW and its THM make one).
+
+    `content` is the same where another dump holds the same bytes.
+    """
 
     files: list[str]
     folder: str
     stem: str
     row: Row
+    content: str | None = None
 
     @property
     def counter(self) -> int | None:
@@ -146,19 +150,28 @@ def _within_folders(pictures: list[Picture]) -> list[list[Picture]]:
 
 
 def _across_folders(clusters: list[list[Picture]]) -> list[list[Picture]]:
-    """Joins clusters of different folders that show the same body, counter and time."""
+    """Joins clusters of different folders that show the same body, counter and time, or hold the same bytes."""
     frames: list[list[Picture]] = []
     by_shot: dict[tuple[object, ...], list[list[Picture]]] = {}
+    by_content: dict[str, list[Picture]] = {}
     for cluster in clusters:
-        key = _shot_key(cluster)
-        if key is None:
-            frames.append(cluster)
-        elif not _join(by_shot.setdefault(key, []), cluster, other_folder=True):
-            frames.append(by_shot[key][-1])
+        contents = [p.content for p in cluster if p.content is not None]
+        frame = next((by_content[c] for c in contents if c in by_content), None)
+        if frame is not None:
+            frame.extend(cluster)
+        elif (key := shot_key(cluster)) is None:
+            frames.append(frame := cluster)
+        else:
+            alike = by_shot.setdefault(key, [])
+            if not _join(alike, cluster, other_folder=True):
+                frames.append(alike[-1])
+            frame = next(one for one in alike if any(p is cluster[0] for p in one))
+        by_content.update(dict.fromkeys(contents, frame))
     return frames
 
 
-def _shot_key(cluster: list[Picture]) -> tuple[object, ...] | None:
+def shot_key(cluster: list[Picture]) -> tuple[object, ...] | None:
+    """Body, counter and second of a shot; None where its files do not tell all three."""
     for p in cluster:
         model, time = p.row.get("model"), p.row.get("captured_at")
         if model and time and p.counter is not None:
