@@ -83,12 +83,13 @@ def _refuse_nested(folder: Path, other: Path) -> None:
 def _named(folders: Sequence[Path]) -> dict[str, Path]:
     """Each by its folder's name, with a number where an earlier one is called alike."""
     wanted = [_name(folder) for folder in folders]
+    reserved = {name.casefold() for name in wanted}
     taken: set[str] = set()
     named: dict[str, Path] = {}
     for folder, short in zip(folders, wanted, strict=True):
         name, number = short, 2
         # "card-2" is left to a folder that is really called so.
-        while name.casefold() in taken or (name != short and name in wanted):
+        while name.casefold() in taken or (name != short and name.casefold() in reserved):
             name, number = f"{short}-{number}", number + 1
         taken.add(name.casefold())
         named[name] = folder

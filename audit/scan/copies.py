@@ -24,7 +24,7 @@ def mark_same(pictures: Sequence[Picture], paths: Mapping[str, Path]) -> None:
             alike.setdefault((one.row.get("size_bytes"), one.row[HEAD_SUM]), []).append(one)
     for group in alike.values():
         keys = {shot_key([one]) for one in group}
-        if len({one.folder.partition("/")[0] for one in group}) > 1 and (len(keys) > 1 or None in keys):
+        if len({one.dump for one in group}) > 1 and (len(keys) > 1 or None in keys):
             for one in group:
                 one.content = _digest(paths[one.files[0]])
 

@@ -84,6 +84,11 @@ class Picture:
     content: str | None = None
 
     @property
+    def dump(self) -> str:
+        """The dump's name, where there are several."""
+        return self.folder.partition("/")[0]
+
+    @property
     def counter(self) -> int | None:
         """Number at the end of the file name; of eight characters the last four (DCF 2.0)."""
         if _DCF_NAME.fullmatch(self.stem):
@@ -150,24 +155,31 @@ def _within_folders(pictures: list[Picture]) -> list[list[Picture]]:
 
 
 def _across_folders(clusters: list[list[Picture]]) -> list[list[Picture]]:
-    """Joins clusters of different folders that show the same body, counter and time, or hold the same bytes."""
+    """Joins clusters of different folders of the same body, counter and time, or of the same bytes."""
     frames: list[list[Picture]] = []
     by_shot: dict[tuple[object, ...], list[list[Picture]]] = {}
-    by_content: dict[str, list[Picture]] = {}
+    by_content: dict[str, list[list[Picture]]] = {}
     for cluster in clusters:
-        contents = [p.content for p in cluster if p.content is not None]
-        frame = next((by_content[c] for c in contents if c in by_content), None)
-        if frame is not None:
-            frame.extend(cluster)
-        elif (key := shot_key(cluster)) is None:
-            frames.append(frame := cluster)
-        else:
-            alike = by_shot.setdefault(key, [])
-            if not _join(alike, cluster, other_folder=True):
-                frames.append(alike[-1])
+        key = shot_key(cluster)
+        alike = by_shot.setdefault(key, []) if key is not None else []
+        if _join(alike, cluster, other_folder=True):
             frame = next(one for one in alike if any(p is cluster[0] for p in one))
-        by_content.update(dict.fromkeys(contents, frame))
+        elif (twin := _twin(cluster, by_content)) is not None:
+            twin.extend(cluster)
+            alike[-1] = frame = twin
+        else:
+            frame = alike[-1]
+            frames.append(frame)
+        for content in {p.content for p in cluster if p.content is not None}:
+            by_content.setdefault(content, []).append(frame)
     return frames
+
+
+def _twin(cluster: list[Picture], by_content: dict[str, list[list[Picture]]]) -> list[Picture] | None:
+    """The frame of another dump that holds the same bytes; twins within one dump stay two, and are told."""
+    dump = cluster[0].dump
+    found = (one for p in cluster for one in by_content.get(p.content or "", ()))
+    return next((one for one in found if all(p.dump != dump for p in one)), None)
 
 
 def shot_key(cluster: list[Picture]) -> tuple[object, ...] | None:

@@ -1,6 +1,7 @@
 """Several dumps are one trip: findings as for one dump, copies one frame, drafts where the frames are."""
 
 import json
+import os
 import shutil
 import sys
 from pathlib import Path
@@ -9,6 +10,7 @@ import pytest
 
 from audit.cli.entry import run
 from audit.cli.pasted import AsTyped
+from audit.declare import load
 from audit.disk.dumps import Dumps, one_trip, title
 from audit.jobs.audit import audit
 from audit.jobs.draft import draft_dump
@@ -45,8 +47,7 @@ def test_two_cards_and_a_copy_are_audited_as_the_one_dump(demo, cards):
     assert sorted(map(below, several.frames["frame"])) == sorted(one.frames["frame"])
     assert set(several.frames["folder"].str.partition("/")[0]) == {"card-a", "card-b"}
     assert told(several.findings, below) == told(one.findings, str)
-    columns = ["declaration", "rig", "corner", "setup", "loss_min_stops", "captured_at"]
-    columns = [name for name in columns if name in one.frames and name != "setup"]
+    columns = ["declaration", "rig_words", "corner_loss_stops", "captured_at", "body", "estimated_stops"]
     ours = several.frames.assign(frame=several.frames["frame"].map(below)).sort_values("frame")
     theirs = one.frames.sort_values("frame")
     for name in columns:
@@ -64,21 +65,11 @@ def test_every_file_is_in_one_frame_or_passed_over(cards):
 
 
 def test_the_same_bytes_are_one_frame_whatever_the_name_and_time(tmp_path):
-    for name, data in (
-        ("a/x.jpg", b"\xff\xd8one"),
-        ("b/other.jpg", b"\xff\xd8one"),
-        ("b/y.jpg", b"\xff\xd8two"),
-    ):
+    for name, end in (("a/x", b"1"), ("b/z", b"1"), ("b/w", b"2")):
         (tmp_path / name).parent.mkdir(exist_ok=True)
-        (tmp_path / name).write_bytes(data)
+        (tmp_path / f"{name}.dng").write_bytes(b"II*\0" + bytes(100_000) + end)
     frames = scan(one_trip([tmp_path / "a", tmp_path / "b"])).frames
-    pairs = [list(files) for files in frames["files"]]
-    assert len(pairs) in (0, 2)  # without exposure data a JPEG may be passed over
-    (tmp_path / "a" / "x.dng").write_bytes(b"II*\0" + bytes(100_000) + b"1")
-    (tmp_path / "b" / "z.dng").write_bytes(b"II*\0" + bytes(100_000) + b"1")
-    (tmp_path / "b" / "w.dng").write_bytes(b"II*\0" + bytes(100_000) + b"2")
-    frames = scan(one_trip([tmp_path / "a", tmp_path / "b"])).frames
-    raws = [sorted(files) for files in frames["files"] if files[0].endswith(".dng")]
+    raws = [sorted(files) for files in frames["files"]]
     assert sorted(raws) == [["a/x.dng", "b/z.dng"], ["b/w.dng"]]
 
 
@@ -104,11 +95,9 @@ def test_a_mirror_tree_holds_a_folder_for_each_dump(tmp_path):
     text = "[[worn]]\nbare = true\n"
     for name in ("b", "notes/a", "notes/c"):
         (tmp_path / name / "filters.toml").write_text(text, encoding="utf-8")
-    from audit.declare import load
-
     loaded = load(one_trip([tmp_path / "a", tmp_path / "b"]), None, tmp_path / "notes")
     assert [d.folder for d in loaded.declarations] == ["a", "b", "c"]
-    assert [m.file for m in loaded.warnings] == ["c/filters.toml"]
+    assert [m.path for m in loaded.warnings] == ["c/filters.toml"]
 
 
 def test_names_are_unique_and_stay_near_the_folders(tmp_path):
@@ -117,9 +106,7 @@ def test_names_are_unique_and_stay_near_the_folders(tmp_path):
         folder.mkdir(parents=True)
     dumps = one_trip(folders)
     assert isinstance(dumps, Dumps)
-    assert list(dumps.named) == ["card", "card-3", "Card-2", "card-2-2"] or len(
-        {name.casefold() for name in dumps.named}
-    ) == len(folders)
+    assert list(dumps.named) == ["card", "card-3", "Card-4", "card-2"]
     assert dumps / "card/100BRAT/a.jpg" == folders[0] / "100BRAT" / "a.jpg"
     assert one_trip(folders[:1]) == folders[0]
     assert title(folders[0]) == "card"
@@ -127,8 +114,6 @@ def test_names_are_unique_and_stay_near_the_folders(tmp_path):
 
 @pytest.mark.skipif(sys.platform != "linux", reason="file names of any bytes are Linux's")
 def test_a_dump_whose_name_is_no_utf8(tmp_path):
-    import os
-
     odd = Path(os.fsdecode(os.fsencode(tmp_path) + b"/c\xffd"))
     for folder in (odd, tmp_path / "b"):
         folder.mkdir()
