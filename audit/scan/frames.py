@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from audit.message.text import joined, marked, say
+from audit.scan.copies import shot_key, twin_of
 from audit.scan.exposure import exposure_value
 from audit.scan.folder import Entry, split_ending
 from audit.scan.formats import DEVELOPED
@@ -164,7 +165,7 @@ def _across_folders(clusters: list[list[Picture]]) -> list[list[Picture]]:
         alike = by_shot.setdefault(key, []) if key is not None else []
         if _join(alike, cluster, other_folder=True):
             frame = next(one for one in alike if any(p is cluster[0] for p in one))
-        elif (twin := _twin(cluster, by_content)) is not None:
+        elif (twin := twin_of(cluster, by_content)) is not None:
             twin.extend(cluster)
             alike[-1] = frame = twin
         else:
@@ -173,22 +174,6 @@ def _across_folders(clusters: list[list[Picture]]) -> list[list[Picture]]:
         for content in {p.content for p in cluster if p.content is not None}:
             by_content.setdefault(content, []).append(frame)
     return frames
-
-
-def _twin(cluster: list[Picture], by_content: dict[str, list[list[Picture]]]) -> list[Picture] | None:
-    """The frame of another dump that holds the same bytes; twins within one dump stay two, and are told."""
-    dump = cluster[0].dump
-    found = (one for p in cluster for one in by_content.get(p.content or "", ()))
-    return next((one for one in found if all(p.dump != dump for p in one)), None)
-
-
-def shot_key(cluster: list[Picture]) -> tuple[object, ...] | None:
-    """Body, counter and second of a shot; None where its files do not tell all three."""
-    for p in cluster:
-        model, time = p.row.get("model"), p.row.get("captured_at")
-        if model and time and p.counter is not None:
-            return model.casefold(), p.counter, time.replace(microsecond=0)
-    return None
 
 
 def _join(clusters: list[list[Picture]], new: list[Picture], *, other_folder: bool = False) -> bool:

@@ -16,13 +16,15 @@ from audit.jobs.audit import audit
 from audit.jobs.draft import draft_dump
 from audit.scan import scan
 
+FIRST = ("card-1", "2025-09-13 Ravnsund", "2025-09-15 Lomsvik")
+
 
 @pytest.fixture(scope="module")
 def cards(demo, tmp_path_factory):
-    """The demo trip's folders in turn on two dumps, and a copy of the first dump on a disk."""
+    """The demo trip's two cards and its days on two dumps, and a copy of the first dump on a disk."""
     place = tmp_path_factory.mktemp("cards")
-    for number, item in enumerate(sorted((demo / "trip").iterdir())):
-        card = place / ("card-b" if item.is_dir() and number % 2 else "card-a")
+    for item in (demo / "trip").iterdir():
+        card = place / ("card-a" if item.name in FIRST else "card-b")
         card.mkdir(exist_ok=True)
         (shutil.copytree if item.is_dir() else shutil.copy)(item, card / item.name)
     shutil.copytree(place / "card-a", place / "disk" / "card-a")
