@@ -20,7 +20,16 @@ if TYPE_CHECKING:
 
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
-DUMPS = click.argument("dumps", type=FOLDER, nargs=-1, required=True, metavar="DUMP...")
+
+
+class _Dumps(click.Argument):
+    """Called by the name of one in messages."""
+
+    def get_error_hint(self, ctx: click.Context | None) -> str:
+        return "'DUMP'"
+
+
+DUMPS = click.argument("dumps", cls=_Dumps, type=FOLDER, nargs=-1, required=True, metavar="DUMP...")
 """One dump, or several that are one trip."""
 
 
