@@ -123,8 +123,8 @@ def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -
     timeless = int(frames["captured_at"].isna().sum())
     return Site(
         contents=_contents(days),
-        act=causes(shown.groups["act"], frames),
-        look=causes(shown.groups["look"], frames),
+        act=causes(shown.groups["act"], frames, views),
+        look=causes(shown.groups["look"], frames, views),
         strips=strips(timed, {name: link.anchor for name, link in links.items()}),
         has_sky=bool(frames["sky_ev100"].notna().any()),
         timeless=plural(

@@ -65,7 +65,7 @@ class Page:
     summary: tuple[str, ...]
     hints: tuple[str, ...]
     untold: Untold | None
-    tally: tuple[tuple[str, str], ...]
+    tally: tuple[tuple[str, str, str], ...]
     caution: bool
     groups: dict[str, list[Group]]
     mistakes: tuple[MistakeView, ...]
@@ -209,15 +209,18 @@ def _in_frames(things: str, groups: list[Group]) -> str:
     return say("{things}, in {frames}", things=things, frames=count) if frames else things
 
 
-def _tally(result: Result, files: FileCounts, groups: dict[str, list[Group]]) -> tuple[tuple[str, str], ...]:
+def _tally(
+    result: Result, files: FileCounts, groups: dict[str, list[Group]]
+) -> tuple[tuple[str, str, str], ...]:
+    """Counts with their names and the places where what is counted stands."""
     found = {level: str(sum(len(group.rows) for group in groups[level])) for level in LEVELS}
     return (
-        (marked("Frames"), str(len(result.frames))),
-        (marked("Files seen"), str(files.seen)),
-        (marked("To act on"), found["act"]),
-        (marked("To look at"), found["look"]),
-        (marked("Notes"), found["note"]),
-        (marked("Mistakes"), str(len(result.mistakes))),
+        (marked("Frames"), str(len(result.frames)), "counts"),
+        (marked("Files seen"), str(files.seen), "passed-over"),
+        (marked("To act on"), found["act"], "act"),
+        (marked("To look at"), found["look"], "look"),
+        (marked("Notes"), found["note"], "note"),
+        (marked("Mistakes"), str(len(result.mistakes)), "mistakes"),
     )
 
 
