@@ -103,6 +103,7 @@
   /* Where walking goes on from: what has the focus, else where the link led that opened the page. */
   function here() {
     const at = document.activeElement;
+    if (at && at.closest("form.walk")) return null;
     return at && at !== document.body ? at : document.getElementById(location.hash.slice(1));
   }
 
