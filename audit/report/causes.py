@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +10,7 @@ import pandas as pd
 
 from audit.message.text import joined, marked, plural, say
 from audit.report.links import Link
+from audit.report.since import Pair
 from audit.report.thumbnails import Thumbnail
 from audit.report.view_findings import FindingRow, Group
 from audit.report.view_frames import FrameView
@@ -52,6 +53,7 @@ class Cause:
     frames: tuple[Link, ...]
     more: int
     pictures: tuple[Pictured, ...]
+    new: bool
 
 
 @dataclass(frozen=True)
@@ -64,16 +66,19 @@ class Pictured:
 
 
 def causes(
-    groups: Iterable[Group], frames: pd.DataFrame, views: Iterable[FrameView] = ()
+    groups: Iterable[Group],
+    frames: pd.DataFrame,
+    views: Iterable[FrameView] = (),
+    fresh: Collection[Pair] = (),
 ) -> tuple[Cause, ...]:
     """One entry for each cause of some groups: what cannot wait first, then those with most frames.
 
-    `views` are the frames as the report shows them, for the pictures.
+    `views` are the frames as the report shows them, for the pictures; `fresh` what the run before had not.
     """
     crops = {text(r["frame"]): r for r in records(frames, ("frame", *CROP))}
     by_name = {view.identity: view for view in views}
     found = [
-        (_urgency(group.check), _cause(group, rows, crops, by_name))
+        (_urgency(group.check), _cause(group, rows, crops, by_name, fresh))
         for group in groups
         for rows in _alike(group.rows)
     ]
@@ -97,6 +102,7 @@ def _cause(
     rows: list[FindingRow],
     crops: Mapping[str, Mapping[Any, Any]],
     views: Mapping[str, FrameView],
+    fresh: Collection[Pair],
 ) -> Cause:
     first = rows[0]
     to = tuple(dict.fromkeys(link for row in rows for link in (*row.links, *row.more)))
@@ -114,6 +120,7 @@ def _cause(
         frames=to[:FRAMES_SHOWN],
         more=max(len(to) - FRAMES_SHOWN, 0),
         pictures=_pictures(rows, views),
+        new=all((group.check, name) in fresh for name in names or ("",)),
     )
 
 

@@ -16,6 +16,7 @@ from audit.report.diagram import Drawing, drawings, frame_diagrams
 from audit.report.heat import Plate
 from audit.report.hints import hints
 from audit.report.links import Link
+from audit.report.since import Before, Since, since
 from audit.report.thumbnails import data_uri
 from audit.report.untold import Untold, untold
 from audit.report.view_evidence import EvidenceViews
@@ -66,6 +67,7 @@ class Page:
     hints: tuple[str, ...]
     untold: Untold | None
     tally: tuple[tuple[str, str, str], ...]
+    since: Since | None
     caution: bool
     groups: dict[str, list[Group]]
     mistakes: tuple[MistakeView, ...]
@@ -84,8 +86,16 @@ class Page:
     desk: PrintView
 
 
-def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str] = data_uri) -> Page:
+def page(
+    result: Result,
+    *,
+    serials: bool = False,
+    place: Callable[[bytes], str] = data_uri,
+    before: Before | None = None,
+) -> Page:
     """The report of one audit; `serials` shows serial numbers and says so on top.
+
+    `before` is what the run before found.
 
     `place` keeps a thumbnail and gives the address under which a page finds it.
     """
@@ -102,6 +112,7 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
         hints=hints(result),
         untold=untold(result),
         tally=_tally(result, files, groups),
+        since=since(before, result, without_folders(result.title)),
         caution=bool((frames["exposure_time_s"].astype(float) >= LONG_EXPOSURE_S).any()),
         groups=groups,
         mistakes=tuple(
