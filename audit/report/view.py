@@ -29,9 +29,6 @@ from audit.report.view_print import PrintView, print_view
 from audit.report.words import text, without_folders
 from audit.result import Result
 
-LONG_EXPOSURE_S = 30.0
-"""Nominal exposure time from which the page tells of the dangers of long exposures."""
-
 MISTAKE = {"error": marked("error"), "warning": marked("warning")}
 """Words for the levels of mistakes."""
 
@@ -113,7 +110,7 @@ def page(
         untold=untold(result),
         tally=_tally(result, files, groups),
         since=since(before, result, without_folders(result.title)),
-        caution=bool((frames["exposure_time_s"].astype(float) >= LONG_EXPOSURE_S).any()),
+        caution=any(view.long for view in views),
         groups=groups,
         mistakes=tuple(
             MistakeView(_where(m.path, m.line, len(more)), m.key, m.text, MISTAKE[m.level])
