@@ -47,7 +47,8 @@ def _in_order(part: pd.DataFrame, main: pd.DataFrame, side: str) -> bool:
     counters, of_main = part["counter"].dropna().astype(int), main["counter"].dropna().astype(int)
     if not len(of_main) or len(counters) < len(part):
         return False
-    if ((counters >= of_main.min()) & (counters <= of_main.max())).any():
+    along = (of_main - of_main.iloc[0]) % COUNTERS  # the trip's own numbers may have started again
+    if ((counters - of_main.iloc[0]) % COUNTERS <= along[along < FORWARD].max()).any():
         return False
     ahead = of_main.iloc[0] - counters.iloc[-1] if side == "before" else counters.iloc[0] - of_main.iloc[-1]
     return bool(0 < ahead % COUNTERS < FORWARD)

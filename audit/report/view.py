@@ -180,7 +180,7 @@ def _there(frames: pd.DataFrame) -> str:
         count = say(
             "{frames} by {bodies}", frames=count, bodies=plural(len(bodies), "{n} body", "{n} bodies")
         )
-    times = frames["captured_at"].dropna()
+    times = frames.loc[frames["other_trip"].isna(), "captured_at"].dropna()
     if times.empty:
         return say("{frames}, none with a time.", frames=count)
     first, last = day(times.min()), day(times.max())
