@@ -35,11 +35,12 @@ FILE_NAME = "filters.toml"
 
 @dataclass(frozen=True)
 class Loaded:
-    """Kit and declarations without errors, and the warnings that the files alone give rise to."""
+    """Kit and declarations without errors, the warnings of the files alone, and notes on the kit."""
 
     kit: Kit
     declarations: list[Declaration]
     warnings: tuple[Mistake, ...]
+    notes: tuple[Mistake, ...] = ()
 
 
 def load(
@@ -68,7 +69,7 @@ def load(
     fatal = everything if strict else (*kits, *read.mistakes)
     if any(m.level == "error" for m in fatal):
         raise DeclarationError(everything)
-    return Loaded(read.kit, declarations, everything)
+    return Loaded(read.kit, declarations, everything, read.notes)
 
 
 def read_declarations(

@@ -48,7 +48,8 @@ def _in_order(part: pd.DataFrame, main: pd.DataFrame, side: str) -> bool:
     counters, of_main = part["counter"].dropna().astype(int), main["counter"].dropna().astype(int)
     if not len(of_main) or len(counters) < len(part):
         return False
-    if ((counters - _first(of_main)) % COUNTERS <= (of_main - _first(of_main)).mod(COUNTERS).max()).any():
+    start = _first(of_main)
+    if ((counters - start) % COUNTERS <= ((of_main - start) % COUNTERS).max()).any():
         return False
     ahead = of_main.iloc[0] - counters.iloc[-1] if side == "before" else counters.iloc[0] - of_main.iloc[-1]
     return bool(0 < ahead % COUNTERS < FORWARD)
