@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from audit.declare.worn import Worn
 from audit.kit.kit import Filter, Kit, ScrewIn, StepRing, Strength
 from audit.message.text import figure, joined, marked, say
@@ -25,14 +23,11 @@ OF_STRENGTH = {
 
 
 def number(value: float) -> str:
-    """A count of stops: 10, 8 2/3, 2.5, 9.97."""
-    whole = round(value)
-    if abs(value - whole) < 0.005:
-        return f"{whole}"
+    """A count of stops, no finer than a filter is known: 10 (also for 9.97), 8 2/3, 2.5."""
     third = round(value * 3)
-    if abs(value - third / 3) < 0.001:
+    if third % 3 and abs(value - third / 3) < 0.001:
         return f"{third // 3} {third % 3}/3".removeprefix("0 ")
-    return figure(f"{value:.2f}".rstrip("0").rstrip("."))
+    return figure(f"{value:.1f}".removesuffix(".0"))
 
 
 def span_of(least: float, most: float) -> str:
@@ -144,49 +139,39 @@ def _holder(name: str, slots: tuple[str, ...], turn_deg: float | None, kit: Kit)
     return joined((name, marked("empty"), turned), ", ")
 
 
-def stops_words(parts: list[Filter | ScrewIn], even: tuple[float, float], grads: float) -> str:
-    """The sum of stops with its terms: 10 + 2 (grad, part of the frame) + 1 to 2 (polariser) = ..."""
-    costs = [part for part in parts if part.loss_stops[1] > 0]
-    if not costs:
-        return marked("0 stops")
-    if len(costs) == 1 and not grads:
-        return _term(costs[0], in_stops=True)
+def stops_words(parts: list[Filter | ScrewIn], even: tuple[float, float], grads: float, upright: bool) -> str:
+    """What the filters take: 6 stops at the bottom, 8 in the sky.
+
+    Parameters
+    ----------
+    parts : what is worn, back to front.
+    even : least and most loss over the whole frame [stops].
+    grads : loss of all grads where they are dense [stops].
+    upright : whether every grad is turned so that its dense half lies over the sky.
+    """
     total = _stops(span_of(*even))
     if grads:
-        one = marked("{total}, {dense} where the grad is dense")
-        many = marked("{total}, {dense} where the grads are dense")
-        dense = span_of(even[0] + grads, even[1] + grads)
-        total = say(many if sum(p.is_grad for p in costs) > 1 else one, total=total, dense=dense)
-    return say("{terms} = {total}", terms=joined(map(_term, costs), " + "), total=total)
+        message = marked("{total} at the bottom, {dense} in the sky")
+        if not upright:
+            message = marked("{total} where the grad is clear, {dense} where it is dense")
+        total = say(message, total=total, dense=span_of(even[0] + grads, even[1] + grads))
+    return joined([total, _turning(parts), _measured(parts)], ", ")
 
 
 def _stops(amount: str) -> str:
     return say("{one} stop", one=amount) if amount == "1" else say("{amount} stops", amount=amount)
 
 
-def _term(part: Filter | ScrewIn, in_stops: bool = False) -> str:
-    loss = span_of(*part.loss_stops)
-    loss = _stops(loss) if in_stops else loss
-    notes = joined(_notes(part), "; ")
-    return say("{loss} ({notes})", loss=loss, notes=notes) if notes else loss
+def _turning(parts: list[Filter | ScrewIn]) -> str:
+    """Why the sum is a range, where a polariser makes it one."""
+    turns = any(part.kind == "polariser" and part.loss_stops[0] != part.loss_stops[1] for part in parts)
+    return marked("depending on the polariser's turn") if turns else ""
 
 
-def _notes(part: Filter | ScrewIn) -> Iterator[str]:
-    """What stands beside a filter's stops: its kind, how it is sold, what was measured."""
-    if part.is_grad:
-        yield marked("grad, part of the frame")
-    elif part.kind == "polariser":
-        yield marked("polariser")
-    elif part.kind == "other":
-        yield say("filter {name}", name=part.id)
-    sold = number(trade(part))
-    if part.measured_stops is not None:
-        measured = number(part.measured_stops)
-        yield say("{label} stops by its label, {measured} measured", label=sold, measured=measured)
-    if part.density is not None:
-        tenths, other = marked("density {density:.1f}"), marked("density {density:g}")
-        yield say(tenths if round(part.density, 1) == part.density else other, density=part.density)
-    if part.factor is not None:
-        yield say("factor {factor:g}", factor=part.factor)
-    if part.measured_stops is None and abs(trade(part) - part.loss_stops[0]) >= 0.005:
-        yield say("the trade rounds to {stops}", stops=sold)
+def _measured(parts: list[Filter | ScrewIn]) -> str:
+    """What the labels say, where the kit holds a measured strength."""
+    if all(part.measured_stops is None for part in parts):
+        return ""
+    if len(parts) > 1:
+        return marked("by measured strengths")
+    return say("measured ({label} by its label)", label=number(trade(parts[0])))

@@ -201,7 +201,7 @@ def build_rig(worn: Worn, kit: Kit) -> Rig:
         rails=tuple(built.rails),
         even_stops=even,
         grad_stops=grads,
-        stops_words=open_words(worn) or stops_words(parts, even, grads),
+        stops_words=open_words(worn) or stops_words(parts, even, grads, grads_upright(worn, kit)),
         gasketed=tuple(part.id for part in parts if isinstance(part, Filter) and part.gasket),
         source=worn.source or Rig.source,
     )
@@ -212,6 +212,21 @@ def filters_worn(worn: Worn, kit: Kit) -> list[Filter | ScrewIn]:
     screwed = [x for name in worn.behind if isinstance(x := kit.between(name), ScrewIn)]
     names = [*worn.slots, *worn.second_slots, worn.front or ""]
     return [*screwed, *(part for name in names if name and (part := kit.filter(name)) is not None)]
+
+
+UPRIGHT_DEG = 45.0
+"""A grad turned further has its dense half at the side, or at the bottom."""
+
+
+def grads_upright(worn: Worn, kit: Kit) -> bool:
+    """Whether the dense half of every grad lies over the sky, by the turn of its holder."""
+    holders = ((worn.slots, worn.turn_deg), (worn.second_slots, worn.second_turn_deg))
+    turns = [
+        (turn or 0.0) % 360
+        for slots, turn in holders
+        if any((part := kit.filter(name)) is not None and part.is_grad for name in slots if name)
+    ]
+    return all(min(turn, 360 - turn) <= UPRIGHT_DEG for turn in turns)
 
 
 def sum_of_stops(parts: list[Filter | ScrewIn]) -> tuple[tuple[float, float], float]:

@@ -29,13 +29,12 @@ FULL = {"ring": "r77", "holder": "main", "slots": ("n10", "g2hard"), "turn_deg":
             FULL,
             "77 mm recessed ring, holder main: 10-stop neutral + 2-stop hard grad, turned 30°; "
             "polariser on the front ring",
-            "10 + 2 (grad, part of the frame) + 1 to 2 (polariser) = 11 to 12 stops, "
-            "13 to 14 where the grad is dense",
+            "11 to 12 stops at the bottom, 13 to 14 in the sky, depending on the polariser's turn",
         ),
         (
             {"ring": "r77", "holder": "main", "slots": ("", "n10d")},
             "77 mm recessed ring, holder main: empty slot + 10-stop neutral",
-            "9.97 stops (density 3.0; the trade rounds to 10)",
+            "10 stops",
         ),
         (
             {
@@ -49,8 +48,7 @@ FULL = {"ring": "r77", "holder": "main", "slots": ("n10", "g2hard"), "turn_deg":
             },
             "step ring 72 to 77 mm, 77 mm screw-in filter protect77, 77 mm recessed ring, "
             "holder main: 3-stop soft grad; second holder: 2-stop hard grad, turned 330°",
-            "2.99 (grad, part of the frame; density 0.9; the trade rounds to 3) + "
-            "2 (grad, part of the frame) = 0 stops, 4.99 where the grads are dense",
+            "0 stops at the bottom, 5 in the sky",
         ),
         ({"holder": "small"}, "holder small, empty", "0 stops"),
         ({"hood": "h16"}, "hood h16", "0 stops"),
@@ -74,7 +72,7 @@ def test_stops_of_a_rig(kit: Kit) -> None:
 
 @pytest.mark.parametrize(
     ("value", "text"),
-    [(10, "10"), (26 / 3, "8 2/3"), (1 / 3, "1/3"), (2.5, "2.5"), (9.9658, "9.97"), (0.998, "1")],
+    [(10, "10"), (26 / 3, "8 2/3"), (1 / 3, "1/3"), (2.5, "2.5"), (9.9658, "10"), (0.998, "1")],
 )
 def test_counts_of_stops(value: float, text: str) -> None:
     assert number(value) == text
@@ -201,3 +199,12 @@ def test_a_loose_holder_moves_what_is_mounted_on_it():
     assert rig.rails[0].across_err_mm == pytest.approx(math.hypot(0.3, 13 * lean))
     assert further.across_err_mm == pytest.approx(math.hypot(0.3, 20 * lean, 0.4))
     assert further.along_err_mm == pytest.approx(45 * lean)
+
+
+@pytest.mark.parametrize(
+    ("turn_deg", "where"),
+    [(45, "at the bottom, 2 in the sky"), (180, "where the grad is clear, 2 where it is dense")],
+)
+def test_a_grad_turned_over_is_not_said_to_darken_the_sky(kit: Kit, turn_deg: int, where: str) -> None:
+    built = rig(kit, ring="r77", holder="main", slots=("g2hard",), turn_deg=turn_deg)
+    assert built.stops_words == f"0 stops {where}"

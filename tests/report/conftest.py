@@ -53,7 +53,7 @@ RIG = Rig(
     openings=RINGS,
     even_stops=(9.97, 9.97),
     grad_stops=2.0,
-    stops_words="n10 9.97 = 9.97 stops; in part of the frame + g2hard 2 = 11.97",
+    stops_words="10 stops at the bottom, 12 in the sky",
 )
 NARROW = Rig(
     "worn", "ring r67, holder main: pol", filters=("pol",), openings=(Opening("bore of ring r67", 52.0, 4.0),)
