@@ -18,7 +18,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
 from audit.check import load_checks
-from audit.report.data import SOURCES, column_words, shown_columns
+from audit.report.values import SOURCES, column_words, shown_columns
 from audit.report.view_kit import kit_words
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -50,7 +50,7 @@ def _beside() -> Iterator[tuple[str, str]]:
         for text in (info.title, info.why, info.threshold, info.source, info.advice):
             yield place, inspect.cleandoc(text)
     for words in SOURCES.values():
-        yield "audit/report/data.py", words
+        yield "audit/report/values.py", words
     for column in shown_columns():
         yield "audit/table/columns.py", column_words(column)
     for words in kit_words():

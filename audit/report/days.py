@@ -2,55 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import pandas as pd
 
 from audit.message.text import day, joined, marked, plural, say
-from audit.report import setup_light
 from audit.report.diagram import Drawing
-from audit.report.frame_words import body_words
 from audit.report.heat import Plate
-from audit.report.links import Link
-from audit.report.setup_light import LightView
+from audit.report.rig_side import rig_side
+from audit.report.setup_light import judged_scenes
+from audit.report.setups import SetupView, setup_view
 from audit.report.view_frames import FrameView, level_counts
-from audit.report.words import LEAST_SHOWN_STOPS, known, span, stops, text
-from audit.table.columns import records
+from audit.report.words import known, text
+from audit.result import Result
 
 FRAMES_A_PAGE = 80
 """A page holds whole setups up to about this many frames, so that it opens at once."""
 
 NO_TIME = "no-time"
-
-Row = Mapping[Any, Any]
-
-USED = (
-    "captured_at",
-    "setup",
-    "body",
-    "focal_length_mm",
-    "ev100",
-    *setup_light.COLUMNS,
-)
-"""Columns that setups are told by."""
-
-
-@dataclass(frozen=True)
-class SetupView:
-    """One setup with its frames in order; `worn` holds (rig, sum of stops, frames).
-
-    `alone` marks frames of no setup, which were not taken side by side; their `light` is None.
-    """
-
-    anchor: str
-    title: str
-    summary: str
-    worn: tuple[tuple[str, str, str], ...]
-    light: LightView | None
-    frames: tuple[FrameView, ...]
-    alone: bool = False
 
 
 @dataclass(frozen=True)
@@ -101,25 +71,33 @@ def day_words(value: object) -> str:
     return day(pd.Timestamp(str(value))) if known(value) else ""
 
 
-def day_pages(frames: pd.DataFrame, views: Sequence[FrameView]) -> tuple[DayPage, ...]:
+def day_pages(result: Result, views: Sequence[FrameView], *, serials: bool = False) -> tuple[DayPage, ...]:
     """Days in order of time, frames without one last; setups in order of their first frame."""
     days: dict[str, dict[str, list[int]]] = {}
-    order = frames["captured_at"].reset_index(drop=True).sort_values(kind="stable", na_position="last").index
-    rows = records(frames, USED)  # once: to ask the table for each setup would take most of the time
+    rows = result.rows
+    order = (
+        result.frames["captured_at"]
+        .reset_index(drop=True)
+        .sort_values(kind="stable", na_position="last")
+        .index
+    )
     home: dict[str, str] = {}
     for at in order:
         setup, date = text(rows[at]["setup"]), day_of(rows[at]["captured_at"])
         date = home.setdefault(setup, date) if setup else date
         days.setdefault(date, {}).setdefault(setup, []).append(int(at))
     pages: list[DayPage] = []
-    judged, counter = setup_light.judged_scenes(frames), 0
+    judged, counter = judged_scenes(result.frames), 0
+    sides = {key: rig_side(rig, result.kit) for key, rig in result.rigs.items()}
     for date, groups in days.items():
         setups = []
         for setup, members in sorted(groups.items(), key=lambda item: item[0] == ""):
             for part in _split(members):
                 counter += 1
-                found, shown = [rows[n] for n in part], tuple(views[n] for n in part)
-                setups.append(_setup(found, shown, f"setup-{counter}", judged, alone=not setup))
+                found, shown = [rows[n] for n in part], [views[n] for n in part]
+                anchor = f"setup-{counter}"
+                made = setup_view(found, shown, anchor, sides, judged, alone=not setup, serials=serials)
+                setups.append(made)
         pages.extend(_parts(date, setups))
     return tuple(pages)
 
@@ -157,54 +135,3 @@ def _summary(setups: list[SetupView]) -> str:
     parts = [plural(len(frames), "{n} frame", "{n} frames")]
     parts += [plural(side_by_side, "{n} setup", "{n} setups")] if side_by_side else []
     return joined([*parts, *level_counts(frames)], ", ")
-
-
-def _setup(
-    rows: Sequence[Row], shown: tuple[FrameView, ...], anchor: str, judged: frozenset[str], *, alone: bool
-) -> SetupView:
-    title = marked("Frames of no setup") if alone else _title(rows, shown)
-    links = [Link(frame.anchor, frame.name) for frame in shown]
-    light = None if alone else setup_light.setup_light(rows, links, judged)
-    return SetupView(anchor, title, _light(rows, len(shown)), _worn(shown), light, shown, alone)
-
-
-def _numbers(rows: Sequence[Row], column: str) -> list[float]:
-    """What is known of a column."""
-    return [float(row[column]) for row in rows if known(row[column])]
-
-
-def _title(rows: Sequence[Row], shown: tuple[FrameView, ...]) -> str:
-    times = [row["captured_at"] for row in rows if known(row["captured_at"])]
-    first, last = (f"{at(times):%H:%M}" if times else "" for at in (min, max))
-    when = say("{first} to {last}", first=first, last=last) if first != last else first
-    focal = _numbers(rows, "focal_length_mm")
-    parts = [
-        when,
-        body_words(text(rows[0]["body"])),
-        say("{focal} mm", focal=span(min(focal), max(focal), 0)) if focal else "",
-    ]
-    return joined(parts, ", ") or shown[0].name
-
-
-def _light(rows: Sequence[Row], count: int) -> str:
-    """The light as measured through what was worn, and that of the scene without it."""
-    parts = [plural(count, "{n} frame", "{n} frames")]
-    seen, scene = (_numbers(rows, name) for name in ("ev100", "scene_light_ev100"))
-    if seen:
-        light = span(min(seen), max(seen))
-        parts.append(say("EV100 {light} through what was worn", light=light))
-    if scene:
-        light = span(min(scene), max(scene))
-        parts.append(say("{light} without it, by the frames of the scene", light=light))
-    off = max(map(abs, _numbers(rows, "light_residual_stops")), default=0.0)
-    if off >= LEAST_SHOWN_STOPS:
-        parts.append(say("each within {amount} of it", amount=stops(off)))
-    return joined(parts, "; ")
-
-
-def _worn(shown: tuple[FrameView, ...]) -> tuple[tuple[str, str, str], ...]:
-    counts: dict[tuple[str, str], int] = {}
-    for frame in shown:
-        key = (frame.worn, joined([frame.total.text, frame.total.sure], " "))
-        counts[key] = counts.get(key, 0) + 1
-    return tuple((rig, total, plural(n, "{n} frame", "{n} frames")) for (rig, total), n in counts.items())

@@ -26,9 +26,27 @@ def time(row: Mapping[str, Any]) -> str:
     clock = at.strftime("%H:%M:%S") + (f".{at.microsecond:06d}".rstrip("0") if at.microsecond else "")
     if not known(row["utc_offset_min"]):
         return say("{day} {time}, no zone", day=day(at), time=clock)
+    return joined([day(at), clock, _zone(row)], " ")
+
+
+def clock(row: Mapping[str, Any]) -> str:
+    """Time of day to the second, or that none was written."""
+    at = row["captured_at"]
+    return pd.Timestamp(at).strftime("%H:%M:%S") if known(at) else marked("no time")
+
+
+def day_and_zone(row: Mapping[str, Any]) -> str:
+    """The day of a frame's clock and its zone; "" without a time."""
+    if not known(row["captured_at"]):
+        return ""
+    zone = _zone(row) if known(row["utc_offset_min"]) else marked("no zone")
+    return joined([day(pd.Timestamp(row["captured_at"])), zone], ", ")
+
+
+def _zone(row: Mapping[str, Any]) -> str:
     offset = int(row["utc_offset_min"])
     hours, minutes = divmod(abs(offset), 60)
-    return joined([day(at), clock, f"{'-' if offset < 0 else '+'}{hours:02d}:{minutes:02d}"], " ")
+    return f"{'-' if offset < 0 else '+'}{hours:02d}:{minutes:02d}"
 
 
 def body_words(label: str) -> str:
@@ -90,9 +108,9 @@ def reckoned(row: Mapping[str, Any]) -> str:
         parts.append(say("f/{number}", number=number(row["f_number_exact"])))
     bases = dict.fromkeys(text(row[name]) for name in ("exposure_time_basis", "f_number_basis"))
     why, values = joined([SERIES.get(b, "") for b in bases], ", "), joined(parts, ", ")
-    words = say("reckoned as {values}", values=values) if values else ""
+    words = say("counted as {values}", values=values) if values else ""
     if values and why:
-        words = say("reckoned as {values} ({why})", values=values, why=why)
+        words = say("counted as {values} ({why})", values=values, why=why)
     ev = say("EV100 {light}", light=number(row["ev100"], 1)) if known(row["ev100"]) else ""
     return joined([words, ev], "; ")
 
@@ -132,8 +150,8 @@ def total(row: Mapping[str, Any]) -> Stated:
 
 ABOVE = marked("EV100 {light}, {amount} above its scene")
 BELOW = marked("EV100 {light}, {amount} below its scene")
-ABOVE_TOLERANCE = marked("EV100 {light}, {amount} above its scene ({explained} can be explained)")
-BELOW_TOLERANCE = marked("EV100 {light}, {amount} below its scene ({explained} can be explained)")
+ABOVE_TOLERANCE = marked("EV100 {light}, {amount} above its scene (up to {explained} is normal)")
+BELOW_TOLERANCE = marked("EV100 {light}, {amount} below its scene (up to {explained} is normal)")
 
 
 def light(row: Mapping[str, Any]) -> str:

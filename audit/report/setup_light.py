@@ -41,8 +41,8 @@ MEASURE, UNSAID, HALF_SAID, DRAFTED, UNTOLD, APART = (
     marked("{count} without another frame to compare with"),
 )
 """Why a frame was not compared; the first is no fault."""
-ABOVE = marked("{amount} above the light of its scene ({explained} can be explained)")
-BELOW = marked("{amount} below the light of its scene ({explained} can be explained)")
+ABOVE = marked("{amount} above the light of its scene (up to {explained} is normal)")
+BELOW = marked("{amount} below the light of its scene (up to {explained} is normal)")
 
 
 @dataclass(frozen=True)

@@ -123,7 +123,7 @@ def _in_order(result: Result, shown: Page) -> list[FrameView]:
 
 
 def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -> Site:
-    frames, days = result.frames, day_pages(result.frames, views)
+    frames, days = result.frames, day_pages(result, views, serials=shown.serials)
     fresh = shown.since.fresh if shown.since is not None else frozenset()
     links = frame_links(frames)
     timed = day_lights(frames, [view.level for view in views], links)
@@ -194,7 +194,7 @@ def _sheets(shown: Page, site: Site) -> list[SitePage]:
         values = {"part": part, **around}
         sheets.append(SitePage(part.file, part.title, "pages/print.html", PRINT, values=values))
     for day, around in _turned(site.days):
-        values = {"day": day, **around, "frame_level": 3, "detailed": True}
+        values = {"day": day, **around}
         sheets.append(SitePage(day.file, day.title, "pages/day.html", tab, day.drawings, day.plates, values))
     return sheets
 

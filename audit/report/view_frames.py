@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -14,7 +13,6 @@ from audit.finding import LEVELS
 from audit.message.figures import number
 from audit.message.text import marked, plural, say
 from audit.report import frame_words
-from audit.report.data import everything
 from audit.report.diagram import Drawing
 from audit.report.links import Link
 from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
@@ -73,6 +71,8 @@ class FrameView:
     level: str
     picture: Thumbnail
     time: str
+    clock: str
+    day: str
     camera: str
     lens: str
     exposure: str
@@ -92,7 +92,6 @@ class FrameView:
     findings: tuple[Link, ...]
     prints: str
     drawn: CropBox | None
-    everything: Callable[[], tuple[tuple[str, str], ...]]
 
 
 class Thumbnails:
@@ -152,6 +151,8 @@ def frame_view(
         level=levels[0] if levels else "",
         picture=picture,
         time=frame_words.time(row),
+        clock=frame_words.clock(row),
+        day=frame_words.day_and_zone(row),
         camera=frame_words.camera(row, serials),
         lens=frame_words.lens(row, serials),
         exposure=frame_words.exposure(row),
@@ -171,7 +172,6 @@ def frame_view(
         findings=tuple(findings),
         prints="" if known(row["problem"]) else largest_words(row),
         drawn=None if known(row["problem"]) else drawn_crop(row),
-        everything=partial(everything, {} if known(row["problem"]) else row, serials=serials),
     )
 
 
@@ -191,7 +191,9 @@ def _corner(row: Mapping[str, Any], drawing: Drawing | None) -> CornerView | Non
         loss = Stated(likely_loss(leans.low_stops, leans.high_stops, worst), by)
     elif known(low) and known(high):
         loss = Stated(corner_loss(float(low), float(high)), marked("predicted"))
-    limits = say("limited by the {opening}", opening=why) if known(high) and high >= LEAST_SHOWN_STOPS else ""
+    limits = (
+        say("the {opening} is in the way", opening=why) if known(high) and high >= LEAST_SHOWN_STOPS else ""
+    )
     if not drawing and not limits:
         loss = Stated(why)
     assumed = texts(row["corner_assumed"])
@@ -216,8 +218,8 @@ def _rule(row: Mapping[str, Any]) -> str:
     if verdict in ("", "silent"):
         return ""
     if verdict == "fine":
-        return verdict
-    return say("{verdict}: {rule}", verdict=verdict, rule=text(row["rule_words"]))
+        return marked("the rule of thumb says fine")
+    return say("the rule of thumb says {verdict}: {rule}", verdict=verdict, rule=text(row["rule_words"]))
 
 
 def _more(row: Mapping[str, Any]) -> tuple[str, ...]:
@@ -226,22 +228,23 @@ def _more(row: Mapping[str, Any]) -> tuple[str, ...]:
     if known(row["corner_onset_deg"]):
         words.append(
             say(
-                "half a stop from {angle}° ({early}° earlier to {late}° later); corner at {corner}°",
+                "half a stop is lost from {angle}° off the middle ({first}° to {last}°); "
+                "the corner lies at {corner}°",
                 angle=number(row["corner_onset_deg"], 1),
-                early=number(row["corner_early_deg"], 1),
-                late=number(row["corner_late_deg"], 1),
+                first=number(row["corner_onset_deg"] - row["corner_early_deg"], 1),
+                last=number(row["corner_onset_deg"] + row["corner_late_deg"], 1),
                 corner=number(row["corner_angle_deg"], 1),
             )
         )
     if known(row["widest_clear_mm"]):
         clear = widest_clear(*(float(row[f"widest_clear_{end}mm"]) for end in ("", "best_", "worst_")))
-        words.append(say("at this f-number {clear}", clear=clear))
+        words.append(say("{clear} at this f-number", clear=clear))
     if known(row["clean_crop_share"]):
         words.append(_crop_words(row["clean_crop_share"], row["clean_crop_worst_share"]))
     if known(row["natural_falloff_stops"]):
         words.append(
             say(
-                "the lens' own falloff, not added: {loss} ({source})",
+                "the lens itself darkens the corner by {loss}, not counted here ({source})",
                 loss=stops(row["natural_falloff_stops"]),
                 source=text(row["natural_falloff_source"]),
             )
@@ -251,7 +254,9 @@ def _more(row: Mapping[str, Any]) -> tuple[str, ...]:
 
 def _crop_words(share: float, worst: Any) -> str:
     if not known(worst):
-        return say("clean crop {share:.0f} % of the area (none at worst)", share=100 * share)
+        return say("crop to {share:.0f} % of the picture (at worst no crop saves it)", share=100 * share)
     return say(
-        "clean crop {share:.0f} % of the area ({worst:.0f} % at worst)", share=100 * share, worst=100 * worst
+        "crop to {share:.0f} % of the picture ({worst:.0f} % to be safe)",
+        share=100 * share,
+        worst=100 * worst,
     )

@@ -98,7 +98,7 @@
     head.setAttribute("aria-sort", down ? "descending" : "ascending");
   }
 
-  const STOPS = "tr[data-level]:not([data-away]), [data-walk], article.frame.act, article.frame.look, article.frame.note";
+  const STOPS = "tr[data-level]:not([data-away]), [data-walk], .frame.act, .frame.look, .frame.note";
 
   /* Where walking goes on from: what has the focus, else where the link led that opened the page. */
   function here() {

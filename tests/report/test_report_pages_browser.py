@@ -212,12 +212,12 @@ def test_j_and_k_walk_through_findings_and_can_be_turned_off(browser: Any, out: 
 
 def test_walking_goes_on_from_where_the_reader_is(browser: Any, out: Path) -> None:
     """A deep link to a frame without findings, or the focus beside a finding, is no reason to start anew."""
-    after = """from => document.activeElement.matches('article.frame') && Boolean(
+    after = """from => document.activeElement.matches('.frame') && Boolean(
         document.querySelector(from).compareDocumentPosition(document.activeElement) & 4)"""
     with opened(browser, out / "run-0001" / "2026-05-02.html") as page:
-        plain = page.locator("article.frame:not(.act):not(.look):not(.note)").first.get_attribute("id")
+        plain = page.locator(".frame:not(.act):not(.look):not(.note)").first.get_attribute("id")
         later = page.evaluate(
-            """id => [...document.querySelectorAll('article.frame.act, article.frame.look')]
+            """id => [...document.querySelectorAll('.frame.act, .frame.look')]
             .some(e => document.getElementById(id).compareDocumentPosition(e) & 4)""",
             plain,
         )

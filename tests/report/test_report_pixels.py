@@ -209,7 +209,7 @@ def test_evidence_stands_only_where_it_bears_on_the_finding(shown: Result) -> No
     html = render(shown)
     strength = str(Text(piece(html, 'id="look-filter-strength-1"', "</figure>")))
     assert "n10 9.6 ± 0.1 stops if the light held, ± 0.5 with changing light measured" in strength
-    assert "11.97 declared" in strength
+    assert "12 in the sky declared" in strength
     cast = piece(html, 'id="note-colour-cast-1"', "</figure>")
     assert "cooler: 0.014 ± 0.006 in u'v', about \N{MINUS SIGN}31 mired measured" in str(Text(cast))
     assert cast.count("<img ") == 2 and "<svg" not in cast

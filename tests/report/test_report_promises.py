@@ -364,17 +364,21 @@ def walk(browser: Any, out: Path) -> dict[str, int]:
         clicks["cause"] = 0
         row.locator(".links a").first.click()
         clicks["worst frame"] = 1
-        frame = page.locator("article.frame:target")
+        frame, setup = page.locator(".frame:target"), page.locator("section.setup:has(.frame:target)")
+        anchor = frame.get_attribute("id")
         assert frame.locator("ul.found .mark.act").count() >= 1
         assert frame.bounding_box()["y"] < 800
-        assert re.search(r"clean crop \d+ % of the area", frame.inner_text())
-        assert "A line marks the clean crop" in frame.locator("svg.corner desc").text_content()
+        assert re.search(r"crop to \d+ % of the picture", setup.inner_text())
+        assert "A line marks the clean crop" in " ".join(setup.locator("svg.corner desc").all_text_contents())
+        clicks["clean crop"] = 1
+        picture = setup.locator(f"[data-of={anchor}]")
+        assert picture.locator(".with-crop path.crop-line").count() == 1
+        assert "clean crop drawn on it" in picture.locator("img").get_attribute("alt")
+        frame.locator("summary").click()
         assert re.search(r"Print\s+[\d.]+\s×\s[\d.]+\scm at\s300\sppi", frame.inner_text())
-        clicks["clean crop"] = clicks["largest print"] = 1
-        assert frame.locator(".picture .with-crop path.crop-line").count() == 1
-        assert "clean crop drawn on it" in frame.locator("img").get_attribute("alt")
-        frame.locator("details.everything summary").click()
-        assert re.search(r"clean crop \d+, \d+, \d+, \d+;", frame.inner_text())
+        clicks["largest print"] = 2
+        setup.locator("details.everything summary").click()
+        assert re.search(r"clean crop\s+\d+, \d+, \d+, \d+", setup.inner_text())
         clicks["crop in pixels"] = 2
         frame.locator("ul.found a").first.click()
         assert page.locator(":target").count() == 1

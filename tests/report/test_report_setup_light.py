@@ -64,8 +64,8 @@ def test_its_words_say_which_frame_and_by_how_much() -> None:
     view = told(frame(12.0), frame(15.0, residual=3.0), frame(10.0, residual=-2.0, tolerance=0.5))
     assert view.finding == "2 of 3 frames lie off the light of their scene"
     assert [(o.number, o.link.anchor, o.words) for o in view.off] == [
-        (2, "frame-2", "3 stops above the light of its scene (0.6 can be explained)"),
-        (3, "frame-3", "2 stops below the light of its scene (0.5 can be explained)"),
+        (2, "frame-2", "3 stops above the light of its scene (up to 0.6 is normal)"),
+        (3, "frame-3", "2 stops below the light of its scene (up to 0.5 is normal)"),
     ]
     assert "EV100 12, of which 0.5 to 0.6 stops to either side can be explained" in view.description
     assert "2 N_0002: 3 stops above" in view.description
