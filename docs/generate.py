@@ -24,6 +24,7 @@ from audit.declare.worn import Worn
 from audit.finding import LEVELS
 from audit.kit.kit import Kit
 from audit.optics.rules import rule_of_thumb
+from audit.report.templating import PRACTICE
 from audit.table.columns import ALL
 
 HERE = Path(__file__).parent
@@ -56,7 +57,8 @@ def checks() -> str:
             f"- Threshold: {info.threshold}\n- Source: {info.source}\n- What to do: {info.advice}\n"
             f"- Needs: {', '.join(f'`{name}`' for name in info.needs)}",
         ]
-    return "\n\n".join(parts) + "\n"
+    parts.append("† Common practice among photographers; there is no published source.")
+    return "\n\n".join(parts).replace(PRACTICE, "†") + "\n"
 
 
 def columns() -> str:
@@ -123,7 +125,7 @@ def _row(seen: Geometry, rig: Rig) -> str:
     loss = f"{_loss(made.loss_min_stops)} to {_loss(made.loss_max_stops)}"
     return (
         f"| {seen.focal_length_mm} | {made.angle_deg:.1f} | {made.onset_deg:.1f} "
-        f"({made.early_deg:.1f} earlier to {made.late_deg:.1f} later) | {loss} | "
+        f"({made.onset_deg - made.early_deg:.1f} to {made.onset_deg + made.late_deg:.1f}) | {loss} | "
         f"{mark}{made.verdict}{mark} | {mark}{rule}{mark} |"
     )
 

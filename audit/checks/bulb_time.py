@@ -1,4 +1,4 @@
-"""Beyond 30 s nobody meters: the time is reckoned from the frame without filters, or guessed.
+"""Beyond 30 s nobody meters: the time is computed from the frame without filters, or guessed.
 
 A table misread, a stop forgotten or a remote released late shows against the arithmetic. Falling light is
 given its part, since at dusk a longer time than the sum is right.
@@ -16,7 +16,7 @@ from audit.finding import Finding
 from audit.message.text import say
 
 ID = "bulb-time"
-TITLE = "Long exposure against the arithmetic"
+TITLE = "Long exposure off the sum of its filters"
 THRESHOLD = (
     "longer than 30 s through 6 stops or more, and off every reading of the filter's mark by 1 stop where "
     "the pictures show it, 1.5 stops where there are none, beyond 0.1 stop (or the slope expected of the "
@@ -77,6 +77,6 @@ def _finding(part: pd.DataFrame, long: bool) -> Finding:
             minutes=first["reference_minutes"],
         ),
         advice=ADVICE,
-        by=say("{size}; {explained} can be explained", size=size, explained=stops(float(first["room"]))),
+        by=say("{size}; up to {explained} is normal", size=size, explained=stops(float(first["room"]))),
         cause=str(first["rig_words"]),
     )

@@ -1,4 +1,4 @@
-"""The trade judges wide lenses by rules of thumb: a recessed ring below 24 mm, no second holder below 28.
+"""Photographers judge wide lenses by rules of thumb: a recessed ring below 24 mm, no second holder below 28.
 
 They are quick and mostly cautious, but they know neither thread, f-number nor pupil. Where they and the
 computed verdict disagree, one of them is wrong for this lens, and a single test frame settles it.

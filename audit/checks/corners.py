@@ -73,7 +73,7 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             seen=joined(
                 [
                     lost(low, high),
-                    say("limited by the {opening}", opening=opening),
+                    say("the {opening} is in the way", opening=opening),
                     *_saved(part),
                     _shown(part),
                 ]
@@ -149,12 +149,12 @@ def _saved(part: pd.DataFrame) -> list[str]:
     shares = part["clean_crop_share"].dropna()
     if (shares < WHOLE).any():
         worst = part["clean_crop_worst_share"].dropna()
-        at_worst = marked("none is at worst")
+        at_worst = marked("at worst none is")
         if len(worst):
-            at_worst = say("{share:.0f} % at worst", share=100 * worst.min())
+            at_worst = say("{share:.0f} % to be safe", share=100 * worst.min())
         words.append(
             say(
-                "a crop to {share} % of the area is clean ({at_worst})",
+                "a crop to {share} % of the picture is clean ({at_worst})",
                 share=whole(100 * shares),
                 at_worst=at_worst,
             )
@@ -172,6 +172,4 @@ def _saved(part: pd.DataFrame) -> list[str]:
         )
     if words:
         return words
-    return [
-        marked("nothing of it in the middle of the band") if len(shares) else marked("no clean crop is left")
-    ]
+    return [marked("probably nothing of it shows") if len(shares) else marked("no clean crop is left")]

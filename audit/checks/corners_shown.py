@@ -1,6 +1,6 @@
 """The corners that the pictures show contradict the rig that was declared.
 
-Held against a frame without the rig, a picture shows within a tenth of a stop what its corners lack. Where
+Compared with a frame without the rig, a picture shows within a tenth of a stop what its corners lack. Where
 that is not what the declared rig would have done, something else was in front of the lens, or nothing.
 """
 

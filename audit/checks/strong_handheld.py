@@ -1,4 +1,4 @@
-"""Behind a strong filter a frame taken in passing gets a time that no hand holds.
+"""Behind a strong filter a handheld frame gets a time too long to hold still.
 
 Between the reciprocal of the focal length and about a second, shake looks like a soft lens; whether the
 camera stood on a tripod the file does not say.

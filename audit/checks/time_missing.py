@@ -1,6 +1,6 @@
 """Without a true time a frame cannot be joined to a time span, nor set beside its neighbours.
 
-A camera whose clock battery ran out starts again at a date of its maker's choice, years before the trip.
+A camera whose clock battery ran out starts again at a date years before the trip.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""A frame without a declaration cannot be checked, and tomorrow nobody remembers what was on.
+"""A frame without a declaration cannot be checked, and what was on is soon forgotten.
 
-Bare is a statement too, and so is unknown; silence is neither.
+A bare lens has to be declared too, or nothing can be compared with it.
 """
 
 from __future__ import annotations

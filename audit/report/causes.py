@@ -138,36 +138,29 @@ def _pictures(rows: list[FindingRow], views: Mapping[str, FrameView]) -> tuple[P
 
 
 def _saved(rows: list[Mapping[Any, Any]]) -> str:
-    """How many frames a crop saves and what it takes away, by the middle of the band and at its worst end."""
+    """How many frames a crop saves and what is left of them, by the middle of the band and to be safe."""
     usable = [row for row in rows if known(row["clean_crop_share"]) and row["clean_crop_share"] > 0]
     if not usable:
         return marked("none by a crop") if rows else ""
-    away = [100 * (1 - float(row["clean_crop_share"])) for row in usable]
-    worst = [
-        100 * (1 - float(r["clean_crop_worst_share"])) for r in usable if known(r["clean_crop_worst_share"])
-    ]
+    left = [100 * float(row["clean_crop_share"]) for row in usable]
+    safe = [100 * float(r["clean_crop_worst_share"]) for r in usable if known(r["clean_crop_worst_share"])]
     told = {"count": len(usable), "all": len(rows)}
-    if not max(away) and len(worst) == len(usable):
-        return say(
-            "{count} of {all} without a crop, at worst by one that takes {taken:.0f} %",
-            taken=max(worst),
-            **told,
+    if min(left) >= 100 and len(safe) == len(usable):
+        message = marked(
+            "{count} of {all} without a crop, to be safe by a crop to {share:.0f} % of the picture"
         )
-    at_worst = _at_worst(worst, len(usable))
-    if not max(away):
-        return say("{count} of {all} without a crop ({at_worst})", at_worst=at_worst, **told)
-    return say(
-        "{count} of {all} by a crop that takes {share} % of the area ({at_worst})",
-        share=span(min(away), max(away), 0),
-        at_worst=at_worst,
-        **told,
-    )
+        return say(message, share=min(safe), **told)
+    to_be_safe = _to_be_safe(safe, len(usable))
+    if min(left) >= 100:
+        return say("{count} of {all} without a crop ({at_worst})", at_worst=to_be_safe, **told)
+    message = marked("{count} of {all} by a crop to {share} % of the picture ({at_worst})")
+    return say(message, share=span(min(left), max(left), 0), at_worst=to_be_safe, **told)
 
 
-def _at_worst(worst: list[float], count: int) -> str:
-    """What the worst end of the band takes away of `count` frames, of which `worst` have a crop there."""
-    if not worst:
-        return marked("none is at worst")
-    if len(worst) < count:
-        return marked("not each of them at worst")
-    return say("{share:.0f} % at worst", share=max(worst))
+def _to_be_safe(safe: list[float], count: int) -> str:
+    """What the worst end of the band leaves of `count` frames, of which `safe` have a crop there."""
+    if not safe:
+        return marked("at worst none is")
+    if len(safe) < count:
+        return marked("at worst not each of them")
+    return say("{share:.0f} % to be safe", share=min(safe))

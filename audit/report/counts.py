@@ -76,7 +76,7 @@ def file_lines(files: FileCounts, frames: int) -> tuple[SumLine, ...]:
 
 
 def declared_lines(frames: pd.DataFrame) -> tuple[SumLine, ...]:
-    """What was said of every frame, as the lines of a sum."""
+    """What was declared for each frame, as the lines of a sum."""
     counts = declared_counts(frames)
     # Few say it, so nobody reads a line of it where none did.
     return tuple(SumLine(DECLARED[name], count) for name, count in counts if count or name != "no-neutral")

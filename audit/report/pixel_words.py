@@ -167,7 +167,7 @@ def _pair(row: Row) -> PixelLine | None:
     words = say("whose picture is {amount} stops darker", amount=amount)
     if off > 0:
         words = say("whose picture is {amount} stops brighter", amount=amount)
-    return PixelLine(marked("Held against"), Stated(words, marked("measured")), text(row["pair_with"]))
+    return PixelLine(marked("Compared with"), Stated(words, marked("measured")), text(row["pair_with"]))
 
 
 def _strength(row: Row) -> PixelLine | None:

@@ -173,7 +173,7 @@ def _description(points: list[LightPoint], named: list[OffFrame], more: str) -> 
     compared = [point for point in points if point.is_compared]
     scene = say(
         "The light that each frame and its declared filters imply, in order, against that of its scene: "
-        "EV100 {light}, of which {tolerance} stops to either side can be explained.",
+        "EV100 {light}, where up to {tolerance} stops to either side is normal.",
         light=span(min(p.scene for p in compared), max(p.scene for p in compared)),
         tolerance=span(min(p.tolerance for p in compared), max(p.tolerance for p in compared)),
     )

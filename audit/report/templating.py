@@ -11,6 +11,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from audit.message.text import marked
 from audit.report.language import ENGLISH, Language
 
 PACKAGE = Path(__file__).resolve().parents[1]
@@ -24,6 +25,8 @@ STYLES = (
     "desk.css",
     "print.css",
 )
+PRACTICE = marked("common practice, no source")
+"""What a check's source says of a fact of the trade; pages show a dagger and explain it once."""
 HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 """Unicode categories that are shown as an escape: control, direction marks, lone surrogates, unassigned."""
 
@@ -83,6 +86,7 @@ def _speak(made: Environment, language: Language) -> None:
     made.install_gettext_callables(words.gettext, words.ngettext, newstyle=True)  # type: ignore[attr-defined]
     made.filters["t"] = language.tell
     made.filters["name"] = lambda text: text if isinstance(text, Markup) else escape(printable(text))
+    made.filters["sources"] = lambda text: language.tell(text).replace(language.tell(PRACTICE), "\N{DAGGER}")
     made.filters["paragraphs"] = lambda text: [" ".join(p.split()) for p in language.tell(text).split("\n\n")]
     made.filters["commands"] = lambda text: commands(language.tell(text))
     made.globals["lang"] = language.code

@@ -118,7 +118,7 @@ class EvidenceViews:
             number=number,
         )
         against = say(
-            "{frame}, {worn}, which it is held against",
+            "{frame}, {worn}, compared with it",
             frame=self._links[text(other["frame"])].text,
             worn=frame_words.worn(other),
         )

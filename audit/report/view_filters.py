@@ -62,7 +62,9 @@ def _held(shown: FilterShown, turned: bool) -> str:
     strength = plus_minus(shown.stops, shown.held_err_stops)
     low, high = shown.range_stops
     if turned and math.isfinite(low):
-        return say("{strength} stops, {turned} by its turn", strength=strength, turned=span(low, high))
+        return say(
+            "{strength} stops, {turned} depending on its turn", strength=strength, turned=span(low, high)
+        )
     return say("{strength} stops", strength=strength)
 
 

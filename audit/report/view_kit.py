@@ -202,7 +202,7 @@ def _strength(values: Mapping[str, Any]) -> str:
     if values["density"] is not None:
         exact, trade = float(stops_from_density(values["density"])), float(trade_stops(values["density"]))
         return say(
-            "density {density}: {exact} stops exactly, {rounded} in the trade's rounding",
+            "density {density}: {exact} stops, sold as {rounded}",
             density=number(values["density"]),
             exact=number(exact),
             rounded=number(trade),
@@ -210,7 +210,7 @@ def _strength(values: Mapping[str, Any]) -> str:
     if values["factor"] is not None:
         exact = float(stops_from_factor(values["factor"]))
         return say(
-            "factor {factor}: {exact} stops exactly, {rounded} in the trade's rounding",
+            "factor {factor}: {exact} stops, sold as {rounded}",
             factor=number(values["factor"]),
             exact=number(exact),
             rounded=number(exact, 0),
@@ -220,7 +220,7 @@ def _strength(values: Mapping[str, Any]) -> str:
         strength = stops(values["stops"], digits=2)
         return say("{strength}: density {density} exactly", strength=strength, density=density)
     polariser = values["kind"] == "polariser"
-    return marked("1 to 2 stops by its turn (common practice, no source)") if polariser else ""
+    return marked("1 to 2 stops depending on its turn (†)") if polariser else ""
 
 
 def _measured(values: Mapping[str, Any]) -> str:

@@ -17,7 +17,7 @@ MODES = {
     ),
     "full": marked("Pixels were taken from large enough previews in the files, else from the decoded file."),
     "off": marked(
-        "No pixels were looked at, as was asked (--pixels off); all below is reckoned from EXIF and kit."
+        "Pixels were not looked at (--pixels off): everything below is computed from EXIF and kit."
     ),
 }
 

@@ -75,15 +75,15 @@ def corner_loss(low: float, high: float) -> str:
 def likely_loss(low: float, high: float, at_worst: float | None) -> str:
     """The corner's loss as likely as not, and what it may come to; None where a picture was measured."""
     if low >= BLACK_STOPS:
-        return marked("as likely as not black in the corner")
+        return marked("the corner may well be black")
     if high >= BLACK_STOPS:
         if low < LEAST_SHOWN_STOPS:
             return marked("anything from nothing to black may be lost in the corner")
-        return say("as likely as not {loss} or more lost in the corner", loss=stops(low))
+        return say("{loss} or more may well be lost in the corner", loss=stops(low))
     if high < LEAST_SHOWN_STOPS:
-        likely = marked("as likely as not nothing lost in the corner")
+        likely = marked("probably nothing lost in the corner")
     else:
-        likely = say("as likely as not {loss} lost in the corner", loss=stops(low, high))
+        likely = say("roughly {loss} lost in the corner", loss=stops(low, high))
     if at_worst is None:
         return likely
     if math.isinf(at_worst):

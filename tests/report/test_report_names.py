@@ -54,12 +54,12 @@ CROPS = {"none": (None, None), "whole": (1.0, 0.87), "most": (0.75, 0.7), "not a
     ("rows", "words"),
     [
         (["none"], "none by a crop"),
-        (["whole", "whole"], "2 of 2 without a crop, at worst by one that takes 13 %"),
-        (["whole", "most", "none"], "2 of 3 by a crop that takes 0 to 25 % of the area (30 % at worst)"),
-        (["not at worst"], "1 of 1 by a crop that takes 20 % of the area (none is at worst)"),
+        (["whole", "whole"], "2 of 2 without a crop, to be safe by a crop to 87 % of the picture"),
+        (["whole", "most", "none"], "2 of 3 by a crop to 75 to 100 % of the picture (70 % to be safe)"),
+        (["not at worst"], "1 of 1 by a crop to 80 % of the picture (at worst none is)"),
         (
             ["most", "not at worst"],
-            "2 of 2 by a crop that takes 20 to 25 % of the area (not each of them at worst)",
+            "2 of 2 by a crop to 75 to 80 % of the picture (at worst not each of them)",
         ),
     ],
 )

@@ -143,7 +143,7 @@ def test_front_page_tells_causes_first(pages: dict[str, Page]) -> None:
     )
     front = " ".join(pages["index"].words.split())
     assert "the 67 ring at 16 mm" in front
-    assert "1 of 1 by a crop that takes 36 % of the area" in front
+    assert "1 of 1 by a crop to 64 % of the picture" in front
     assert 'href="findings.html#act-corners-1"' in text
 
 

@@ -67,7 +67,7 @@ def test_its_words_say_which_frame_and_by_how_much() -> None:
         (2, "frame-2", "3 stops above the light of its scene (up to 0.6 is normal)"),
         (3, "frame-3", "2 stops below the light of its scene (up to 0.5 is normal)"),
     ]
-    assert "EV100 12, of which 0.5 to 0.6 stops to either side can be explained" in view.description
+    assert "EV100 12, where up to 0.5 to 0.6 stops to either side is normal" in view.description
     assert "2 N_0002: 3 stops above" in view.description
 
 
