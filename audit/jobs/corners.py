@@ -183,7 +183,7 @@ def _cropped(asked: Asked, shown: Case, crop: Crop) -> Help:
     best, middle, worst = (float(m[inside].max()) for m in (before.best, before.middle, before.worst))
     verdict = "clear" if worst < CLEAR_STOPS else "cut" if best >= CUT_STOPS else "at risk"
     regained = _regained(before.loss_stops, middle) + _regained(before.loss_max_stops, worst)
-    words = f"a crop to {100 * crop.share:.0f} % of the area"
+    words = f"a crop to {100 * crop.share:.0f} % of the picture"
     return Help(words, (best, middle, worst), verdict, regained, None, None, crop.share, 0.0)
 
 

@@ -94,7 +94,7 @@ def _lines(answer: Answer) -> list[SvgLine]:
         (f"{case_words(answer.shown)}: {found.verdict}", "title"),
         (lost, ""),
         (onset_words(found), ""),
-        (f"limited by the {found.limits}", "") if found.limits else ("", ""),
+        (f"the {found.limits} is in the way", "") if found.limits else ("", ""),
         (clear_words(widest), ""),
         (answer.rig_words, "soft"),
         (answer.lens_words, "soft"),

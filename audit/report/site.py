@@ -18,6 +18,7 @@ from audit.report.heat import Plate
 from audit.report.kit_use import KitUse, kit_use
 from audit.report.language import ENGLISH, Language
 from audit.report.ledger import LedgerRow, ledger
+from audit.report.revisit import Revisit, revisits
 from audit.report.since import Before
 from audit.report.strip import StripView, strips
 from audit.report.strip_data import day_lights
@@ -28,12 +29,14 @@ from audit.report.view_print import PrintPage, print_pages
 from audit.result import Result
 
 PICTURES = "pictures"
-FRONT, FINDINGS, FRAMES, PRINT, KIT, METHOD, PASSED = (
-    f"{name}.html" for name in ("index", "findings", "frames", "print", "kit", "method", "passed-over")
+FRONT, FINDINGS, AGAIN, FRAMES, PRINT, KIT, METHOD, PASSED = (
+    f"{name}.html"
+    for name in ("index", "findings", "go-back", "frames", "print", "kit", "method", "passed-over")
 )
 FIXED = {
     "mistakes": FINDINGS,
     "note": FINDINGS,
+    "go-back": AGAIN,
     "print": PRINT,
     "print-how": PRINT,
     "assumed": KIT,
@@ -69,6 +72,7 @@ class Site:
     has_sky: bool
     timeless: str
     days: tuple[DayPage, ...]
+    again: tuple[Revisit, ...]
     prints: tuple[PrintPage, ...]
     facets: tuple[Facet, ...]
     ledger: tuple[LedgerRow, ...]
@@ -127,9 +131,10 @@ def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -
     fresh = shown.since.fresh if shown.since is not None else frozenset()
     links = frame_links(frames)
     timed = day_lights(frames, [view.level for view in views], links)
+    again = revisits(result, views)
     timeless = int(frames["captured_at"].isna().sum())
     return Site(
-        contents=_contents(days),
+        contents=_contents(days, bool(again)),
         act=causes(shown.groups["act"], frames, views, fresh),
         look=causes(shown.groups["look"], frames, views, fresh),
         strips=strips(timed, {name: link.anchor for name, link in links.items()}),
@@ -140,6 +145,7 @@ def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -
         if timeless
         else "",
         days=days,
+        again=again,
         prints=print_pages(shown.desk.items, PRINT),
         facets=facets.all,
         ledger=ledger(frames, views, facets),
@@ -147,12 +153,13 @@ def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -
     )
 
 
-def _contents(days: Sequence[DayPage]) -> tuple[tuple[str, str], ...]:
+def _contents(days: Sequence[DayPage], again: bool) -> tuple[tuple[str, str], ...]:
     setups = ((days[0].file, marked("Setups")),) if days else ()
     return (
         (FRONT, marked("The trip")),
         (FINDINGS, marked("Findings")),
         *setups,
+        *(((AGAIN, marked("To go back for")),) if again else ()),
         (FRAMES, marked("All frames")),
         (PRINT, marked("Print desk")),
         (KIT, marked("Kit")),
@@ -190,6 +197,8 @@ def _sheets(shown: Page, site: Site) -> list[SitePage]:
         SitePage(METHOD, marked("Method"), "pages/method.html", METHOD),
         SitePage(PASSED, marked("Passed over"), "pages/passed_over.html", PASSED),
     ]
+    if site.again:
+        sheets.append(SitePage(AGAIN, marked("To go back for"), "pages/again.html", AGAIN))
     for part, around in _turned(site.prints):
         values = {"part": part, **around}
         sheets.append(SitePage(part.file, part.title, "pages/print.html", PRINT, values=values))

@@ -236,7 +236,7 @@ def _words(answer: Answer, marks: str, width: int) -> list[Text]:
     shown, found = answer.shown, answer.shown.prediction
     parts = [Text(f"{case_words(shown)}: ", "bold").append(found.verdict, STYLES[found.verdict])]
     told = [loss_words(found)]
-    told += [f"limited by the {found.limits}"] if found.limits and found.verdict != "clear" else []
+    told += [f"the {found.limits} is in the way"] if found.limits and found.verdict != "clear" else []
     for words in told:
         parts += [Text(line) for line in textwrap.wrap(words, width)]
     parts += [Text(), *(Text(line) for line in textwrap.wrap(onset_words(found), width))]

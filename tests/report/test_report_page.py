@@ -159,7 +159,7 @@ def test_numbers_say_how_sure_they_are(html: str) -> None:
 def test_kit_is_shown_with_what_was_assumed(html: str) -> None:
     kit = Page(html).section("kit", html)
     assert "density 3: 9.97 stops, sold as 10" in kit
-    assert "factor 64: 6 stops exactly" in kit
+    assert "factor 64: 6 stops, sold as 6" in kit
     assert "entrance pupil 17 to 32 mm behind the thread (assumed: pupil depth of w16)" in kit
     assert "bore of holder main: 85 mm wide, 11 mm before the thread (assumed: bore of main)" in kit
 
