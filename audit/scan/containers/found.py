@@ -38,8 +38,8 @@ class Preview:
 class Found:
     """Blocks in the order in which their values count, and what was learned on the way.
 
-    `bits` are those of a channel, `profile` an ICC profile. `jpegs` are offsets and lengths where the container
-    says that a JPEG lies; `preview` is the one to use.
+    `bits` are those of a channel, `profile` an ICC profile. `jpegs` are offsets and lengths where the
+    container says that a JPEG lies; `preview` is the one to use.
     """
 
     format: str
