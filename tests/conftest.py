@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -84,17 +85,17 @@ def once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path], obje
 
 @pytest.fixture(scope="session")
 def skarven(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo trip: trip/, truth.json beside it."""
-    return once(tmp_path_factory, "skarven", write_trip)
+    """The demo trip in small pictures: trip/, truth.json beside it."""
+    return once(tmp_path_factory, "skarven", partial(write_trip, small=True))
 
 
 @pytest.fixture(scope="session")
 def demo_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder in which `cornerstop demo --out skarven` of this checkout has run."""
+    """A folder in which `cornerstop demo --small --out skarven` of this checkout has run."""
 
     def run(folder: Path) -> None:
         folder.mkdir()
-        command = [sys.executable, "-m", "audit", "demo", "-q", "--out", str(folder / "skarven")]
+        command = [sys.executable, "-m", "audit", "demo", "-q", "--small", "--out", str(folder / "skarven")]
         subprocess.run(command, check=True, cwd=Path(__file__).parents[1])
 
     return once(tmp_path_factory, "demo-run", run)

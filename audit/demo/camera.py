@@ -130,6 +130,16 @@ def jpeg(pixels: NDArray[np.uint8], quality: int = 84) -> bytes:
     return out.getvalue()
 
 
+def enlarged_jpeg(pixels: NDArray[np.uint8], width_px: int, height_px: int) -> bytes:
+    """The picture with the pixel count of a camera as a JPEG; nothing sharper comes in, so it stays small."""
+    if (width_px, height_px) == (pixels.shape[1], pixels.shape[0]):
+        return jpeg(pixels)
+    out = io.BytesIO()
+    large = Image.fromarray(pixels).resize((width_px, height_px), Image.Resampling.BILINEAR)
+    large.save(out, "JPEG", quality=60, optimize=True)
+    return out.getvalue()
+
+
 def thumbnail(pixels: NDArray[np.uint8]) -> bytes:
     """160 x 120 as cameras embed it: the whole picture between black bars (DCF 2.0, from memory)."""
     small = Image.fromarray(pixels).resize((160, 107), Image.Resampling.LANCZOS)

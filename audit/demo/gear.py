@@ -13,7 +13,7 @@ from audit.demo.rays import Box, Bundle, Opening, Pane, Round
 
 @dataclass(frozen=True)
 class Body:
-    """A camera: sensor in mm, first file counter, and the words its files carry."""
+    """A camera: sensor in mm, its pixels, first file counter, and the words its files carry."""
 
     label: str
     model: str
@@ -26,6 +26,8 @@ class Body:
     folder_suffix: str
     first_folder: int
     first_counter: int
+    columns_px: int
+    rows_px: int
 
 
 @dataclass(frozen=True)
@@ -92,8 +94,12 @@ def recessed(*slots: str, **more: Any) -> Rig:
 
 
 BODIES = {
-    "A": Body("A", "Brattholm Tarn", "3001234", 35.9, 24.0, 1.0, "TARN", "card-1", "BRATA", 128, 9990),
-    "B": Body("B", "Brattholm Beck", "5107780", 23.5, 15.6, 1.534, "BECK", "card-2", "BRATC", 104, 412),
+    "A": Body(
+        "A", "Brattholm Tarn", "3001234", 35.9, 24.0, 1.0, "TARN", "card-1", "BRATA", 128, 9990, 6000, 4000
+    ),
+    "B": Body(
+        "B", "Brattholm Beck", "5107780", 23.5, 15.6, 1.534, "BECK", "card-2", "BRATC", 104, 412, 4260, 2840
+    ),
 }
 
 # Depths: the kit states 25.0 +- 1.5 for w16 and nothing for the other two.

@@ -207,7 +207,7 @@ FOURTH_DAY = (
         take("12:00:00", BARE),
         take("12:01:00", PLAIN10, "true-ten", "warm"),
         take("12:02:00", PLAIN10, "true-ten", "warm", "f-16", f_number=16),
-    )),
+    ), reduced=2),
     Scene(4, "A", "s24", 45, 8, 100, "tarn", 64, (
         take("12:24:00", PLAIN10, "left-on", says=BARE),
         take("12:25:10", PLAIN10, "left-on", says=BARE),

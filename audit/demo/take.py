@@ -35,7 +35,8 @@ class Take:
 class Scene:
     """One composition: where, when, with what. `light_stops` is added to the light of the hour.
 
-    `enlarged`: its pictures are stored so many times as wide and high as the others.
+    `reduced`: the camera was set to store so many times fewer columns and rows than it has. `enlarged`: how
+    many times as wide and high as the others its pictures are where all are stored small.
     """
 
     day: int
@@ -51,6 +52,7 @@ class Scene:
     upright: bool = False
     raw: bool = False
     enlarged: int = 1
+    reduced: int = 1
 
 
 def take(

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from audit.demo.camera import PREVIEW_PX, develop, jpeg, preview, through, thumbnail
+from audit.demo.camera import PREVIEW_PX, develop, enlarged_jpeg, preview, through, thumbnail
 from audit.demo.declared import declarations
 from audit.demo.exif_block import with_exif
 from audit.demo.header import Stored, jpeg_header, raw_file, with_preview
@@ -34,27 +34,30 @@ _TORN_BYTES = 60
 Files = Iterator[tuple[str, bytes]]
 
 
-def write_trip(folder: Path, *, progress: Callable[[int, int], None] | None = None) -> Path:
+def write_trip(
+    folder: Path, *, small: bool = False, progress: Callable[[int, int], None] | None = None
+) -> Path:
     """Writes `folder/trip` (the dump) and `folder/truth.json`; returns the dump's path.
 
-    The same bytes every time. `progress` gets (frames done, frames in all). Raises AuditError when the
-    folder is a file or holds anything.
+    The same bytes every time. `small`: pictures as painted, 900 x 600 px, few of them larger, in place of the
+    24 and 12 megapixels of the cameras; their previews are the same. `progress` gets (frames done, frames in
+    all). Raises AuditError when the folder is a file or holds anything.
     """
     _refuse_unless_empty(folder)
-    for name, data in trip_files(progress=progress):
+    for name, data in trip_files(small=small, progress=progress):
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)  # deletes: nothing: the folder was refused unless empty
     return folder / DUMP
 
 
-def trip_files(*, progress: Callable[[int, int], None] | None = None) -> Files:
+def trip_files(*, small: bool = False, progress: Callable[[int, int], None] | None = None) -> Files:
     """All files of the trip as (name below the folder, bytes), the truth last."""
     made = frames(TRIP)
     tags = {frame.id: list(frame.take.tags) for frame in made}
     copied = _copied(made)
     for done, frame in enumerate(made, start=1):
-        for name, data in _frame_files(frame):
+        for name, data in _frame_files(frame, small=small):
             yield f"{DUMP}/{name}", data
             if name == f"{copied.id}.JPG":
                 yield f"{DUMP}/selection/{copied.name}.JPG", data
@@ -78,21 +81,21 @@ def _refuse_unless_empty(folder: Path) -> None:
         raise AuditError(f"{folder}: is not empty; name a new or empty folder for the demo trip")
 
 
-def _frame_files(frame: Frame) -> Files:
+def _frame_files(frame: Frame, *, small: bool) -> Files:
     """The JPEG of a frame, its raw file, or what a fault left of them."""
     pixels = _picture(frame)
-    small = thumbnail(pixels)
+    thumb = thumbnail(pixels)
     if frame.take.odd != "raw-only":
-        stored = _enlarged(pixels, frame.scene.enlarged)
-        block = jpeg_header(frame, stored.shape[1], stored.shape[0], small)
-        data = with_preview(with_exif(jpeg(stored), block), preview(pixels))
+        size = stored_px(frame, small=small)
+        block = jpeg_header(frame, *size, thumb)
+        data = with_preview(with_exif(enlarged_jpeg(pixels, *size), block), preview(pixels))
         if frame.take.odd == "torn":
             data = data[:_TORN_BYTES]
         elif frame.take.odd == "blank":
             data = bytes(len(data))
         yield f"{frame.id}.JPG", data
     if frame.scene.raw:
-        yield f"{frame.id}.DNG", _raw(frame, pixels, small)
+        yield f"{frame.id}.DNG", _raw(frame, pixels, thumb)
 
 
 def _picture(frame: Frame) -> NDArray[np.uint8]:
@@ -105,12 +108,12 @@ def _picture(frame: Frame) -> NDArray[np.uint8]:
     return develop(exposed, frame.iso, seed=scene.seed * 1000 + frame.number)
 
 
-def _enlarged(pixels: NDArray[np.uint8], times: int) -> NDArray[np.uint8]:
-    """The picture with the pixel count of a camera; nothing sharper comes in."""
-    if times == 1:
-        return pixels
-    size = times * pixels.shape[1], times * pixels.shape[0]
-    return np.asarray(Image.fromarray(pixels).resize(size, Image.Resampling.BILINEAR))
+def stored_px(frame: Frame, *, small: bool) -> tuple[int, int]:
+    """Columns and rows of a frame's JPEG as stored; `small`: little more than was painted."""
+    scene, body = frame.scene, frame.body
+    if small:
+        return WIDTH_PX * scene.enlarged, HEIGHT_PX * scene.enlarged
+    return body.columns_px // scene.reduced, body.rows_px // scene.reduced
 
 
 @lru_cache(maxsize=4)
@@ -120,7 +123,7 @@ def _paint_cached(look: str, seed: int, hour: float, still_water: float, upright
     return np.rot90(paint(look, seed, HEIGHT_PX, WIDTH_PX, hour, still_water), -1)
 
 
-def _raw(frame: Frame, pixels: NDArray[np.uint8], small: bytes) -> bytes:
+def _raw(frame: Frame, pixels: NDArray[np.uint8], thumb: bytes) -> bytes:
     """A small raw file with a mosaic made from the picture, and a preview."""
     picture = Image.fromarray(pixels)
     tiny = np.asarray(picture.resize((48, 32), Image.Resampling.BOX))
@@ -130,7 +133,7 @@ def _raw(frame: Frame, pixels: NDArray[np.uint8], small: bytes) -> bytes:
     larger = preview(pixels, quality=RAW_PREVIEW_QUALITY)
     rows = round(PREVIEW_PX * HEIGHT_PX / WIDTH_PX)
     stored = Stored(one.tobytes(), RAW_COLUMNS, RAW_ROWS), Stored(larger, PREVIEW_PX, rows)
-    return raw_file(frame, small, tiny.tobytes(), *stored)
+    return raw_file(frame, thumb, tiny.tobytes(), *stored)
 
 
 def _copied(made: list[Frame]) -> Frame:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from audit.result import Result
 
 REPORT, TRIP = "report", "trip"
 Progress = Callable[[int, int], None]
+Files = Iterable[tuple[str, bytes]]
 
 
 @dataclass(frozen=True)
@@ -34,17 +35,18 @@ class Demo:
     left: tuple[Left, ...]
 
 
-def demonstrate(out: Path, *, progress: Progress | None = None) -> Demo:
+def demonstrate(out: Path, *, small: bool = False, progress: Progress | None = None) -> Demo:
     """Writes trip, truth and report into `out`, which appears whole; an earlier demo is audited once more.
 
     Nothing in an earlier demo is written anew: what its owner changed or added stays. Raises AuditError where
-    `out` holds anything else, or the trip of another version.
+    `out` holds anything else, or the trip of another version or size. `small`: as `trip_files` has it.
     """
     out = real(out)
+    files = trip_files(small=small, progress=progress)
     try:
         if out.exists() and (not out.is_dir() or any(out.iterdir())):
-            return _again(out, progress)
-        return _new(out, progress)
+            return _again(out, files)
+        return _new(out, files)
     except OSError as error:
         why = error.strerror or error
         raise AuditError(
@@ -52,13 +54,13 @@ def demonstrate(out: Path, *, progress: Progress | None = None) -> Demo:
         ) from error
 
 
-def _new(out: Path, progress: Progress | None) -> Demo:
+def _new(out: Path, files: Files) -> Demo:
     out.parent.mkdir(parents=True, exist_ok=True)
     tidy(out.parent)
     building = Building(out.parent, DEMO_MARKER)
     try:
         data = b""
-        for name, data in trip_files(progress=progress):
+        for name, data in files:
             building.write(name, data)
         building.finish()
         demo = _audited(building.path, truth=data)
@@ -72,16 +74,18 @@ def _new(out: Path, progress: Progress | None) -> Demo:
     return replace(demo, page=out / REPORT / demo.page.name)
 
 
-def _again(out: Path, progress: Progress | None) -> Demo:
+def _again(out: Path, files: Files) -> Demo:
     listed = read_manifest(out / DEMO_MARKER) if out.is_dir() else None
     if listed is None or not listed.whole:
         raise AuditError(f"{out}: holds files that are not an earlier demo's; name another folder with --out")
     made: dict[str, tuple[int, str] | None] = {}
     data = b""
-    for name, data in trip_files(progress=progress):
+    for name, data in files:
         made[name] = len(data), hashlib.sha256(data).hexdigest()
     if made != listed.files:
-        raise AuditError(f"{out}: holds the demo of another version; name another folder with --out")
+        raise AuditError(
+            f"{out}: holds the demo of another version or picture size; name another folder with --out"
+        )
     names = [n for n in strangers(out, listed, DEMO_MARKER) if not n.startswith(f"{REPORT}/")]
     demo = _audited(out, truth=data)
     return replace(demo, left=(Left(out, tuple(names)), *demo.left)) if names else demo

@@ -8,6 +8,7 @@ from audit.message.text import marked, say
 from audit.scan.containers.found import Found
 from audit.scan.exposure import exposure_values
 from audit.scan.formats import DEVELOPED
+from audit.scan.icc import profile_name
 from audit.scan.note import Note
 from audit.scan.position import position_values
 from audit.scan.tags import Tags, as_fraction, left_out
@@ -19,6 +20,7 @@ BIAS_RANGE_STOPS = (-15.0, 15.0)
 SENSOR_RANGE_MM = (1.0, 250.0)
 DISTANCE_RANGE_M = (0.001, 100_000.0)
 PIXEL_RANGE = (1, 1_000_000)
+MOST_BITS = 64
 UNKNOWN = 0xFFFFFFFF  # EXIF's infinity in a subject distance
 MM_PER_UNIT = {
     1: 25.4,
@@ -157,9 +159,22 @@ def _picture(tags: Tags, found: Found) -> dict[str, object]:
         "width_px": size[0] if size else None,
         "height_px": size[1] if size else None,
         "orientation": int(orientation) if orientation is not None else None,
+        "bit_depth": _bits(tags, found),
+        "colour_profile": profile_name(found.profile) or _colour_space(tags),
         "focal_plane_width_mm": width_mm,
         "focal_plane_height_mm": height_mm,
     }
+
+
+def _bits(tags: Tags, found: Found) -> int | None:
+    """Of a channel; in a raw file the tag is that of a preview."""
+    bits = found.bits or (tags.whole("Image BitsPerSample") if found.format == "TIFF" else None)
+    return bits if bits and bits <= MOST_BITS else None
+
+
+def _colour_space(tags: Tags) -> str | None:
+    """What EXIF names: 1 is sRGB, 65535 "uncalibrated", which may be any other (EXIF 2.3, from memory)."""
+    return {1: "sRGB", 0xFFFF: "not sRGB"}.get(tags.whole("EXIF ColorSpace") or 0)
 
 
 def _size(tags: Tags, found: Found, written: Size | None) -> Size | None:

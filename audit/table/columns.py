@@ -78,6 +78,8 @@ SCAN = _columns(
     ("width_px", "whole", "px", "width of the picture as stored"),
     ("height_px", "whole", "px", "height of the picture as stored"),
     ("orientation", "whole", "", "EXIF orientation 1 to 8"),
+    ("bit_depth", "whole", "bit", "bits of each channel; null where the file's format tells none here"),
+    ("colour_profile", "text", "", "name of the ICC profile in the file, else the colour space EXIF names"),
     ("focal_plane_width_mm", "real", "mm", "picture width by the focal-plane resolution"),
     ("focal_plane_height_mm", "real", "mm", "picture height by the focal-plane resolution"),
     ("subject_distance_m", "real", "m", "subject distance as written"),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 import pytest
 
@@ -17,6 +17,7 @@ from audit.demo.plan import TRIP
 from audit.demo.schedule import GRAD_SEEN_BY_METER, Frame, day_light, exact_f_number, exposure_ev100, frames
 from audit.demo.story import INNOCENT, PLANTED
 from audit.demo.take import Scene
+from audit.demo.trip import stored_px
 
 DEPTH_BANDS_MM = {"w16": (23.5, 26.5), "s24": (20.0, 32.0), "m24": (20.0, 32.0)}
 TYPED_STOPS = {
@@ -144,13 +145,13 @@ def test_the_light_moves_far_where_an_exposure_was_held_and_hardly_in_its_look_a
 
 
 def test_only_large_pictures_have_pixels_small_enough_for_diffraction():
-    for frame in ALL:
-        pixel_um = frame.body.width_mm * 1000 / (900 * frame.scene.enlarged)
+    for frame, small in product(ALL, (True, False)):
+        pixel_um = frame.body.width_mm * 1000 / stored_px(frame, small=small)[0]
         airy_px = 2.44 * 0.55 * exact_f_number(frame.f_number) / pixel_um
         if _has(frame, "diffraction"):
             assert frame.f_number >= 16 and airy_px > 3
         elif _spared(frame, "diffraction"):
-            assert frame.f_number <= 11 or airy_px < 1
+            assert frame.f_number <= 11 or airy_px < 2
 
 
 def test_scenes_stand_apart_and_frames_of_one_do_not():

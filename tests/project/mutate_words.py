@@ -170,7 +170,7 @@ def write_part(folder: Path, *, days: int = 2) -> Path:
     # The truth table is that of the whole trip.
     part = (*plan.FIRST_DAY, *plan.SECOND_DAY) if days == 2 else plan.FIRST_DAY
     with mock.patch.multiple(trip, TRIP=part, truth_table=lambda made, tags: {}):
-        return trip.write_trip(folder)
+        return trip.write_trip(folder, small=True)
 
 
 def run(dump: Path, room: str) -> dict[str, Any]:

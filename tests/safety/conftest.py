@@ -41,7 +41,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("made")
     (place / "card").mkdir()
     (place / "kit.toml").write_text(KIT, encoding="utf-8")
-    jpegs = (data for name, data in trip_files() if name.endswith(".JPG"))
+    jpegs = (data for name, data in trip_files(small=True) if name.endswith(".JPG"))
     for number, data in enumerate(islice(jpegs, 4), start=76):
         (place / "card" / f"TARN{number:04d}.JPG").write_bytes(data)
     return place

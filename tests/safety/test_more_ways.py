@@ -779,7 +779,7 @@ def demo(told: Told, monkeypatch: pytest.MonkeyPatch, made: Path) -> Demo:
 
     few = [(f"trip/100BRAT/{path.name}", path.read_bytes()) for path in sorted((made / "card").iterdir())]
     few += [("trip/kit.toml", (made / "kit.toml").read_bytes()), ("truth.json", b"{}")]
-    monkeypatch.setattr(demonstration, "trip_files", lambda progress=None: iter(few))
+    monkeypatch.setattr(demonstration, "trip_files", lambda **_: iter(few))
     monkeypatch.setattr(demonstration, "score", lambda *_: Score(0, 0, (), 0, ()))
     return lambda out: told("demo", "--out", out, "-q")
 

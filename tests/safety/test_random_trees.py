@@ -48,7 +48,7 @@ def small_demo(monkeypatch: pytest.MonkeyPatch) -> None:
     from audit.jobs import demo as demonstration
 
     files = [("trip/kit.toml", b""), ("truth.json", b"{}")]
-    monkeypatch.setattr(demonstration, "trip_files", lambda progress=None: iter(files))
+    monkeypatch.setattr(demonstration, "trip_files", lambda **_: iter(files))
     monkeypatch.setattr(demonstration, "score", lambda *_: Score(0, 0, (), 0, ()))
 
 

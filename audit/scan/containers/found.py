@@ -38,13 +38,16 @@ class Preview:
 class Found:
     """Blocks in the order in which their values count, and what was learned on the way.
 
-    `jpegs` are offsets and lengths where the container says that a JPEG lies; `preview` is the one to use.
+    `bits` are those of a channel, `profile` an ICC profile. `jpegs` are offsets and lengths where the
+    container says that a JPEG lies; `preview` is the one to use.
     """
 
     format: str
     blocks: list[Block] = field(default_factory=list)
     width_px: int | None = None
     height_px: int | None = None
+    bits: int | None = None
+    profile: bytes | None = None
     thumbnail: bytes | None = None
     jpegs: list[tuple[int, int]] = field(default_factory=list)
     preview: Preview | None = None

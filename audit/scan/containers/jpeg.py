@@ -9,6 +9,8 @@ from audit.scan.containers.source import Source
 from audit.scan.note import Note
 
 EXIF_SIGNATURE = b"Exif\0"
+ICC_SIGNATURE = b"ICC_PROFILE\0\1"
+"""Followed by how many parts it has; this is the first, which holds the name (ICC.1, annex B)."""
 
 
 def find(source: Source) -> Found:
@@ -37,5 +39,8 @@ def _take(source: Source, segment: Segment, found: Found) -> None:
         header = read_frame_header(source, segment)
         if header is not None:
             found.width_px, found.height_px = header.width_px or None, header.height_px or None
+            found.bits = header.precision_bits
+    elif marker == 0xE2 and found.profile is None and source.at(offset, 13) == ICC_SIGNATURE:
+        found.profile = source.at(offset + 14, length - 14)
     elif marker == 0xE2 and not found.jpegs and source.at(offset, len(SIGNATURE)) == SIGNATURE:
         found.jpegs += previews(source, offset + len(SIGNATURE), length - len(SIGNATURE))

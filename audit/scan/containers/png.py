@@ -25,11 +25,12 @@ def find(source: Source) -> Found:
     texts: list[bytes] = []
     for kind, offset, length in _chunks(source):
         if kind == b"IHDR":
-            size = source.at(offset, 8)
+            size = source.at(offset, 9)
             found.width_px, found.height_px = (
                 int.from_bytes(size[:4], "big") or None,
-                int.from_bytes(size[4:], "big") or None,
+                int.from_bytes(size[4:8], "big") or None,
             )
+            found.bits = size[8] if len(size) > 8 else None
         elif kind == b"eXIf":
             texts.insert(0, source.at(offset, length))
         elif kind in _TEXTS and source.at(offset, len(_KEYWORD)) == _KEYWORD:
