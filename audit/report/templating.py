@@ -14,7 +14,16 @@ from markupsafe import Markup, escape
 from audit.report.language import ENGLISH, Language
 
 PACKAGE = Path(__file__).resolve().parents[1]
-STYLES = ("paper.css", "parts.css", "frames.css", "shown.css", "pages.css", "desk.css", "print.css")
+STYLES = (
+    "paper.css",
+    "parts.css",
+    "frames.css",
+    "shown.css",
+    "pages.css",
+    "pictures.css",
+    "desk.css",
+    "print.css",
+)
 HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 """Unicode categories that are shown as an escape: control, direction marks, lone surrogates, unassigned."""
 
