@@ -71,7 +71,7 @@ def seen(dump: Dump, row: Row, *, full: bool = False) -> Seen:
             return tried_twice(Path(shown).name, partial(_whole, dump, row, shown))
         except PixelsUnreadable as error:
             reasons.append(error.args[0])
-    return replace(_view(dump, row), why_no_cuts=joined(dict.fromkeys(reasons), "; ") or NOTHING)
+    return replace(_view(dump, row), why_no_cuts=_told(reasons))
 
 
 def _whole(dump: Dump, row: Row, shown: str) -> Seen:
@@ -103,7 +103,12 @@ def _view(dump: Dump, row: Row) -> Seen:
             return Seen(larger=tried_twice(str(row["frame"]), way))
         except PixelsUnreadable as error:
             reasons.append(error.args[0])
-    return Seen(why=joined(dict.fromkeys(reasons), "; "))
+    return Seen(why=_told(reasons))
+
+
+def _told(reasons: list[str]) -> str:
+    """Each reason once; that there is nothing to read only where it is the only one."""
+    return joined([why for why in dict.fromkeys(reasons) if why != NOTHING], "; ") or NOTHING
 
 
 def _of_preview(dump: Dump, row: Row, least_px: int) -> Encoded:

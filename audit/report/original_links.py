@@ -14,6 +14,8 @@ from urllib.parse import quote_from_bytes
 
 from audit.disk.dumps import Dump, parts
 
+ESCAPE = "\\"
+
 
 @dataclass(frozen=True)
 class Ways:
@@ -22,7 +24,12 @@ class Ways:
     leads: Mapping[str, str]
 
     def to(self, shown: str) -> str:
-        """The address of a file of the table, percent-encoded, or "" where no link may be given."""
+        """The address of a file of the table, percent-encoded, or "" where no link may be given.
+
+        A name with an escape in it is not the file's own.
+        """
+        if ESCAPE in shown:
+            return ""
         for begins, way in self.leads.items():
             if shown.startswith(begins):
                 return f"{way}/{quote_from_bytes(os.fsencode(shown.removeprefix(begins)))}"

@@ -168,8 +168,9 @@ def test_no_way_where_it_would_name_another_folder(tmp_path: Path) -> None:
     other.mkdir(parents=True)
     two = ways(Dumps({"dump": dump, "card": other}), tmp_path / "a" / "report")
     assert two.to("dump/1/a.JPG") == "../dump/1/a.JPG" and two.to("card/a.JPG") == ""
-    strange = ways(dump, tmp_path / "a" / "r").to("javascript:alert(1)\udce9\u202e.JPG")
-    assert strange == "../dump/javascript%3Aalert%281%29%E9%E2%80%AE.JPG"
+    strange = ways(dump, tmp_path / "a" / "r")
+    assert strange.to('javascript:alert(1)"<ø>.JPG') == "../dump/javascript%3Aalert%281%29%22%3C%C3%B8%3E.JPG"
+    assert strange.to("a\\u202egnp.JPG") == "", "an escaped name is not the file's"
 
 
 def test_nothing_is_shown_larger_without_a_dump_or_a_wish(trip: Result, tmp_path: Path) -> None:
