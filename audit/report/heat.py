@@ -23,6 +23,8 @@ Mask = NDArray[np.bool_]
 
 LONG_SIDE = 180.0
 """Length of the plate's long side in its own units."""
+LEAST_SIDE = 76.0
+"""So that two numbers fit beside each other on a panorama held upright."""
 STEPS_STOPS = (0.25, 0.5, 1.0, 2.0)
 """Where the plate changes its tone."""
 NUMBERED = 8
@@ -77,7 +79,7 @@ def plate(evidence: Evidence, orientation: int, name: str) -> Plate:
     darker = as_held(evidence.darker, orientation)
     if darker.ndim != 2 or not darker.size:
         raise ValueError(f"map of {evidence.frame} has the shape {darker.shape}, rows and columns are needed")
-    cell = LONG_SIDE / max(darker.shape)
+    cell = max(LONG_SIDE / max(darker.shape), LEAST_SIDE / min(darker.shape))
     width, height = darker.shape[1] * cell, darker.shape[0] * cell
     known = np.where(np.isfinite(darker), darker, 0.0)
     corners, middle = _numbers(darker)
