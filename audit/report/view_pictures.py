@@ -136,8 +136,16 @@ def _layers(row: Mapping[str, Any], frame: FrameView) -> Layers:
         dark=plate,
         no_dark=no_dark,
         crop=frame.drawn,
-        no_crop="" if frame.drawn else marked("none is needed, or none is predicted"),
+        no_crop="" if frame.drawn else _no_crop(row),
     )
+
+
+def _no_crop(row: Mapping[str, Any]) -> str:
+    if text(row["corner_verdict"]) == "clear":
+        return marked("none is needed")
+    if text(row["corner_verdict"]) in ("cut", "at risk"):
+        return marked("no part of this shape is clean")
+    return marked("nothing is predicted to be cut away")
 
 
 def _corners(shot: Shot, bare: Shot | None) -> tuple[CornerCut, ...]:
