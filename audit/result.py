@@ -10,6 +10,7 @@ import pandas as pd
 
 from audit.corners.prediction import Prediction
 from audit.declare.rig import Rig
+from audit.disk.dumps import Dump
 from audit.errors import Mistake
 from audit.finding import CheckRun, Finding
 from audit.kit.kit import Kit
@@ -24,6 +25,7 @@ class Result:
     `files_seen` equals the files in `frames` plus the rows of `passed_over` (columns path, reason).
     `rigs` maps the table's `rig` to what was worn, `corners` its `corner` to what was predicted, `evidence` a
     frame to what its pixels show against another. `pixels` is the mode: preview, full or off.
+    `dump` is where the pictures lie, for a report that shows them larger; None: it shows none.
     """
 
     title: str
@@ -37,6 +39,7 @@ class Result:
     mistakes: tuple[Mistake, ...]
     kit: Kit
     pixels: str = "off"
+    dump: Dump | None = None
     evidence: dict[str, Evidence] = field(default_factory=dict)
     filters: tuple[FilterShown, ...] = ()
     curves: tuple[CameraCurve, ...] = ()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from audit.disk.dumps import Dump
     from audit.disk.runs import PlacedRun
     from audit.pixels.sources import Mode
+    from audit.report.picture_plan import Wish
     from audit.result import Result
 
 DEFAULT_OUT = Path("cornerstop-report")
@@ -55,6 +56,12 @@ DEFAULT_OUT = Path("cornerstop-report")
 @PLACE
 @NO_CACHE
 @click.option(
+    "--pictures",
+    type=click.Choice(["found", "all", "none"]),
+    help="Pictures that open larger: those of findings and keepers, all, or none. Default: found; "
+    "none with --pixels off.",
+)
+@click.option(
     "--single", is_flag=True, help="Write the report as one page in one file, for fewer than 300 frames."
 )
 @click.option(
@@ -77,6 +84,7 @@ def audit_command(
     pixels: Mode,
     place: tuple[float, float] | None,
     no_cache: bool,
+    pictures: Wish | None,
     single: bool,
     as_pdf: bool,
     lang: str,
@@ -106,20 +114,19 @@ def audit_command(
     refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
     target = _target(out, dump, as_pdf=as_pdf)
     language = Language(lang)
-    with progress("reading", "looking", quiet=quiet) as (reading, looking):
+    asked: dict[str, Any] = {"pixels": pixels, "cache": cache, "place": place}
+    told: dict[str, Any] = {"serials": with_serials, "single": single, "pdf": as_pdf, "pictures": pictures}
+    with progress("reading", "looking", "showing", quiet=quiet) as (reading, looking, showing):
         result = audit(
             dump,
             kit_path=kit,
             declarations=declarations,
             skip=(target,),
-            pixels=pixels,
-            cache=cache,
-            place=place,
+            **asked,
             progress=reading,
             looking=looking,
         )
-    told = {"serials": with_serials, "single": single, "pdf": as_pdf}
-    placed = report.write(result, target, **told, language=language)
+        placed = report.write(result, target, **told, language=language, showing=showing)
     _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
     return exit_code(result)
 

@@ -65,8 +65,7 @@ def audit(
     bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
     chosen = choose(scanned.frames, scanned.beside)
-    frames = add_kept(frames, chosen)
-    frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
+    frames = add_kept(frames, chosen)[[c.name for c in ALL]].copy()  # in one piece; else each check pays
     findings, checks = run_checks(frames)
     return Result(
         title=title(dump),
@@ -80,6 +79,7 @@ def audit(
         mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes, *chosen.mistakes})),
         kit=kit,
         pixels=pixels,
+        dump=dump,
         evidence=shown.evidence,
         filters=shown.filters,
         curves=shown.curves,

@@ -105,7 +105,8 @@ def evidence_of(held: BareComparison) -> Evidence | None:
     """The map of a measured pair."""
     if held.partner is None or held.darker is None:
         return None
-    return Evidence(held.shot.frame, held.partner.frame, held.darker)
+    corners = () if held.corners.why else held.corners.corners
+    return Evidence(held.shot.frame, held.partner.frame, held.darker, corners)
 
 
 def _map(bare: Sketch, worn: Sketch, pair: Pair, curve: Curve) -> Floats:

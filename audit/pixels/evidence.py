@@ -13,11 +13,14 @@ class Evidence:
 
     `darker` says in stops how much darker each part of the frame is than the middle of the picture makes one
     expect; NaN where not known. Shape (rows, columns), about 24 x 36, row 0 as the picture is stored.
+    `corners` are the losses whose mean is the frame's `shown_loss_stops`: top left, top right, bottom left,
+    bottom right, as stored, NaN where not known; empty where no corner loss was measured.
     """
 
     frame: str
     against: str
     darker: Floats
+    corners: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

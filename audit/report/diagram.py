@@ -110,6 +110,11 @@ class Drawing:
     title: str
     description: str
 
+    @property
+    def nothing(self) -> bool:
+        """Whether no loss is predicted anywhere: there is nothing to draw then."""
+        return not (self.maybe_half or self.sure_half or self.maybe_black or self.sure_black)
+
 
 def drawings(diagrams: Iterable[CornerDiagram]) -> dict[CornerDiagram, Drawing]:
     """One drawing for each distinct diagram, named c1, c2 ... in order of first use."""

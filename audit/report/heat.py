@@ -23,11 +23,24 @@ Mask = NDArray[np.bool_]
 
 LONG_SIDE = 180.0
 """Length of the plate's long side in its own units."""
+LEAST_SIDE = 76.0
+"""So that two numbers fit beside each other on a panorama held upright."""
 STEPS_STOPS = (0.25, 0.5, 1.0, 2.0)
 """Where the plate changes its tone."""
 NUMBERED = 8
 """A corner's number is the median of an eighth of the rows by an eighth of the columns."""
 UNKNOWN = "?"
+MEASURED = marked(
+    "Stops that the corners lack: top left {top_left}, top right {top_right}, "
+    "bottom left {bottom_left}, bottom right {bottom_right}."
+)
+MEDIANS = marked(
+    "Stops darker than the middle: top left {top_left}, top right {top_right}, "
+    "bottom left {bottom_left}, bottom right {bottom_right}."
+)
+NUMBERS_MEASURED = marked("numbers: stops that each corner lacks; tones: stops darker than the middle")
+NUMBERS_MEDIANS = marked("stops darker than the middle")
+"""What the numbers in the corners are: those that were measured, else what the map shows there."""
 INSET, BASELINE = 5.0, 14.0
 
 
@@ -53,6 +66,7 @@ class Plate:
     steps: tuple[str, ...]
     labels: tuple[PlateLabel, ...]
     description: str
+    numbers: str
 
     @property
     def tall(self) -> bool:
@@ -65,10 +79,14 @@ def plate(evidence: Evidence, orientation: int, name: str) -> Plate:
     darker = as_held(evidence.darker, orientation)
     if darker.ndim != 2 or not darker.size:
         raise ValueError(f"map of {evidence.frame} has the shape {darker.shape}, rows and columns are needed")
-    cell = LONG_SIDE / max(darker.shape)
+    cell = max(LONG_SIDE / max(darker.shape), LEAST_SIDE / min(darker.shape))
     width, height = darker.shape[1] * cell, darker.shape[0] * cell
     known = np.where(np.isfinite(darker), darker, 0.0)
     corners, middle = _numbers(darker)
+    measured = len(evidence.corners) == len(corners)
+    if measured:  # the numbers of which the sentence beside the plate tells the mean
+        held = as_held(np.array(evidence.corners).reshape(2, 2), orientation)
+        corners = [float(value) for value in held.ravel()]
     return Plate(
         id=name,
         width=tenth(width),
@@ -77,7 +95,8 @@ def plate(evidence: Evidence, orientation: int, name: str) -> Plate:
         brighter=outline(known <= -STEPS_STOPS[0], cell),
         steps=tuple(outline(known >= step, cell) for step in STEPS_STOPS),
         labels=_labels(corners, middle, width, height),
-        description=_description(corners, darker),
+        description=_description(corners, darker, MEASURED if measured else MEDIANS),
+        numbers=NUMBERS_MEASURED if measured else NUMBERS_MEDIANS,
     )
 
 
@@ -158,13 +177,12 @@ def _number(value: float) -> str:
     return number(value, 1) if np.isfinite(value) else UNKNOWN
 
 
-def _description(corners: list[float], darker: Floats) -> str:
+def _description(corners: list[float], darker: Floats, message: str) -> str:
     top_left, top_right, bottom_left, bottom_right = (
         _number(value) if np.isfinite(value) else marked("unknown") for value in corners
     )
     said = say(
-        "Stops darker than the middle: top left {top_left}, top right {top_right}, "
-        "bottom left {bottom_left}, bottom right {bottom_right}.",
+        message,
         top_left=top_left,
         top_right=top_right,
         bottom_left=bottom_left,

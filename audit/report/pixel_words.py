@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from audit.corners.prediction import BLACK_STOPS
 from audit.message.figures import MINUS, number, plus_minus
 from audit.message.text import figure, joined, marked, say
+from audit.pixels.cells import DEEPEST_TOLD_STOPS
 from audit.report.words import Stated, known, span, text
 
 THIRDS = ("top", "middle", "bottom")
@@ -100,7 +102,15 @@ def seen(row: Row) -> bool:
 def predicted_there(row: Row) -> str:
     """Predicted loss over the corners that were measured, or ""."""
     low, high = row["shown_predicted_min_stops"], row["shown_predicted_max_stops"]
-    return say("{amount} stops", amount=span(low, high, 2)) if known(low) and known(high) else ""
+    if not (known(low) and known(high)):
+        return ""
+    amount = span(low, high, 2)
+    if high <= DEEPEST_TOLD_STOPS:
+        return say("{amount} stops", amount=amount)
+    message = marked(
+        "{amount} stops, of which {black} is black; of more than {told} a picture shows only a part"
+    )
+    return say(message, amount=amount, black=number(BLACK_STOPS, 0), told=number(DEEPEST_TOLD_STOPS, 0))
 
 
 def cast(row: Row) -> str:

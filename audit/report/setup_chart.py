@@ -1,8 +1,9 @@
 """The light of a setup as a small drawing: what each frame implies against the light of its scene.
 
-Geometry only. Frames stand side by side in their order; more light is higher, and a stop is as high in every
-drawing. A frame off the light is told by its shape. Coordinates leave here as text, rounded, so that the same
-setup gives the same drawing.
+Geometry only. Frames stand side by side in their order; more light is higher. Every drawing is as high as the
+others, so that a style sheet may enlarge them alike; the scale is that of the setup's own light. A frame off
+the light is told by its shape. Coordinates leave here as text, rounded, so that the same setup gives the same
+drawing.
 """
 
 from __future__ import annotations
@@ -16,12 +17,16 @@ from audit.report.coordinates import tenth
 
 LEFT, RIGHT, TOP, AXIS, FOOT = 52, 12, 8, 20, 22
 """Room for the scale, beside and above the drawing, for the numbers and for frames that say nothing, px."""
-WIDEST, LEAST_STEP, MOST_STEP = 480, 10, 48
+HEIGHT = 176
+"""Height of every drawing, px."""
+WIDEST, LEAST_STEP, MOST_STEP = 256, 10, 40
 """Room that the frames share and room for one, px: a long setup grows wider."""
-STOP, LEAST_STOPS, HIGHEST = 14.0, 6, 280
-"""Height of a stop and of the whole, px; a range that is too large for it is drawn smaller."""
-NUMBERED = 18
-"""Numbers of frames stand at least this far apart, px."""
+LEAST_STOPS = 3
+"""A setup whose light is steadier is not blown up further."""
+STEPS, APART = (1, 2, 5, 10, 20, 50), 22
+"""Stops between marks of the scale, and the least room between two of them, px."""
+CHARACTER, BETWEEN = 7.3, 4.0
+"""Width of a figure of 12 px, and the least gap between two numbers, px."""
 BOX = 5.0
 """Half the side of the square of a frame off the light, px."""
 NARROW = 320
@@ -104,11 +109,12 @@ class _Scale:
         values = [v for p in points if p.kind != SILENT.kind for v in (p.low, p.high)]
         values += [v for p in points if p.is_compared for v in p.band]
         self.low, self.high = math.floor(min(values) - 0.3), math.ceil(max(values) + 0.3)
+        silent = any(p.kind == SILENT.kind for p in points)
         lacking = max(LEAST_STOPS - (self.high - self.low), 0)
         self.low, self.high = self.low - lacking // 2, self.high + lacking - lacking // 2
-        self.stop = min(STOP, HIGHEST / (self.high - self.low))
+        self.foot = HEIGHT - AXIS - (FOOT if silent else 0)
+        self.stop = (self.foot - TOP) / (self.high - self.low)
         self.step = min(MOST_STEP, max(LEAST_STEP, WIDEST // len(points)))
-        self.foot = TOP + round((self.high - self.low) * self.stop)
         self.right = LEFT + self.step * len(points)
 
     def x(self, place: int) -> float:
@@ -128,12 +134,11 @@ def setup_chart(points: Sequence[LightPoint]) -> SetupChart:
     """The drawing of one setup, of which at least one frame must be compared."""
     scale = _Scale(points)
     silent = [n for n, p in enumerate(points) if p.kind == SILENT.kind]
-    below = scale.foot + (FOOT if silent else 0)
-    step = 2 if scale.stop == STOP else 5
+    step = next((s for s in STEPS if s * scale.stop >= APART), STEPS[-1])
     first = math.ceil(scale.low / step) * step
     return SetupChart(
         width=scale.right + RIGHT,
-        height=below + AXIS,
+        height=HEIGHT,
         right=scale.right,
         foot=scale.foot,
         band=_band(points, scale),
@@ -215,6 +220,11 @@ def _numbers(points: Sequence[LightPoint], scale: _Scale) -> tuple[Tick, ...]:
     wanted = [*(n for n, _ in _of(points, OFF)), 0, len(points) - 1]
     kept: list[int] = []
     for n in wanted:
-        if all(abs(scale.x(n) - scale.x(other)) >= NUMBERED for other in kept):
+        if all(abs(scale.x(n) - scale.x(other)) >= _room(n, other) for other in kept):
             kept.append(n)
     return tuple((tenth(scale.x(n)), str(n + 1)) for n in sorted(kept))
+
+
+def _room(place: int, other: int) -> float:
+    """From middle to middle of two frames' numbers that do not touch, px."""
+    return CHARACTER * (len(str(place + 1)) + len(str(other + 1))) / 2 + BETWEEN

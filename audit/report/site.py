@@ -18,6 +18,10 @@ from audit.report.heat import Plate
 from audit.report.kit_use import KitUse, kit_use
 from audit.report.language import ENGLISH, Language
 from audit.report.ledger import LedgerRow, ledger
+from audit.report.original_links import ways
+from audit.report.picture_plan import Wish
+from audit.report.pictures import FOLDER as PICTURES
+from audit.report.pictures import PAGES, Progress, gallery
 from audit.report.revisit import Revisit, revisits
 from audit.report.since import Before
 from audit.report.strip import StripView, strips
@@ -25,10 +29,10 @@ from audit.report.strip_data import day_lights
 from audit.report.templating import environment, script, style_sheet
 from audit.report.view import Page, page
 from audit.report.view_frames import FrameView, frame_links
+from audit.report.view_pictures import UP, picture_views
 from audit.report.view_print import PrintPage, print_pages
 from audit.result import Result
 
-PICTURES = "pictures"
 FRONT, FINDINGS, AGAIN, FRAMES, PRINT, KIT, METHOD, PASSED = (
     f"{name}.html"
     for name in ("index", "findings", "go-back", "frames", "print", "kit", "method", "passed-over")
@@ -100,9 +104,16 @@ def write_pages(
     serials: bool = False,
     language: Language = ENGLISH,
     before: Before | None = None,
+    wish: Wish = "found",
+    showing: Progress | None = None,
 ) -> tuple[Page, Mapping[str, str]]:
-    """Writes all pages of a run; the records they were made from, and each anchor's file."""
-    shown = page(result, serials=serials, place=PictureFiles(run).keep, before=before)
+    """Writes all pages of a run; the records they were made from, and each anchor's file.
+
+    `wish` says which pictures open larger; `showing` gets (pictures read for that, in all).
+    """
+    made = gallery(result, run, wish, showing)
+    opens = made.opens(result, ways(result.dump, run.path))
+    shown = page(result, serials=serials, place=PictureFiles(run).keep, before=before, opens=opens)
     views = _in_order(result, shown)
     facets = Facets(result.rows)
     site = _site(result, shown, views, facets)
@@ -111,6 +122,8 @@ def write_pages(
     marks = _marks(shown, facets)
     for sheet in _sheets(shown, site):
         run.write(sheet.file, _rendered(env, sheet, {"page": shown, "site": site, "marks": marks}))
+    for one in picture_views(result, made, views, ways(result.dump, run.path / PAGES)):
+        run.write(one.page, env.get_template("pages/view.html").render(page=shown, view=one, up=UP))
     run.write("report.css", style_sheet())
     run.write("report.js", script())
     return shown, places

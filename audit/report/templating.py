@@ -22,6 +22,7 @@ STYLES = (
     "shown.css",
     "pages.css",
     "setups.css",
+    "pictures.css",
     "desk.css",
     "print.css",
 )

@@ -12,36 +12,40 @@ from dataclasses import dataclass
 from PIL import Image, ImageOps
 
 from audit.message.text import marked, say
+from audit.pictures.upright import Encoded, encoded, turned
 from audit.pixels.readers import without_bars
 
 LONGEST_SIDE_PX = 160
 MOST_PIXELS = 4_000_000
 MOST_BYTES = 8_000_000
 JPEG_QUALITY = 72
-TURNS = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
-}
-"""What makes a picture of each EXIF orientation upright (EXIF 2.32, tag 0x0112)."""
 
 
-Encoded = tuple[bytes, tuple[int, int]]
-"""A JPEG and its size in px."""
+@dataclass(frozen=True)
+class Opens:
+    """What a thumbnail leads to: the page of its larger view, "" where there is none, and the file itself.
+
+    `corners` says that the page shows the corners at full size; `why` why a view that was asked for is none.
+    """
+
+    view: str = ""
+    corners: bool = False
+    file: str = ""
+    why: str = ""
+
+
+NOTHING_MORE = Opens()
 
 
 @dataclass(frozen=True)
 class Thumbnail:
-    """A picture's address with its size in px, or the reason why there is none."""
+    """A picture's address with its size in px, or the reason why there is none; and what it opens."""
 
     uri: str = ""
     width_px: int = 0
     height_px: int = 0
     reason: str = ""
+    opens: Opens = NOTHING_MORE
 
 
 def data_uri(jpeg: bytes) -> str:
@@ -78,7 +82,11 @@ def thumbnail(
         return Thumbnail(reason=say("thumbnail left out: more than {limit} megapixels", limit=limit))
     except (OSError, ValueError, SyntaxError, TypeError, struct.error, IndexError, KeyError, EOFError):
         return Thumbnail(reason=marked("thumbnail is damaged"))
-    return small if isinstance(small, Thumbnail) else Thumbnail(place(small[0]), *small[1])
+    return (
+        small
+        if isinstance(small, Thumbnail)
+        else Thumbnail(place(small.jpeg), small.width_px, small.height_px)
+    )
 
 
 def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Encoded | Thumbnail:
@@ -97,10 +105,4 @@ def _encode(picture: Image.Image, orientation: int, aspect: float | None) -> Enc
         small = without_bars(small, aspect) or small
     if max(small.size) > LONGEST_SIDE_PX:
         small = ImageOps.contain(small, (LONGEST_SIDE_PX, LONGEST_SIDE_PX))
-    if orientation in TURNS:
-        small = small.transpose(TURNS[orientation])
-    clean = Image.new("RGB", small.size)  # a new picture carries no comment, profile or EXIF block
-    clean.paste(small)
-    out = io.BytesIO()
-    clean.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True)
-    return out.getvalue(), clean.size
+    return encoded(turned(small, orientation), JPEG_QUALITY)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import pandas as pd
@@ -17,7 +17,7 @@ from audit.report.heat import Plate
 from audit.report.hints import hints
 from audit.report.links import Link
 from audit.report.since import Before, Since, since
-from audit.report.thumbnails import data_uri
+from audit.report.thumbnails import Opens, data_uri
 from audit.report.untold import Untold, untold
 from audit.report.view_evidence import EvidenceViews
 from audit.report.view_filters import FilterRow, filter_rows
@@ -89,15 +89,16 @@ def page(
     serials: bool = False,
     place: Callable[[bytes], str] = data_uri,
     before: Before | None = None,
+    opens: Mapping[str, Opens] | None = None,
 ) -> Page:
     """The report of one audit; `serials` shows serial numbers and says so on top.
 
-    `before` is what the run before found.
+    `before` is what the run before found; `opens` says by a frame's name what its picture leads to.
 
     `place` keeps a thumbnail and gives the address under which a page finds it.
     """
     frames, files = result.frames, file_counts(result)
-    links, pictures = frame_links(frames), Thumbnails(place)
+    links, pictures = frame_links(frames), Thumbnails(place, opens)
     shown = EvidenceViews(result, links, pictures.of)
     groups = grouped(result.findings, result.checks, links, shown.of_finding)
     drawn, views = _frames(result, links, pictures, shown, back_links(groups), serials)
@@ -127,12 +128,13 @@ def page(
         filters=filter_rows(result, links),
         pixels=pixel_method(result),
         checks=checks(result),
-        passed_over=tuple(
-            (text(path), text(reason))
-            for path, reason in zip(result.passed_over["path"], result.passed_over["reason"], strict=True)
-        ),
+        passed_over=_passed_over(result.passed_over),
         desk=print_view(result, links, pictures.of),
     )
+
+
+def _passed_over(files: pd.DataFrame) -> tuple[tuple[str, str], ...]:
+    return tuple((text(p), text(why)) for p, why in zip(files["path"], files["reason"], strict=True))
 
 
 def _frames(

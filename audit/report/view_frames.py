@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
@@ -15,7 +15,7 @@ from audit.message.text import marked, plural, say
 from audit.report import frame_words
 from audit.report.diagram import Drawing
 from audit.report.links import Link
-from audit.report.thumbnails import Thumbnail, data_uri, thumbnail
+from audit.report.thumbnails import NOTHING_MORE, Opens, Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView
 from audit.report.view_print import CropBox, drawn_crop, largest_words
 from audit.report.words import (
@@ -95,10 +95,15 @@ class FrameView:
 
 
 class Thumbnails:
-    """Thumbnails, each distinct one encoded once and put where `place` says."""
+    """Thumbnails, each distinct one encoded once and put where `place` says.
 
-    def __init__(self, place: Callable[[bytes], str] = data_uri) -> None:
-        self._place = place
+    `opens` says by a frame's name what its picture leads to.
+    """
+
+    def __init__(
+        self, place: Callable[[bytes], str] = data_uri, opens: Mapping[str, Opens] | None = None
+    ) -> None:
+        self._place, self._opens = place, opens or {}
         self._made: dict[tuple[bytes, int, float | None], Thumbnail] = {}
 
     def of(self, row: Mapping[str, Any]) -> Thumbnail:
@@ -109,7 +114,7 @@ class Thumbnails:
         key = (jpeg, int(row["orientation"]) if known(row["orientation"]) else 1, aspect)
         if key not in self._made:
             self._made[key] = thumbnail(*key, self._place)
-        return self._made[key]
+        return replace(self._made[key], opens=self._opens.get(text(row["frame"]), NOTHING_MORE))
 
 
 def frame_links(frames: pd.DataFrame) -> dict[str, Link]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from audit.disk.building import Building
@@ -12,6 +13,8 @@ from audit.report.data import csv_text, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
 from audit.report.orders import orders_text
 from audit.report.pdf import PDF, pdf_bytes
+from audit.report.picture_plan import Wish
+from audit.report.pictures import Progress
 from audit.report.since import read_before
 from audit.report.site import FRONT, SitePage, write_pages
 from audit.report.templating import environment
@@ -46,13 +49,17 @@ def write(
     single: bool = False,
     pdf: bool = False,
     language: Language = ENGLISH,
+    pictures: Wish | None = None,
+    showing: Progress | None = None,
 ) -> PlacedRun:
     """Writes a run into the folder of reports `out`: pages and data files (frames, findings, orders).
 
     `single` makes it one page, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs
     WeasyPrint. All of it appears whole or not at all, and `out/newest` and `out/report.html` then lead to it.
     A folder that is not ours is an AuditError. Serial numbers are left out unless `serials`. `language` is
-    that of the pages; the data files know only English.
+    that of the pages; the data files know only English. `pictures` says whose pictures open larger ("found",
+    "all", "none"; in one page none do): those of what was found, unless pixels are off. `showing` gets
+    (pictures read for that, in all).
     """
     if single and len(result.frames) >= MANY_FRAMES:
         raise AuditError(
@@ -68,7 +75,8 @@ def write(
             shown = page(result, serials=serials, before=before)
             run.write(TOP_PAGE, _single(shown, language))
         else:
-            shown, places = write_pages(result, run, serials=serials, language=language, before=before)
+            ask = partial(write_pages, wish=_wish(pictures, result), showing=showing)
+            shown, places = ask(result, run, serials=serials, language=language, before=before)
         if pdf:
             run.write(PDF, pdf_bytes(result, shown, run.path, places=places, language=language))
         _write_data(result, run, serials)
@@ -82,6 +90,10 @@ def write(
     )
     placed = add_run(out, fill, doors)
     return replace(placed, page=placed.run / TOP_PAGE) if single else placed
+
+
+def _wish(asked: Wish | None, result: Result) -> Wish:
+    return asked or ("none" if result.pixels == "off" else "found")
 
 
 def _write_data(result: Result, run: Building, serials: bool) -> None:

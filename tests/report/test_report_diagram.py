@@ -47,6 +47,17 @@ def test_nothing_is_drawn_beyond_the_corner() -> None:
     drawn = draw(diagram(22.0, 30.0), "c1")
     assert not (drawn.maybe_half or drawn.sure_half or drawn.maybe_black or drawn.sure_black)
     assert describe(diagram(22.0, 30.0)).count("Nowhere") == 2
+    assert drawn.nothing and not draw(diagram(15.0, 19.0), "c1").nothing
+    assert not draw(diagram(21.0, 30.0), "c1").nothing, "what may be lost is drawn"
+
+
+@pytest.mark.parametrize("orientation", [1, 6])
+@pytest.mark.parametrize("ends", [(15.0, 19.0), (5.0, 21.0), (-20.0, -20.0), (21.0, 30.0)])
+def test_nothing_leaves_the_drawing(orientation: int, ends: tuple[float, float]) -> None:
+    drawn = draw(diagram(*ends, orientation=orientation), "c1")
+    for path in (drawn.maybe_half, drawn.sure_half, drawn.maybe_black, drawn.sure_black):
+        for x, y in points(path):
+            assert 0 <= x <= float(drawn.width) and 0 <= y <= float(drawn.height)
 
 
 def test_a_frame_without_any_light_is_all_cut() -> None:

@@ -19,7 +19,7 @@ from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
 from audit.report import render, write
 from audit.report.data import findings_record
 from audit.report.heat import STEPS_STOPS, outline, plate
-from audit.report.pixel_words import lines, plus_minus, summary, why_none
+from audit.report.pixel_words import lines, plus_minus, predicted_there, summary, why_none
 from audit.result import Result
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
@@ -313,6 +313,45 @@ def test_a_map_is_turned_as_the_picture_is_held() -> None:
     # orientation 6: the stored top left is the upper right of the upright picture
     assert [label.words for label in turned.labels] == ["0", "0.6", "0", "0", "0"]
     assert stored.steps == ("M0 0H45V30H0Z", "M0 0H45V30H0Z", "", "")
+
+
+def test_a_maps_numbers_are_those_whose_mean_is_told() -> None:
+    """Where the corners were measured, not the map's own medians stand in them."""
+    evidence = Evidence("a", "b", np.zeros((24, 36)), (0.8, 2.9, 3.4, NAN))
+    stored, turned = plate(evidence, 1, "h1"), plate(evidence, 6, "h2")
+    assert [label.words for label in stored.labels] == ["0.8", "2.9", "3.4", "?", "0"]
+    assert [label.words for label in turned.labels] == ["3.4", "0.8", "?", "2.9", "0"]
+    assert stored.description.startswith("Stops that the corners lack: top left 0.8")
+    assert "each corner lacks" in stored.numbers
+    assert plate(Evidence("a", "b", np.zeros((24, 36))), 1, "h1").numbers == "stops darker than the middle"
+
+
+@pytest.mark.parametrize("orientation", [1, 6])
+@pytest.mark.parametrize("shape", [(24, 36), (24, 24), (20, 60)])
+def test_no_number_of_a_map_touches_another_or_leaves_it(orientation: int, shape: tuple[int, int]) -> None:
+    """12 px and 7.3 px a figure, as the style sheet sets them; the widest numbers that there may be."""
+    drawn = plate(Evidence("a", "b", np.zeros(shape), (-0.9, 10.2, -0.8, 10.4)), orientation, "h1")
+    boxes = []
+    for label in drawn.labels:
+        wide = 7.3 * len(label.words)
+        left = float(label.x) - wide * {"start": 0, "middle": 0.5, "end": 1}[label.anchor]
+        boxes.append((left, float(label.y) - 9, left + wide, float(label.y) + 1))
+    for n, (left, top, right, bottom) in enumerate(boxes):
+        assert left >= 0 and top >= 0 and right <= float(drawn.width) and bottom <= float(drawn.height)
+        for other in boxes[n + 1 :]:
+            assert right <= other[0] or other[2] <= left or bottom <= other[1] or other[3] <= top
+
+
+def test_a_prediction_beyond_what_pictures_show_says_so(
+    make_frame: Callable[..., Any], make_trip: Callable[..., Any]
+) -> None:
+    told = {"shown_predicted_min_stops": 1.83, "shown_predicted_max_stops": 10.0}
+    deep = make_trip([make_frame("TARN0001", **told)]).rows[0]
+    words = predicted_there(deep)
+    assert words.startswith("1.83 to 10 stops, of which 10 is black")
+    assert "of more than 2 a picture shows only a part" in words
+    mild = make_trip([make_frame("TARN0001", **(told | {"shown_predicted_max_stops": 1.9}))]).rows[0]
+    assert predicted_there(mild) == "1.83 to 1.9 stops"
 
 
 def test_a_map_says_what_it_does_not_know() -> None:

@@ -148,7 +148,7 @@ def attacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
     result = audit(dump)
     assert len(result.frames) == 2 * len(NAMES)
     report.write(result, place / "single", single=True)
-    return report.write(result, place / "out").out
+    return report.write(result, place / "out", pictures="all").out
 
 
 @contextmanager
@@ -172,7 +172,8 @@ OURS_ONLY = """() => [...document.querySelectorAll('*')].flatMap(e => [
     ...(e.localName === 'script' && e.getAttribute('src') !== 'report.js' ? [e.outerHTML] : []),
     ...[...e.attributes].filter(a => a.name.startsWith('on')
         || ['href', 'src'].includes(a.name) && /^\\s*javascript:/i.test(a.value)
-        || a.name === 'src' && !/^(report.js$|pictures\\/p\\d+.jpg$|data:image\\/jpeg)/.test(a.value)
+        || a.name === 'src' && !/^(report.js$|data:image\\/jpeg)/.test(a.value)
+        && !/^(\\.\\.\\/)?pictures\\/([pvm]\\d+|c\\d+-[1-4])\\.jpg$/.test(a.value)
     ).map(a => e.outerHTML.slice(0, 200))])"""
 
 
@@ -192,6 +193,20 @@ def test_hostile_text_is_text_on_every_page(browser: Any, attacked: Path) -> Non
     for words in (NAMES[0], SCRIPT, BROKEN_OUT, "\\u202egnp.exe", "a\\nb\\r=1", "x" * 251, "\\xff\\xfe"):
         assert words in seen, words
     assert "{{ 7*7 }}{% raw %}" in seen and "&lt;b&gt;" in seen
+
+
+def test_hostile_text_is_text_beside_larger_views(browser: Any, attacked: Path) -> None:
+    views = sorted((attacked / "run-0001" / "views").glob("*.html"))
+    seen = ""
+    for file in views:
+        with opened(browser, file) as page:
+            assert page.evaluate(OURS_ONLY) == [], file.name
+            assert "\u202e" not in page.content()
+            ways = page.eval_on_selector_all(".originals a", "all => all.map(a => a.getAttribute('href'))")
+            assert all(re.fullmatch(r"(\.\./)+[A-Za-z0-9%/_.~-]+", way) for way in ways), ways
+            seen += page.text_content("body")
+    unseen = sum(not name.isprintable() for name in NAMES)  # files are not found again by escaped names
+    assert len(views) == len(NAMES) - unseen and NAMES[0] in seen and "x" * 251 in seen
 
 
 def test_hostile_text_is_text_when_picked_and_sorted(browser: Any, attacked: Path) -> None:
@@ -231,15 +246,18 @@ def written(out: Path) -> dict[str, bytes]:
 
 
 def test_two_runs_are_alike_byte_for_byte(attacked: Path, tmp_path: Path) -> None:
-    """Audited anew from another place, written over an older run: all is the same but the run's number."""
+    """Audited anew from another place, written over an older run: all is the same but the run's number.
+
+    The report lies beside the dump both times, so that its links to the photographs are the same.
+    """
     dump = tmp_path / "moved" / "<script>alert(0)<trip>"
     shutil.copytree(attacked.parent / "<script>alert(0)<trip>", dump)
     again = audit(dump)
-    out = tmp_path / "elsewhere"
-    report.write(again, out)
+    out = tmp_path / "moved" / "elsewhere"
+    report.write(again, out, pictures="all")
     shutil.rmtree(out / "run-0001")
     (out / "run-0006").mkdir()
-    report.write(again, out)
+    report.write(again, out, pictures="all")
     shutil.rmtree(out / "run-0006")
     first, second = written(attacked), written(out)
     assert [name for name in first.keys() | second.keys() if first.get(name) != second.get(name)] == []

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from audit.report.links import Link
-from audit.report.setup_chart import HIGHEST, LEFT, SILENT, TOP, LightPoint, setup_chart
+from audit.report.setup_chart import HEIGHT, LEFT, NARROW, SILENT, TOP, LightPoint, SetupChart, setup_chart
 from audit.report.setup_light import MOST_NAMED, LightView, judged_scenes, setup_light
 
 
@@ -122,7 +122,7 @@ def test_a_range_is_drawn_over_all_of_it_and_a_huge_one_stays_on_the_page() -> N
     assert (top, bottom) == pytest.approx((height_of(view, 12.0), height_of(view, 10.0)), abs=0.1)
     assert x > LEFT
     huge = told(frame(0.0), frame(40.0, residual=40.0))
-    assert huge.drawn.foot - TOP <= HIGHEST + 1
+    assert huge.drawn.height == view.drawn.height == HEIGHT
 
 
 def test_a_long_setup_grows_wider_and_its_numbers_never_touch() -> None:
@@ -131,6 +131,45 @@ def test_a_long_setup_grows_wider_and_its_numbers_never_touch() -> None:
     assert drawn.wide
     at = [float(x) for x, _ in drawn.numbers]
     assert all(b - a >= 18 for a, b in pairwise(at))
+
+
+def boxes_of_words(drawn: SetupChart) -> list[tuple[float, float, float, float]]:
+    """Left, top, right and bottom of each text as the template sets it: 12 px, 7.3 px a figure."""
+    found = []
+    for n, (y, words) in enumerate(drawn.light):
+        wide = 7.3 * len(words if n < len(drawn.light) - 1 else f"EV {words}")
+        found.append((46 - wide, float(y) + 4 - 9, 46, float(y) + 4 + 1))
+    for x, words in drawn.numbers:
+        half = 7.3 * len(words) / 2
+        found.append((float(x) - half, drawn.height - 5 - 9, float(x) + half, drawn.height - 5 + 1))
+    return found
+
+
+@pytest.mark.parametrize("count", [2, 3, 7, 12, 25, 40, 80, 120])
+@pytest.mark.parametrize(
+    ("low", "high"), [(12.0, 12.0), (11.6, 12.4), (-3.0, 2.0), (-14.0, 16.0), (0.0, 40.0)]
+)
+@pytest.mark.parametrize("silent", [0, 1])
+def test_no_words_of_the_drawing_touch_or_leave_it(count: int, low: float, high: float, silent: int) -> None:
+    """Any number of frames, any range of light: words apart, all of them on the drawing, the data fill it."""
+    points = [LightPoint.compared(low, low, low, 0.0, 0.5) for _ in range(count - 1)]
+    points += [LightPoint.compared(high, high, low, high - low, 0.5), *[SILENT] * silent]
+    drawn = setup_chart(points)
+    words = boxes_of_words(drawn)
+    for left, top, right, bottom in words:
+        assert left >= 0 and top >= 0 and right <= drawn.width and bottom <= drawn.height
+    for n, one in enumerate(words):
+        for other in words[n + 1 :]:
+            apart = one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+            assert apart, (one, other)
+    assert len(drawn.light) >= 2
+    assert drawn.wide == (drawn.width > NARROW)
+    assert count + silent > 25 or not drawn.wide, "25 frames fit on a telephone"
+    numbers = [float(part) for part in re.findall(r"-?[\d.]+", drawn.band + drawn.scene)]
+    assert min(numbers) >= TOP and max(numbers) <= max(drawn.right, drawn.foot)
+    if high - low >= 3:
+        heights = [y for _, y in places(drawn.fits + drawn.off)]
+        assert max(heights) - min(heights) > (drawn.foot - TOP) / 2
 
 
 def test_a_scene_is_judged_where_a_frame_was_compared() -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from audit.message.text import marked, say
 from audit.scan.containers import boxed, cr3, crw, heif, jpeg, png, raf, rw2, tiff, webp
-from audit.scan.containers.found import Found
-from audit.scan.containers.preview import best_preview
+from audit.scan.containers.found import Found, Preview
+from audit.scan.containers.preview import best_preview, largest_preview
 from audit.scan.containers.source import Source
 
 # Endings that only tell members of the TIFF family apart.
@@ -31,6 +31,11 @@ def find_blocks(source: Source, ending: str) -> Found:
     found = _find(source, ending)
     found.preview = best_preview(source, found.jpegs)
     return found
+
+
+def full_preview(source: Source, ending: str) -> Preview | None:
+    """The largest JPEG that an open file embeds, None where it has none but thumbnails."""
+    return largest_preview(source, _find(source, ending).jpegs)
 
 
 def _find(source: Source, ending: str) -> Found:

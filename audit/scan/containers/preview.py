@@ -21,12 +21,21 @@ def best_preview(source: Source, places: Iterable[tuple[int, int]]) -> Preview |
     None where there is none, or none but thumbnails. What does not start like a JPEG photograph, or would
     go past the end of the file, does not count.
     """
-    tried = list(dict.fromkeys(places))[:CANDIDATES]
-    found = [preview for place in tried if (preview := _preview(source, *place)) is not None]
+    found = _previews(source, places)
     ample = [preview for preview in found if preview.longest_px >= AMPLE_PX]
     if ample:
         return min(ample, key=lambda preview: preview.longest_px)
     return max(found, key=lambda preview: preview.longest_px, default=None)
+
+
+def largest_preview(source: Source, places: Iterable[tuple[int, int]]) -> Preview | None:
+    """The largest of them, to cut from at full size; None as above."""
+    return max(_previews(source, places), key=lambda preview: preview.longest_px, default=None)
+
+
+def _previews(source: Source, places: Iterable[tuple[int, int]]) -> list[Preview]:
+    tried = list(dict.fromkeys(places))[:CANDIDATES]
+    return [preview for place in tried if (preview := _preview(source, *place)) is not None]
 
 
 def _preview(source: Source, offset: int, length: int) -> Preview | None:
