@@ -42,12 +42,29 @@ FRAMED = """(act) => new Promise(done => {
     document.body.offsetHeight;
     requestAnimationFrame(() => setTimeout(() => done(performance.now() - start), 0));
 })"""
-PICK = FRAMED.replace(
-    "act()",
-    "(s => { s.value = s.value ? '' : 'act'; s.dispatchEvent(new Event('change', {bubbles: true})); })"
-    "(document.querySelector('select[name=level]'))",
+CHANGED = (
+    "(e => { e.value = e.value ? '' : 'VALUE'; e.dispatchEvent(new Event('EVENT', {bubbles: true})); })"
+    "(document.querySelector('FIELD'))"
 )
-SORT = FRAMED.replace("act()", "[...document.querySelectorAll('th button')].at(COLUMN).click()")
+ACTS = {
+    "narrowed by level": ("select[name=level]", "act", "change"),
+    "narrowed by words": ("input[name=text]", "neutral", "input"),
+    "put in order of loss": ("select[name=sort]", "-loss", "change"),
+    "put in order of names": ("select[name=sort]", "name", "change"),
+}
+ONE = "document.querySelectorAll('tbody .box')[7].click()"
+
+
+def acts() -> dict[str, str]:
+    """What is done on the page of all frames, by its words."""
+    made = {}
+    for words, (field, value, event) in ACTS.items():
+        act = CHANGED.replace("VALUE", value).replace("EVENT", event).replace("FIELD", field)
+        made[words] = FRAMED.replace("act()", act)
+    picked = "document.querySelector(document.querySelector('[data-taken]') ? '[name=drop]' : '[name=take]')"
+    made["all picked, or let go"] = FRAMED.replace("act()", f"{picked}.click()")
+    made["one picked, or let go"] = FRAMED.replace("act()", ONE)
+    return made
 
 
 def commented(jpeg: Any, number: int) -> Any:
@@ -100,8 +117,10 @@ def folder(out: Path) -> str:
     pages = sorted((p for p in files if p.suffix == ".html"), key=lambda p: p.stat().st_size)
     pictures = [p.stat().st_size for p in files if p.suffix == ".jpg"]
     whole, largest = sum(p.stat().st_size for p in files), pages[-1].stat().st_size
+    weights = ", ".join(f"{p.name} {p.stat().st_size / 1e6:.2f} MB" for p in pages[-4:])
     return (
-        f"{whole / 1e6:.1f} MB in {len(files)} files; {len(pages)} pages, {pages[-1].name} the largest, "
+        f"{weights}\n  {whole / 1e6:.1f} MB in {len(files)} files; "
+        f"{len(pages)} pages, {pages[-1].name} the largest, "
         f"{largest / 1e6:.2f} MB; {len(pictures)} pictures, "
         f"{max(pictures, default=0) / 1e3:.1f} kB the largest"
     )
@@ -136,13 +155,8 @@ def browse(browser: Any, out: Path, empty: Path) -> None:
         took = painted(browser, file)
         print(f"  {file.name:16} {took:5.0f} ms, x {took / nothing:.1f}")
     frames = run / "frames.html"
-    for words, what in (
-        ("level", PICK),
-        ("name", SORT.replace("COLUMN", "0")),
-        ("EV100", SORT.replace("COLUMN", "5")),
-    ):
-        way = "picked by" if what is PICK else "sorted by"
-        print(f"  all frames {way} {words}: {answered(browser, frames, what):.0f} ms to the next frame drawn")
+    for words, what in acts().items():
+        print(f"  all frames {words}: {answered(browser, frames, what):.0f} ms to the next frame drawn")
 
 
 def main(dump: Path, count: int) -> None:

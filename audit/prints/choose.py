@@ -85,12 +85,14 @@ class _Places:
                             names.append(name)
 
     def of_line(self, folder: str, line: str) -> list[str]:
-        """Frames that a line may mean: by its path below the folder, else by its bare name below there."""
+        """Frames that a line may mean: by its path below the folder, its bare name below there, or its
+        path as the report has it (of several dumps with the dump's name)."""
         inside = "" if folder == "." else f"{folder.casefold()}/"
         for words in (line.casefold(), line.casefold().replace("\\", "/").removeprefix("./")):
             if exact := self.by_path.get(inside + words):
                 return exact
-        return [n for n in self.by_name.get(line.casefold(), []) if n.casefold().startswith(inside)]
+        named = [n for n in self.by_name.get(line.casefold(), []) if n.casefold().startswith(inside)]
+        return named or self.by_path.get(line.casefold(), [])
 
     def of_sidecar(self, entry: Entry) -> list[str]:
         """Frames beside a sidecar: `a.xmp` and `a.jpg.xmp` belong to `a.jpg`."""
@@ -108,7 +110,7 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
     kept: dict[str, tuple[str, str]] = {}
     mistakes = []
     for number, raw in enumerate(words.splitlines(), start=1):
-        line = _COMMENT.split(raw, maxsplit=1)[0].strip()
+        line = _read(raw)
         found = places.of_line(entry.folder, line) if line else []
         if len(found) == 1:
             where = say("{file}, line {line}", file=entry.shown, line=number)
@@ -116,6 +118,33 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
         elif line:
             mistakes.append(Mistake(entry.shown, number, line, _wrong(found)))
     return kept, mistakes
+
+
+def _read(raw: str) -> str:
+    """What a line says, without its comment."""
+    return _COMMENT.split(raw, maxsplit=1)[0].strip()
+
+
+def keep_lines(frames: pd.DataFrame) -> list[str]:
+    """For each frame the line of a keep.txt that names it and no other; "" where no line does.
+
+    The line is for a keep.txt at the top of the dump. None can be written for a name that holds a comment
+    sign or a line break, that is no text, or that is two frames' but for upper and lower case.
+    """
+    places = _Places(frames)
+    return [
+        next((line for line in (name, *files) if plain_text(line) and _names(line, name, places)), "")
+        for name, files in zip(frames["frame"], frames["files"], strict=True)
+    ]
+
+
+def _names(line: str, frame: str, places: _Places) -> bool:
+    return _read(line) == line and places.of_line(".", line) == [frame]
+
+
+def plain_text(name: str) -> bool:
+    """Whether a name can stand on a line of a text file as it is: one line, and no bytes that are no text."""
+    return name.splitlines() == [name] and not any("\ud800" <= c <= "\udfff" for c in name)
 
 
 def _wrong(found: list[str]) -> str:

@@ -11,25 +11,26 @@ from audit.corners.leaning import SHARES, Leaning
 from audit.message.figures import number
 from audit.message.text import joined, say
 from audit.report.days import day_words
-from audit.report.facets import Facets, Marks
+from audit.report.facets import FOUND, VERDICTS, Facets, Marks
+from audit.report.thumbnails import Thumbnail
 from audit.report.view_frames import FrameView
 from audit.report.words import known, span, text
 from audit.table.columns import records
-
-VERDICTS = ("clear", "at risk", "cut")
-"""Corner verdicts, from good to bad; no other is told in a line."""
 
 
 @dataclass(frozen=True)
 class LedgerRow:
     """One frame as text, "" where a thing is not known.
 
-    `order` sorts by time, and each `..._order` its column: seconds, stops, and how bad the corners are.
+    `order` sorts by time, and each `..._order` its column: worst finding first, seconds, stops, and how bad
+    the corners are.
     """
 
     anchor: str
     name: str
+    picture: Thumbnail
     level: str
+    level_order: str
     marks: Marks
     time: str
     order: str
@@ -51,9 +52,12 @@ def ledger(frames: pd.DataFrame, views: Sequence[FrameView], facets: Facets) -> 
     return tuple(_row(rows[n], views[n], facets) for n in order)
 
 
+MOST_LOSS_STOPS = 20.0
+"""More is black all the same."""
+
 _USED = (
     *("captured_at", "ev100", "exposure_time_s", "lens_id", "lens", "focal_length_mm"),
-    *("even_stops_min", "even_stops_max", "grad_stops"),
+    *("even_stops_min", "even_stops_max", "grad_stops", "corner_loss_stops"),
     *SHARES,
 )
 
@@ -65,8 +69,10 @@ def _row(row: dict[str, object], view: FrameView, facets: Facets) -> LedgerRow:
     return LedgerRow(
         anchor=view.anchor,
         name=view.name,
+        picture=view.picture,
         level=view.level,
-        marks=facets.of([view.identity]),
+        level_order=str(list(FOUND).index(view.level)) if view.level else "",
+        marks=facets.of([view.identity], view.level),
         time=joined([day_words(at), moment[-5:]], " "),
         order=moment,
         lens=_lens(row),
@@ -88,10 +94,11 @@ def _corners(view: FrameView, verdict: str) -> str:
 
 
 def _how_bad(row: dict[str, object], verdict: str) -> str:
-    """0 clear, 2 cut, and between by which way it leans."""
-    leaning = Leaning.of(row)
+    """0 clear, 2 cut, and between by which way it leans; of one verdict by the loss that is predicted."""
+    leaning, loss = Leaning.of(row), row["corner_loss_stops"]
     if verdict != "at risk" or leaning is None:
-        return str(VERDICTS.index(verdict))
+        lost = min(float(str(loss)), MOST_LOSS_STOPS) if known(loss) else 0.0
+        return f"{VERDICTS.index(verdict) + 0.4 * lost / MOST_LOSS_STOPS:.3f}"
     return f"{1 + 0.45 * (leaning.cut_share - leaning.clear_share):.2f}"
 
 

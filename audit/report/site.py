@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,12 +13,13 @@ from audit.message.text import marked, plural
 from audit.report.causes import Cause, causes
 from audit.report.days import DayPage, day_pages
 from audit.report.diagram import Drawing
-from audit.report.facets import Facet, Facets, Marks
+from audit.report.facets import Facet, Facets, Marks, within
 from audit.report.heat import Plate
 from audit.report.kit_use import KitUse, kit_use
 from audit.report.language import ENGLISH, Language
 from audit.report.ledger import LedgerRow, ledger
 from audit.report.original_links import ways
+from audit.report.picked import frames_script
 from audit.report.picture_plan import Wish
 from audit.report.pictures import FOLDER as PICTURES
 from audit.report.pictures import PAGES, Progress, gallery
@@ -78,7 +79,6 @@ class Site:
     days: tuple[DayPage, ...]
     again: tuple[Revisit, ...]
     prints: tuple[PrintPage, ...]
-    facets: tuple[Facet, ...]
     ledger: tuple[LedgerRow, ...]
     use: KitUse
 
@@ -115,17 +115,18 @@ def write_pages(
     opens = made.opens(result, ways(result.dump, run.path))
     shown = page(result, serials=serials, place=PictureFiles(run).keep, before=before, opens=opens)
     views = _in_order(result, shown)
-    facets = Facets(result.rows)
+    facets = Facets(result)
     site = _site(result, shown, views, facets)
     places = _places(shown, site)
     env = environment(places, language)
-    marks = _marks(shown, facets)
-    for sheet in _sheets(shown, site):
+    marks = _marks(shown, views, facets)
+    for sheet in _sheets(shown, site, facets.all, marks):
         run.write(sheet.file, _rendered(env, sheet, {"page": shown, "site": site, "marks": marks}))
     for one in picture_views(result, made, views, ways(result.dump, run.path / PAGES)):
         run.write(one.page, env.get_template("pages/view.html").render(page=shown, view=one, up=UP))
     run.write("report.css", style_sheet())
     run.write("report.js", script())
+    run.write("frames.js", frames_script(result))
     return shown, places
 
 
@@ -160,7 +161,6 @@ def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -
         days=days,
         again=again,
         prints=print_pages(shown.desk.items, PRINT),
-        facets=facets.all,
         ledger=ledger(frames, views, facets),
         use=kit_use(result),
     )
@@ -190,22 +190,31 @@ def _places(shown: Page, site: Site) -> dict[str, str]:
     return places | {check.anchor: METHOD for check in shown.checks}
 
 
-def _marks(shown: Page, facets: Facets) -> dict[str, Marks]:
-    return {row.anchor: facets.of(row.frames) for group in _groups(shown) for row in group.rows}
+def _marks(shown: Page, views: Iterable[FrameView], facets: Facets) -> dict[str, Marks]:
+    """What stands on the row of each finding and of each frame, by its anchor."""
+    frames = {view.anchor: facets.of([view.identity], view.level) for view in views}
+    return frames | {
+        row.anchor: facets.of(row.frames, group.level, group.check)
+        for group in _groups(shown)
+        for row in group.rows
+    }
 
 
 def _groups(shown: Page) -> list[Any]:
     return [group for groups in shown.groups.values() for group in groups]
 
 
-def _sheets(shown: Page, site: Site) -> list[SitePage]:
+def _sheets(shown: Page, site: Site, facets: Sequence[Facet], marks: Mapping[str, Marks]) -> list[SitePage]:
     pairs = [row.evidence.plate for g in _groups(shown) for row in g.rows if row.evidence]
     plates = tuple({plate.id: plate for plate in pairs if plate}.values())
     tab = site.days[0].file if site.days else FRONT
+    found = [marks[row.anchor] for group in _groups(shown) for row in group.rows]
+    rows = {"facets": within(facets, found)}
+    ledgered = {"facets": within(facets, [row.marks for row in site.ledger])}
     sheets = [
         SitePage(FRONT, marked("The trip"), "pages/front.html", FRONT),
-        SitePage(FINDINGS, marked("Findings"), "pages/findings.html", FINDINGS, plates=plates),
-        SitePage(FRAMES, marked("All frames"), "pages/frames.html", FRAMES),
+        SitePage(FINDINGS, marked("Findings"), "pages/findings.html", FINDINGS, plates=plates, values=rows),
+        SitePage(FRAMES, marked("All frames"), "pages/frames.html", FRAMES, values=ledgered),
         SitePage(KIT, marked("Kit"), "pages/kit.html", KIT),
         SitePage(METHOD, marked("Method"), "pages/method.html", METHOD),
         SitePage(PASSED, marked("Passed over"), "pages/passed_over.html", PASSED),
@@ -216,7 +225,8 @@ def _sheets(shown: Page, site: Site) -> list[SitePage]:
         values = {"part": part, **around}
         sheets.append(SitePage(part.file, part.title, "pages/print.html", PRINT, values=values))
     for day, around in _turned(site.days):
-        values = {"day": day, **around}
+        here = within(facets, [marks[frame.anchor] for frame in day.frames])
+        values = {"day": day, **around, "facets": here}
         sheets.append(SitePage(day.file, day.title, "pages/day.html", tab, day.drawings, day.plates, values))
     return sheets
 

@@ -22,7 +22,7 @@ from audit.report.untold import Untold, untold
 from audit.report.view_evidence import EvidenceViews
 from audit.report.view_filters import FilterRow, filter_rows
 from audit.report.view_findings import Group, back_links, grouped
-from audit.report.view_frames import FrameView, Thumbnails, frame_links, frame_view, level_counts
+from audit.report.view_frames import FrameView, Thumbnails, frame_links, frame_view, level_counts, pictured
 from audit.report.view_kit import KitView, kit_view
 from audit.report.view_method import CheckView, PixelMethod, checks, pixel_method
 from audit.report.view_print import PrintView, print_view
@@ -98,7 +98,10 @@ def page(
     `place` keeps a thumbnail and gives the address under which a page finds it.
     """
     frames, files = result.frames, file_counts(result)
-    links, pictures = frame_links(frames), Thumbnails(place, opens)
+    pictures = Thumbnails(place, opens)
+    links = frame_links(frames)
+    if place is not data_uri:  # within one page a picture would stand as often as its frame is named
+        links = pictured(links, result.rows, pictures.of)
     shown = EvidenceViews(result, links, pictures.of)
     groups = grouped(result.findings, result.checks, links, shown.of_finding)
     drawn, views = _frames(result, links, pictures, shown, back_links(groups), serials)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -127,6 +127,16 @@ def frame_links(frames: pd.DataFrame) -> dict[str, Link]:
     for n, (name, last) in enumerate(zip(names, short, strict=True), start=1):
         links.setdefault(name, Link(f"frame-{n}", last if often[last] == 1 else name))
     return links
+
+
+def pictured(
+    links: Mapping[str, Link],
+    rows: Iterable[Mapping[str, Any]],
+    picture: Callable[[Mapping[str, Any]], Thumbnail],
+) -> dict[str, Link]:
+    """The links, each with the thumbnail of its frame where it has one."""
+    of = {text(row["frame"]): picture(row) for row in rows}
+    return {name: replace(link, picture=of[name] if of[name].uri else None) for name, link in links.items()}
 
 
 def level_counts(views: Sequence[FrameView]) -> list[str]:

@@ -111,7 +111,7 @@ def test_findings_are_grouped_by_cause(make_trip: Callable[..., Any], make_frame
     many = tuple(replace(one, frames=(f"DCIM/100BRAT/TARN{n:04d}",)) for n in range(60))
     html = render(replace(trip, findings=many))
     article = html[html.index('<article class="finding">') :].partition("</article>")[0]
-    assert "60 frames." in article and "and 36 more" in article
+    assert "60 frames." in article and "and 48 more" in article
     assert 'id="act-corners-1"' in html and 'id="act-corners-2"' not in html
     assert article.count("What to do:") == 1
 

@@ -1,4 +1,4 @@
-"""The pages in a browser, from disk: no network, no error; picking, sorting, walking, links, print."""
+"""The pages in a browser, from disk: no network, no error; narrowing, picking, sorting, walking, links."""
 
 from __future__ import annotations
 
@@ -96,10 +96,10 @@ def test_picking_by_level_stands_in_the_address_and_comes_back(browser: Any, out
 def test_picking_a_rig_leaves_only_findings_on_it(browser: Any, out: Path) -> None:
     with opened(browser, out / "run-0001" / "findings.html") as page:
         page.select_option("select[name=rig]", label="ring r67, holder main: pol")
-        rows = page.locator("tr[data-level]:visible")
+        rows = page.locator("tr[data-is]:visible")
         assert [rows.nth(n).get_attribute("id") for n in range(rows.count())] == ["act-corners-1"]
         page.select_option("select[name=rig]", "")
-        assert page.locator("tr[data-level]:visible").count() == page.locator("tr[data-level]").count()
+        assert page.locator("tr[data-is]:visible").count() == page.locator("tr[data-is]").count()
 
 
 def test_sorting_by_a_number_both_ways_keeps_empty_cells_last(browser: Any, out: Path) -> None:
@@ -113,7 +113,7 @@ def test_sorting_by_a_number_both_ways_keeps_empty_cells_last(browser: Any, out:
             assert cells[: len(filled)] == [c for c in cells if c]
 
 
-@pytest.mark.parametrize("width", [360, 768, 1400])
+@pytest.mark.parametrize("width", [1000, 1400])
 def test_columns_are_as_wide_in_boxes_as_in_a_table(browser: Any, out: Path, width: int) -> None:
     """On screen each row is a box of its own, in print all share a table; one column takes what is left."""
     widths = """[...document.querySelectorAll('.ledger tr')].map(row => [...row.children]
@@ -124,7 +124,7 @@ def test_columns_are_as_wide_in_boxes_as_in_a_table(browser: Any, out: Path, wid
         assert head.evaluate("e => getComputedStyle(e).display") == "block"
         (on_screen,) = set(page.evaluate(widths))
         page.emulate_media(media="print")
-        page.locator(".ledger").evaluate("e => e.style.minWidth = '68rem'")
+        page.locator(".ledger").evaluate("e => e.style.minWidth = '75rem'")
         assert head.evaluate("e => getComputedStyle(e).display") == "table-header-group"
         assert set(page.evaluate(widths)) == {on_screen}
 
@@ -196,18 +196,22 @@ def test_only_rows_near_the_screen_are_laid_out_and_all_can_be_reached(
         page.wait_for_function(f"{laid_out} === 2000")
 
 
-def test_j_and_k_walk_through_findings_and_can_be_turned_off(browser: Any, out: Path) -> None:
+def test_full_stop_and_comma_walk_through_findings_and_can_be_turned_off(browser: Any, out: Path) -> None:
     at = "document.activeElement.id"
     with opened(browser, out / "run-0001" / "findings.html") as page:
-        page.keyboard.press("j")
+        page.keyboard.press(".")
         first = page.evaluate(at)
-        page.keyboard.press("j")
+        page.keyboard.press(".")
         assert first and page.evaluate(at) not in ("", first)
-        page.keyboard.press("k")
+        page.keyboard.press(",")
         assert page.evaluate(at) == first
-        page.uncheck("input[name=keys]")
-        page.keyboard.press("j")
-        assert page.evaluate(at) == ""
+        page.keyboard.press("?")
+        page.uncheck("dialog input[name=keys]")
+        page.keyboard.press("Escape")
+        assert page.url.endswith("#keys=off")
+        for key in ".?/":
+            page.keyboard.press(key)
+            assert page.locator("dialog").is_hidden() and page.evaluate(at) == first
 
 
 def test_walking_goes_on_from_where_the_reader_is(browser: Any, out: Path) -> None:
@@ -215,33 +219,152 @@ def test_walking_goes_on_from_where_the_reader_is(browser: Any, out: Path) -> No
     after = """from => document.activeElement.matches('.frame') && Boolean(
         document.querySelector(from).compareDocumentPosition(document.activeElement) & 4)"""
     with opened(browser, out / "run-0001" / "2026-05-02.html") as page:
-        plain = page.locator(".frame:not(.act):not(.look):not(.note)").first.get_attribute("id")
+        plain = page.locator(".frame[data-is~='level.none']").first.get_attribute("id")
         later = page.evaluate(
-            """id => [...document.querySelectorAll('.frame.act, .frame.look')]
+            """id => [...document.querySelectorAll('.frame:not([data-is~="level.none"])')]
             .some(e => document.getElementById(id).compareDocumentPosition(e) & 4)""",
             plain,
         )
     assert plain and later
     with opened(browser, out / "run-0001" / "2026-05-02.html", f"#{plain}") as page:
-        page.keyboard.press("j")
+        page.keyboard.press(".")
         assert page.evaluate(after, f"#{plain}")
 
 
-@pytest.mark.parametrize("kind", ["index", "2026-05-02"])
-def test_the_keys_can_be_turned_off_wherever_they_walk(browser: Any, out: Path, kind: str) -> None:
-    with opened(browser, out / "run-0001" / f"{kind}.html") as page:
-        page.uncheck("input[name=keys]")
-        page.keyboard.press("j")
-        assert page.evaluate("document.activeElement.name") == "keys"
-        page.check("input[name=keys]")
-        page.keyboard.press("j")
-        assert page.evaluate("document.activeElement.name") != "keys"
+def test_the_dialog_tells_the_keys_and_is_not_there_without_script(browser: Any, out: Path) -> None:
+    for kind in KINDS:
+        with opened(browser, out / "run-0001" / f"{kind}.html", java_script_enabled=False) as page:
+            assert page.locator("dialog, [data-keys], form, button").locator("visible=true").count() == 0, (
+                kind
+            )
+    with opened(browser, out / "run-0001" / "frames.html") as page:
+        page.click("[data-keys]")
+        assert "opens the row" in page.inner_text("dialog")
+        page.click("dialog button")
+        assert page.locator("dialog").is_hidden()
+
+
+def test_keys_alone_narrow_walk_pick_and_open(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "frames.html") as page:
+        page.keyboard.press("/")
+        page.keyboard.type("TARN")
+        assert page.locator("tbody tr:visible").count() == 4
+        page.keyboard.press("ArrowDown")
+        page.keyboard.press("Space")
+        page.keyboard.press("Shift+ArrowDown")
+        page.keyboard.press("ArrowDown")
+        assert page.url.endswith("#text=TARN&picked=1-2")
+        assert page.locator("tr[data-taken]").count() == 2
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/2026-05-02.html#at=frame-3&picked=1-2")
+        page.wait_for_selector("#frame-3:focus")
+        assert page.locator("article[data-taken]").count() == 2
+
+
+def test_shift_picks_up_to_there_and_back_takes_it_back(browser: Any, out: Path) -> None:
+    boxes = "tbody tr:visible .box"
+    with opened(browser, out / "run-0001" / "frames.html") as page:
+        page.locator(boxes).nth(1).click()
+        page.locator(boxes).nth(4).click(modifiers=["Shift"])
+        assert page.url.endswith("#picked=2-5")
+        assert page.inner_text(".picked output") == "4 picked"
+        page.select_option("select[name=level]", "act")
+        assert page.url.endswith("#picked=2-5&level=act")
+        page.check("input[name=only]")
+        assert page.locator("tbody tr:visible").count() == 1
+        page.go_back()
+        page.go_back()
+        assert page.url.endswith("#picked=2-5")
+        assert page.locator("tbody tr:visible").count() == page.locator("tbody tr").count()
+        page.go_back()
+        assert page.locator("[data-taken]").count() == 0 and page.locator(".picked").is_hidden()
+        page.go_forward()
+        assert page.locator("[data-taken]").count() == 4
+
+
+def test_a_finding_is_picked_whole(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "findings.html") as page:
+        page.check("#look-corners-1 .box")
+        assert page.url.endswith("#picked=1-2")
+        page.locator("nav.pages a", has_text="All frames").click()
+        page.wait_for_url("**/frames.html#picked=1-2")
+        assert page.locator("tr[data-taken]").count() == 2
+        page.locator("tbody tr .box").first.uncheck()
+        page.go_back()
+        page.go_back()
+        assert page.locator("#look-corners-1 .box").is_checked()
+
+
+def test_order_stands_in_the_address(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "frames.html") as page:
+        page.select_option("select[name=sort]", "-loss")
+        assert page.url.endswith("#sort=-loss")
+        assert page.get_attribute("th[data-by=loss]", "aria-sort") == "descending"
+        assert page.locator("tbody tr td:nth-child(9)").first.inner_text() == "cut"
+        page.go_back()
+        assert page.locator("[aria-sort]").count() == 0
+        page.click("th button:text-is('Found')")
+        assert page.locator("tbody tr td:nth-child(2)").first.inner_text() == "act"
+        page.reload()
+        assert page.get_attribute("th[data-by=found]", "aria-sort") == "ascending"
+
+
+@pytest.mark.parametrize(
+    ("facet", "words", "count"),
+    [
+        ("filter", "2-stop hard grad (g2hard)", 4),
+        ("ring", "no ring", 2),
+        ("holder", "main", 4),
+        ("body", "body B", 3),
+        ("check", "Corners behind the rig", 3),
+        ("corner", "cut", 1),
+    ],
+)
+def test_each_part_of_a_rig_and_each_finding_narrows(
+    browser: Any, out: Path, facet: str, words: str, count: int
+) -> None:
+    with opened(browser, out / "run-0001" / "frames.html") as page:
+        page.select_option(f"select[name={facet}]", label=words)
+        assert page.locator("tbody tr:visible").count() == count
+        page.click("text=Show all")
+        assert page.locator("tbody tr:visible").count() == page.locator("tbody tr").count()
+
+
+def test_what_is_picked_is_copied_and_saved(browser: Any, out: Path) -> None:
+    how = {"accept_downloads": True, "permissions": ["clipboard-read", "clipboard-write"]}
+    with opened(browser, out / "run-0001" / "frames.html", "#picked=1.4", **how) as page:
+        page.click("text=Copy the names")
+        page.wait_for_function("document.querySelector('.picked output').textContent.includes('2 lines')")
+        assert page.evaluate("navigator.clipboard.readText()").split() == ["TARN0101", "TARN0104"]
+        saved = {}
+        for button in ("Save keep.txt", "Save as list of paths"):
+            with page.expect_download() as download:
+                page.click(f"text={button}")
+            saved[download.value.suggested_filename] = Path(download.value.path()).read_text(encoding="utf-8")
+    note, *lines = saved["keep.txt"].splitlines()
+    assert note.startswith("# ") and lines == ["DCIM/100BRAT/TARN0101", "DCIM/100BRAT/TARN0104"]
+    paths = ["DCIM/100BRAT/TARN0101.JPG", "DCIM/100BRAT/TARN0101.NEF", "DCIM/100BRAT/TARN0104.JPG"]
+    assert saved["paths.txt"].splitlines() == paths
+
+
+def test_a_finger_narrows_and_picks(browser: Any, out: Path) -> None:
+    how = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+    with opened(browser, out / "run-0001" / "frames.html", **how) as page:
+        page.locator("summary", has_text="Narrow the list").tap()
+        page.select_option("select[name=level]", "act")
+        page.locator("tbody tr:visible .box").first.tap()
+        page.locator("text=show only these").tap()
+        assert page.locator("tbody tr:visible").count() == 1
+        box = page.locator("tbody tr:visible .box").bounding_box()
+        assert box is not None and min(box["width"], box["height"]) >= 24
+        page.locator("text=Let them go").tap()
+        assert page.locator(".picked").is_hidden() and page.url.endswith("#level=act")
 
 
 def test_a_pick_outlives_the_skip_link_and_gives_way_to_a_link(browser: Any, out: Path) -> None:
-    shown = "tr[data-level]:not([data-away])"
+    shown = "tr[data-is]:not([data-away])"
     with opened(browser, out / "run-0001" / "findings.html", "#level=note") as page:
-        picked, all_rows = page.locator(shown).count(), page.locator("tr[data-level]").count()
+        picked, all_rows = page.locator(shown).count(), page.locator("tr[data-is]").count()
         assert picked < all_rows
         page.focus(".skip")
         page.keyboard.press("Enter")
@@ -249,16 +372,26 @@ def test_a_pick_outlives_the_skip_link_and_gives_way_to_a_link(browser: Any, out
         page.reload()
         assert page.locator(shown).count() == picked
         assert page.locator("h2#act").is_hidden()
-        hidden = page.locator("tr[data-level][data-away]").first.get_attribute("id")
+        hidden = page.locator("tr[data-is][data-away]").first.get_attribute("id")
         page.evaluate(f"location.hash = '#{hidden}'")
         page.wait_for_selector(f"#{hidden}", state="visible")
         assert page.locator(shown).count() == all_rows
 
 
+def test_a_link_lands_where_its_head_is_seen(browser: Any, out: Path) -> None:
+    with opened(browser, out / "run-0001" / "findings.html", "#act-exposure-sum-1") as page:
+        page.wait_for_selector("#act-exposure-sum-1:focus")
+        for what in ("#act-exposure-sum-1", "article:has(#act-exposure-sum-1) thead"):
+            box = page.locator(what).bounding_box()
+            assert box is not None and 0 <= box["y"] < 800, what
+
+
 def test_an_unknown_pick_is_none(browser: Any, out: Path) -> None:
-    with opened(browser, out / "run-0001" / "frames.html", "#level=bogus&day=99") as page:
-        assert page.evaluate("[...document.querySelectorAll('select')].map(s => s.selectedIndex)") == [0] * 4
-        assert page.locator("tr[data-away]").count() == 0
+    asked = "#level=bogus&day=99&picked=0-9.x.7-3.-1&sort=none"
+    with opened(browser, out / "run-0001" / "frames.html", asked) as page:
+        every = "[...document.querySelectorAll('select[data-facet]')].every(s => s.selectedIndex === 0)"
+        assert page.evaluate(every)
+        assert page.locator("tr[data-away], tr[data-taken]").count() == 0
 
 
 def test_exposures_and_corners_are_sorted_by_what_they_are(browser: Any, out: Path) -> None:
@@ -281,7 +414,7 @@ def test_prints_without_controls_and_all_frames_in_it(browser: Any, out: Path) -
         with opened(browser, out / "run-0001" / f"{kind}.html") as page:
             page.emulate_media(media="print")
             assert page.locator("nav.pages").is_hidden()
-            assert page.locator("form label:visible").count() == 0
+            assert page.locator("form label:visible, form button:visible, .box:visible").count() == 0
             assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
 
 
