@@ -36,6 +36,10 @@ TABLES: dict[str, type[Part]] = {
 }
 
 
+MOST_PARTS = 2_000
+"""A kit is what somebody carries; each part is compared with all others."""
+
+
 @dataclass(frozen=True)
 class KitRead:
     """The sound tables as a kit, the mistakes, and (table, id) of the tables that are not sound."""
@@ -73,12 +77,17 @@ def kit_from(file: TomlFile, mistakes: list[Mistake]) -> KitRead:
     """The same for TOML that was read, or could not be."""
     if mistakes:
         return KitRead(Kit(), tuple(mistakes), whole=False)
+    tables = list(_tables(file))
+    if len(tables) > MOST_PARTS:
+        words = marked("holds {count} tables, more than {most}: is it the right file?")
+        many = say(words, count=len(tables), most=MOST_PARTS)
+        return KitRead(Kit(), (file.mistake((), "", many),), whole=False)
     mistakes += _top_level(file)
     where, wrong = _where(file)
     mistakes += [mistake for mistake in wrong if mistake.level != "note"]
     parts: list[Placed] = []
     broken: set[tuple[str, str]] = set()
-    for table, index, raw in _tables(file):
+    for table, index, raw in tables:
         part, found = _part(table, raw)
         mistakes += [file.at(table, index, fault) for fault in found]
         if part is None:

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from audit.toml.lines import line_of, toml_lines
 
 LARGEST_BYTES = 5_000_000
 """A kit or declaration is written by hand; anything larger is some other file."""
+LONG_NUMBER = re.compile(r"\d[\d_]{4000}")
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,20 @@ class TomlFile:
         line = self.lines.get((table, index, key))
         if line is None:
             return ""
-        return self.text.split("\n")[line - 1].partition("#")[2].strip()
+        return self._text_lines[line - 1].partition("#")[2].strip()
+
+    @cached_property
+    def _text_lines(self) -> list[str]:
+        return self.text.split("\n")
+
+    @cached_property
+    def _lines_of_tables(self) -> dict[KeyPath, dict[str, int]]:
+        """The lines of each [[table]] by its name and place: a file of thousands is gone through once."""
+        found: dict[KeyPath, dict[str, int]] = {}
+        for path, line in self.lines.items():
+            if 2 <= len(path) <= 4:
+                found.setdefault(path[:2], {})[".".join(str(part) for part in path[2:])] = line
+        return found
 
     def mistake(self, path: KeyPath, key: str, text: str, level: str = "error") -> Mistake:
         """A mistake at the line of a key path; characters that act on a terminal are shown as escapes."""
@@ -51,11 +66,7 @@ class TomlFile:
 
     def table_lines(self, table: str, index: int) -> dict[str, int]:
         """Lines of the keys of one table: "" its header, "slots" a key, "slots.1" an item."""
-        found = {}
-        for path, line in self.lines.items():
-            if path[:2] == (table, index) and len(path) <= 4:
-                found[".".join(str(part) for part in path[2:])] = line
-        return found
+        return self._lines_of_tables.get((table, index), {})
 
 
 def read_toml(
@@ -76,6 +87,10 @@ def parse_toml(text: str, shown: str) -> tuple[TomlFile, list[Mistake]]:
         return TomlFile(shown, data, toml_lines(text), text), []
     except tomllib.TOMLDecodeError as error:
         mistake = _syntax(error, text, shown)
+    except ValueError:  # Python converts no text of more digits to a number
+        long = LONG_NUMBER.search(text)
+        line = text.count("\n", 0, long.start()) + 1 if long else 1
+        mistake = Mistake(shown, line, "", marked("holds a number of thousands of digits"))
     except RecursionError:
         mistake = Mistake(shown, 1, "", marked("is nested too deeply to be a kit or declaration"))
     return TomlFile(shown, {}, {}), [mistake]

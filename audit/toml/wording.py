@@ -10,6 +10,8 @@ from pydantic_core import ErrorDetails
 from audit.message.text import marked, say
 from audit.toml.fault import Fault, suggestion
 
+MOST_FAULTS = 20
+"""So many mistakes of one table are told; of the rest the number is enough."""
 YES_NO = marked("should be true or false")
 UNKNOWN_KEY = marked("unknown table or key; {hint}")
 BRACKETS = marked("is a list of tables; write [[{table_key}]] with double brackets")
@@ -44,9 +46,13 @@ _WORDS = {
 def faults(error: ValidationError, table: str, model: type[BaseModel]) -> list[Fault]:
     """Every mistake pydantic found in one table `[[table]]`; one number that stands for two is told once."""
     found: dict[tuple[str, str], Fault] = {}
-    for detail in error.errors(include_url=False):
+    details = error.errors(include_url=False)
+    for detail in details[:MOST_FAULTS]:
         fault = _fault(detail, table, model)
         found.setdefault((fault.key, fault.text), fault)
+    if len(details) > MOST_FAULTS:
+        more = len(details) - MOST_FAULTS
+        found["", ""] = Fault("", say("and {count} more mistakes in the same table", count=more))
     return list(found.values())
 
 
