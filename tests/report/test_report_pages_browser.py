@@ -258,7 +258,7 @@ def test_keys_alone_narrow_walk_pick_and_open(browser: Any, out: Path) -> None:
         page.keyboard.press("Enter")
         page.wait_for_url("**/2026-05-02.html#at=frame-3&picked=1-2")
         page.wait_for_selector("#frame-3:focus")
-        assert page.locator("article[data-taken]").count() == 2
+        assert page.locator(".frame[data-taken]").count() == 2
 
 
 def test_shift_picks_up_to_there_and_back_takes_it_back(browser: Any, out: Path) -> None:
