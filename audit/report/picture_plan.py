@@ -23,7 +23,9 @@ ALIKE = frozenset({"duplicate", "strong-handheld", "bracket-end", "diffraction"}
 CUT_CHECKS = CORNERS - {"corner-rules"}
 """Checks whose frames' corners are looked at; a rule of thumb says nothing of this picture."""
 PROPOSED = "proposed"
+TOGETHER = ("setup", "scene")
 SAME_FOCAL = 0.02
+"""Part of the focal length by which two frames of one setup may differ, and show the same corners."""
 
 Row = Mapping[str, Any]
 
@@ -55,7 +57,7 @@ def plan(rows: Sequence[Row], findings: Iterable[Finding], wish: Wish) -> Plan:
     told = [f for level in LEVELS for f in findings if f.level == level]
     named = [places[name] for f in told for name in f.frames[:A_FINDING] if name in places]
     cut = _cut(rows, places, told)
-    corners = {n: _bare_for(rows, places, n) for n in cut}
+    corners = _bare_beside(rows, places, cut)
     beside = _beside(rows, places, _asked(rows, places, told, wish))
     bare = [n for n in corners.values() if n is not None]
     rest = [n for n in places.values() if wish == "all" or known(rows[n]["kept"])]
@@ -75,13 +77,25 @@ def _cut(rows: Sequence[Row], places: Mapping[str, int], told: Sequence[Finding]
     return list(dict.fromkeys([*by_verdict, *named]))
 
 
-def _bare_for(rows: Sequence[Row], places: Mapping[str, int], place: int) -> int | None:
-    """The bare frame beside a frame's corners: the one it was measured against, else the nearest."""
-    row = rows[place]
-    paired = places.get(text(row["pair_with"]))
-    if paired is not None and _bare(rows[paired]):
-        return paired
-    alike = [n for n in places.values() if n != place and _bare(rows[n]) and _same_view(row, rows[n])]
+def _bare_beside(rows: Sequence[Row], places: Mapping[str, int], cut: list[int]) -> dict[int, int | None]:
+    """By frame the bare one beside its corners: the one it was measured against, else the nearest in time."""
+    bare: dict[tuple[str, str], list[int]] = {}
+    for n in places.values():
+        if _bare(rows[n]):
+            for of in TOGETHER:
+                bare.setdefault((of, text(rows[n][of])), []).append(n)
+    found: dict[int, int | None] = {}
+    for place in cut:
+        row = rows[place]
+        paired = places.get(text(row["pair_with"]))
+        near = [n for of in TOGETHER if known(row[of]) for n in bare.get((of, text(row[of])), ())]
+        alike = [n for n in near if n != place and _same_view(row, rows[n])]
+        measured = paired is not None and _bare(rows[paired])
+        found[place] = paired if measured else _nearest(rows, row, alike)
+    return found
+
+
+def _nearest(rows: Sequence[Row], row: Row, alike: Iterable[int]) -> int | None:
     return min(alike, key=lambda n: (_apart_s(row, rows[n]), n), default=None)
 
 
@@ -91,10 +105,9 @@ def _bare(row: Row) -> bool:
 
 def _same_view(row: Row, other: Row) -> bool:
     """Whether two frames of one setup or scene have their corners at the same place of the scene."""
-    together = any(known(row[of]) and row[of] == other[of] for of in ("setup", "scene"))
     focal = row["focal_length_mm"], other["focal_length_mm"]
     shape = all(text(row[name]) == text(other[name]) for name in ("width_px", "height_px", "orientation"))
-    if not (together and shape and known(focal[0]) and known(focal[1])):
+    if not (shape and known(focal[0]) and known(focal[1])):
         return False
     return bool(abs(focal[0] - focal[1]) <= SAME_FOCAL * focal[0])
 

@@ -51,6 +51,11 @@ class Gallery:
     shots: Mapping[int, Shot]
     whys: Mapping[int, str]
 
+    def beside(self, place: int) -> tuple[int, ...]:
+        """The frames whose middles were cut to stand in a row with a frame's, its own among them."""
+        row = self.plan.beside.get(place, ()) if place in self.shots else ()
+        return tuple(n for n in row if n in self.shots and self.shots[n].middle is not None)
+
     def opens(self, result: Result, ways: Ways) -> dict[str, Opens]:
         """By frame what its thumbnail leads to."""
         found: dict[str, Opens] = {}
@@ -61,6 +66,7 @@ class Gallery:
                 Opens(
                     view=shot.page if shot else "",
                     corners=shot is not None and n in self.plan.corners,
+                    beside=len(self.beside(n)) > 1,
                     file=ways.to(files[0]) if files else "",
                     why=self.whys.get(n, ""),
                 ),

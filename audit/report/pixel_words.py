@@ -108,7 +108,7 @@ def predicted_there(row: Row) -> str:
     if high <= DEEPEST_TOLD_STOPS:
         return say("{amount} stops", amount=amount)
     message = marked(
-        "{amount} stops, of which {black} is black; of more than {told} a picture shows only a part"
+        "{amount} stops (black counts as {black}; a picture shows only part of more than {told})"
     )
     return say(message, amount=amount, black=number(BLACK_STOPS, 0), told=number(DEEPEST_TOLD_STOPS, 0))
 

@@ -25,11 +25,13 @@ JPEG_QUALITY = 72
 class Opens:
     """What a thumbnail leads to: the page of its larger view, "" where there is none, and the file itself.
 
-    `corners` says that the page shows the corners at full size; `why` why a view that was asked for is none.
+    `corners` says that the page shows the corners at full size, `beside` that it shows so the frames of the
+    setup; `why` why a view that was asked for is none.
     """
 
     view: str = ""
     corners: bool = False
+    beside: bool = False
     file: str = ""
     why: str = ""
 

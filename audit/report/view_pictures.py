@@ -181,8 +181,8 @@ def _way(made: Gallery, frames: Sequence[FrameView], place: int | None) -> Way |
 def _beside(made: Gallery, frames: Sequence[FrameView], place: int) -> tuple[Neighbour, ...]:
     """The frames of its setup that were cut from; nothing where it would stand alone."""
     found = []
-    for n in made.plan.beside.get(place, ()):
-        shot, way = made.shots.get(n), _way(made, frames, n)
-        if shot is not None and shot.middle is not None and way is not None:
-            found.append(Neighbour(way, shot.middle, frames[n].exposure, n == place))
+    for n in made.beside(place):
+        way, cut = _way(made, frames, n), made.shots[n].middle
+        if way is not None and cut is not None:
+            found.append(Neighbour(way, cut, frames[n].exposure, n == place))
     return tuple(found) if len(found) > 1 else ()

@@ -348,8 +348,8 @@ def test_a_prediction_beyond_what_pictures_show_says_so(
     told = {"shown_predicted_min_stops": 1.83, "shown_predicted_max_stops": 10.0}
     deep = make_trip([make_frame("TARN0001", **told)]).rows[0]
     words = predicted_there(deep)
-    assert words.startswith("1.83 to 10 stops, of which 10 is black")
-    assert "of more than 2 a picture shows only a part" in words
+    assert words.startswith("1.83 to 10 stops (black counts as 10;")
+    assert "a picture shows only part of more than 2" in words
     mild = make_trip([make_frame("TARN0001", **(told | {"shown_predicted_max_stops": 1.9}))]).rows[0]
     assert predicted_there(mild) == "1.83 to 1.9 stops"
 
