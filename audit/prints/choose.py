@@ -47,7 +47,8 @@ _COMMENT = re.compile(r"(?:^|\s)#")
 def choose(frames: pd.DataFrame, beside: Iterable[Entry]) -> Chosen:
     """The frames that keep.txt names; where none does, those with a rating of 1 to 5.
 
-    A line of keep.txt is a file with or without its ending, below keep.txt's folder; ` #` begins a comment.
+    A line of keep.txt is a file with or without its ending, below keep.txt's folder; ` #` begins a comment
+    where it is no part of a name.
     What cannot be read, and lines that name nothing or two frames, are mistakes.
     """
     entries = list(beside)
@@ -108,8 +109,11 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
     kept: dict[str, tuple[str, str]] = {}
     mistakes = []
     for number, raw in enumerate(words.splitlines(), start=1):
-        line = _COMMENT.split(raw, maxsplit=1)[0].strip()
+        line = raw.strip()
         found = places.of_line(entry.folder, line) if line else []
+        if not found:  # a name may hold what begins a comment elsewhere
+            line = _COMMENT.split(raw, maxsplit=1)[0].strip()
+            found = places.of_line(entry.folder, line) if line else []
         if len(found) == 1:
             where = say("{file}, line {line}", file=entry.shown, line=number)
             kept.setdefault(found[0], (KEEP_FILE, where))

@@ -15,6 +15,7 @@ from audit.report.language import ENGLISH, Language
 
 PACKAGE = Path(__file__).resolve().parents[1]
 STYLES = ("paper.css", "parts.css", "frames.css", "shown.css", "pages.css", "desk.css", "print.css")
+SCRIPTS = ("report.js", "desk.js")
 HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 """Unicode categories that are shown as an escape: control, direction marks, lone surrogates, unassigned."""
 
@@ -35,7 +36,7 @@ def style_sheet() -> str:
 
 def script() -> str:
     """The script of the pages; all they say is there without it."""
-    return (templates_folder() / "script" / "report.js").read_text(encoding="utf-8")
+    return "".join((templates_folder() / "script" / name).read_text(encoding="utf-8") for name in SCRIPTS)
 
 
 def printable(text: str) -> str:
