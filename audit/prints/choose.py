@@ -47,7 +47,8 @@ _COMMENT = re.compile(r"(?:^|\s)#")
 def choose(frames: pd.DataFrame, beside: Iterable[Entry]) -> Chosen:
     """The frames that keep.txt names; where none does, those with a rating of 1 to 5.
 
-    A line of keep.txt is a file with or without its ending, below keep.txt's folder; ` #` begins a comment.
+    A line of keep.txt is a file with or without its ending, below keep.txt's folder; ` #` begins a comment
+    where it is no part of a name.
     What cannot be read, and lines that name nothing or two frames, are mistakes.
     """
     entries = list(beside)
@@ -110,8 +111,11 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
     kept: dict[str, tuple[str, str]] = {}
     mistakes = []
     for number, raw in enumerate(words.splitlines(), start=1):
-        line = _read(raw)
+        line = raw.strip()
         found = places.of_line(entry.folder, line) if line else []
+        if not found:  # a name may hold what begins a comment elsewhere
+            line = _COMMENT.split(raw, maxsplit=1)[0].strip()
+            found = places.of_line(entry.folder, line) if line else []
         if len(found) == 1:
             where = say("{file}, line {line}", file=entry.shown, line=number)
             kept.setdefault(found[0], (KEEP_FILE, where))
@@ -120,16 +124,11 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
     return kept, mistakes
 
 
-def _read(raw: str) -> str:
-    """What a line says, without its comment."""
-    return _COMMENT.split(raw, maxsplit=1)[0].strip()
-
-
 def keep_lines(frames: pd.DataFrame) -> list[str]:
     """For each frame the line of a keep.txt that names it and no other; "" where no line does.
 
-    The line is for a keep.txt at the top of the dump. None can be written for a name that holds a comment
-    sign or a line break, that is no text, or that is two frames' but for upper and lower case.
+    The line is for a keep.txt at the top of the dump. None can be written for a name that holds a line
+    break or begins or ends with a space, that is no text, or that two frames have but for the case.
     """
     places = _Places(frames)
     return [
@@ -139,7 +138,7 @@ def keep_lines(frames: pd.DataFrame) -> list[str]:
 
 
 def _names(line: str, frame: str, places: _Places) -> bool:
-    return _read(line) == line and places.of_line(".", line) == [frame]
+    return line.strip() == line and places.of_line(".", line) == [frame]
 
 
 def plain_text(name: str) -> bool:

@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from audit.finding import LEVELS
 from audit.message.figures import number
 from audit.message.text import joined, marked, plural, say
 from audit.optics import paper
 from audit.optics.crop import TURNS, Crop, oriented
 from audit.optics.paper import A_SHEETS, CM_MATS, CM_SHEETS, INCH_MATS, INCH_SHEETS, MM_PER_INCH
+from audit.prints.choose import PROPOSED
 from audit.prints.print_set import BRACKET, PANORAMA, STACK, grouped, set_of
 from audit.report.words import known, text
 from audit.result import Result
@@ -68,19 +70,25 @@ def _placed(placed: paper.Placed | None) -> str:
     if placed is None:
         return ""
     size = cm((placed.width_mm, placed.height_mm))
-    return say("{sheet}: picture {size}, {ppi:.0f} ppi", sheet=_name(placed.sheet), size=size, ppi=placed.ppi)
+    return say(
+        "{sheet}: picture {size}, {ppi:.0f} ppi", sheet=sheet_name(placed.sheet), size=size, ppi=placed.ppi
+    )
 
 
 def _matted(matted: paper.Matted | None) -> str:
     if matted is None:
         return ""
-    mat, size, trimmed = _name(matted.mat.outer), _name(matted.mat.print_size), 100 * (1 - matted.kept)
+    mat, size, trimmed = (
+        sheet_name(matted.mat.outer),
+        sheet_name(matted.mat.print_size),
+        100 * (1 - matted.kept),
+    )
     if trimmed < 0.5:
         return say("{mat} for prints of {size}", mat=mat, size=size)
     return say("{mat} for prints of {size}, {trimmed:.0f} % trimmed", mat=mat, size=size, trimmed=trimmed)
 
 
-def _name(sheet: paper.Sheet) -> str:
+def sheet_name(sheet: paper.Sheet) -> str:
     """The sheet's name, kept on one line."""
     sides, inches, _ = sheet.name.replace(" ", "\N{NO-BREAK SPACE}").partition("\N{NO-BREAK SPACE}in")
     return say("{sides}\N{NO-BREAK SPACE}in", sides=sides) if inches else sides
@@ -148,14 +156,33 @@ class Job:
 
 
 def jobs(result: Result) -> tuple[Job, ...]:
-    """Prints in the table's order; kept members of one set are one print, by the first of them."""
-    kept = [row for row in result.rows if known(row["kept"])]
+    """Prints in the order of time; kept members of one set are one print, by the first of them.
+
+    What was only proposed and has a finding to act on comes last.
+    """
+    levels = worst_levels(result)
+
+    def place(row: Row) -> tuple[bool, bool, Any]:
+        at, proposed = row["captured_at"], text(row["kept"]) == PROPOSED
+        spoilt = proposed and levels.get(text(row["frame"])) == "act"
+        return spoilt, not known(at), at if known(at) else 0
+
+    kept = sorted((row for row in result.rows if known(row["kept"])), key=place)
     wanted = {key for row in kept if (key := set_of(row)) is not None}
     members = grouped(row for row in result.rows if set_of(row) in wanted) if wanted else {}
     return tuple(
         _job(chosen[0], kind, members.get((kind, name), chosen))
         for (kind, name), chosen in grouped(kept).items()
     )
+
+
+def worst_levels(result: Result) -> dict[str, str]:
+    """Frame to the worst level of a finding on it."""
+    worst: dict[str, str] = {}
+    for finding in sorted(result.findings, key=lambda f: LEVELS.index(f.level)):
+        for name in finding.frames:
+            worst.setdefault(name, finding.level)
+    return worst
 
 
 def alone(row: Row) -> Job:

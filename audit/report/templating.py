@@ -26,6 +26,7 @@ STYLES = (
     "desk.css",
     "print.css",
 )
+SCRIPTS = ("report.js", "desk.js")
 PRACTICE = marked("common practice, no source")
 """What a check's source says of a fact of the trade; pages show a dagger and explain it once."""
 HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
@@ -48,7 +49,7 @@ def style_sheet() -> str:
 
 def script() -> str:
     """The script of the pages; all they say is there without it."""
-    return (templates_folder() / "script" / "report.js").read_text(encoding="utf-8")
+    return "".join((templates_folder() / "script" / name).read_text(encoding="utf-8") for name in SCRIPTS)
 
 
 def printable(text: str) -> str:

@@ -12,13 +12,26 @@ from audit.optics.crop import Crop
 from audit.optics.paper import PPIS
 from audit.prints.choose import PROPOSED, stars_of
 from audit.report.links import Link
-from audit.report.print_jobs import TIMES, Job, SizeRow, alone, at_ppi, cm, jobs, size_row, whole_cm
+from audit.report.orders import HEADER
+from audit.report.print_jobs import (
+    TIMES,
+    Job,
+    SizeRow,
+    alone,
+    at_ppi,
+    cm,
+    jobs,
+    sheet_name,
+    size_row,
+    whole_cm,
+)
+from audit.report.print_row import PrintRow, PrintRows
 from audit.report.thumbnails import Thumbnail
 from audit.report.words import text
 from audit.result import Result
 
-PRINTS_A_PAGE = 60
-"""A print with its sizes takes 3 to 6 kB, so a page stays far below a megabyte."""
+PRINTS_A_PAGE = 100
+"""A print with its sizes takes 4 to 9 kB, so a page stays below a megabyte."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +93,10 @@ class CropBox:
 
 @dataclass(frozen=True)
 class PrintItem:
-    """One print; `largest` is the best of it in a line, `drawn` the clean crop for the picture."""
+    """One print; `largest` is the best of it in a line, `drawn` the clean crop for the picture.
+
+    `last` says that it was proposed in spite of a finding to act on, and so stands at the end.
+    """
 
     anchor: str
     link: Link
@@ -92,19 +108,34 @@ class PrintItem:
     largest: str
     cuts: tuple[CropSizes, ...]
     drawn: CropBox | None
+    row: PrintRow
+    last: bool
 
 
 @dataclass(frozen=True)
 class PrintView:
     """The page: how the prints were chosen, from how far each ppi merges, and the prints.
 
-    `anchors` leads from a frame to its print.
+    `anchors` leads from a frame to its print. `papers` are (name of a group, its sheets) to choose from,
+    `columns` those of the order sheet.
     """
 
     chosen: str
     merging: tuple[tuple[str, str], ...]
     items: tuple[PrintItem, ...]
     anchors: Mapping[str, str]
+    papers: tuple[tuple[str, tuple[PaperChoice, ...]], ...]
+    columns: str = ",".join(HEADER)
+    ppis: tuple[int, ...] = PPIS
+
+
+@dataclass(frozen=True)
+class PaperChoice:
+    """A sheet to choose: its name, in the language and for the order sheet, and its sides in mm."""
+
+    name: str
+    plain: str
+    sides: str
 
 
 def print_view(
@@ -113,12 +144,24 @@ def print_view(
     """The print desk of one audit; `links` leads to each frame, `picture_of` gives the picture of a row."""
     found = jobs(result)
     names = [text(job.row["frame"]) for job in found]
+    rows = PrintRows(result)
     return PrintView(
         chosen=_chosen(found),
         merging=tuple((at_ppi(ppi), whole_cm(paper.merging_mm(ppi))) for ppi in PPIS),
-        items=tuple(_item(job, n, links, picture_of(job.row)) for n, job in enumerate(found, start=1)),
+        items=tuple(
+            _item(job, n, links, picture_of(job.row), rows.of(job)) for n, job in enumerate(found, start=1)
+        ),
         anchors={name: _anchor(n) for n, name in enumerate(names, start=1)},
+        papers=(
+            (marked("A series"), _choices(paper.A_SHEETS)),
+            (marked("photographic, cm"), _choices(paper.CM_SHEETS)),
+            (marked("photographic, inches"), _choices(paper.INCH_SHEETS)),
+        ),
     )
+
+
+def _choices(sheets: tuple[paper.Sheet, ...]) -> tuple[PaperChoice, ...]:
+    return tuple(PaperChoice(sheet_name(s), s.name, f"{s.short_mm:g}x{s.long_mm:g}") for s in sheets)
 
 
 def largest_words(row: Mapping[str, Any]) -> str:
@@ -153,10 +196,8 @@ def _chosen(found: tuple[Job, ...]) -> str:
     count = plural(len(found), "{n} picture", "{n} pictures")
     if how == {PROPOSED}:
         return say(
-            "{pictures}, one for each setup, proposed since nothing was chosen: first what is not clipped, "
-            "of that the least corner loss, predicted or seen, of that the exposure nearest the setup's "
-            "middle. Write the names of your own choice into a file keep.txt in the dump, one a line, or "
-            "rate frames 1 to 5 in their XMP sidecars.",
+            "{pictures}, one for each setup, proposed since nothing was chosen. Name those you want in a "
+            "file keep.txt in the dump, one a line, and audit again.",
             pictures=count,
         )
     if all(map(stars_of, how)):
@@ -164,7 +205,7 @@ def _chosen(found: tuple[Job, ...]) -> str:
     return say("{pictures}, chosen in keep.txt.", pictures=count)
 
 
-def _item(job: Job, number_: int, links: Mapping[str, Link], picture: Thumbnail) -> PrintItem:
+def _item(job: Job, number_: int, links: Mapping[str, Link], picture: Thumbnail, row: PrintRow) -> PrintItem:
     name = text(job.row["frame"])
     link = links.get(name, Link("", name))
     cuts = tuple(_cuts(job))
@@ -179,6 +220,8 @@ def _item(job: Job, number_: int, links: Mapping[str, Link], picture: Thumbnail)
         largest=_largest(cuts),
         cuts=cuts,
         drawn=_drawn(job),
+        row=row,
+        last=row.level == "act" and text(job.row["kept"]) == PROPOSED,
     )
 
 
@@ -206,7 +249,7 @@ def _cuts(job: Job) -> list[CropSizes]:
     whole = Crop(0, 0, *job.shown_size, 1.0)
     cuts = [_cut(marked("whole picture"), whole, None)]
     if job.crop and job.shown:
-        title = say("clean crop, {share:.0f} % of the area", share=100 * job.crop.share)
+        title = say("clean crop to {share:.0f} %", share=100 * job.crop.share)
         cuts.append(_cut(title, job.shown, job.crop))
     return cuts
 

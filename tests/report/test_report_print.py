@@ -32,10 +32,11 @@ def desk(result: Result) -> PrintView:
     return print_view(result, frame_links(result.frames), lambda row: Thumbnail(reason="none"))
 
 
-def orders(result: Result, folder: Path) -> list[dict[str, str]]:
+def orders(result: Result, folder: Path, *, totals: bool = False) -> list[dict[str, str]]:
     (folder / "orders.csv").write_text(orders_text(result), encoding="utf-8", newline="")
     with (folder / "orders.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
+        lines = list(csv.DictReader(file))
+    return lines if totals else [line for line in lines if line["line"] != "total"]
 
 
 def plain(words: str) -> str:
@@ -100,9 +101,9 @@ def test_the_size_of_a_panorama_is_said_to_be_unknown(
         "one frame is 6000 x 4000 px as stored"
     )
     assert (item.cuts, item.drawn, item.largest) == ((), None, "size unknown")
-    (line,) = orders(trip, tmp_path)
-    assert line["crop_shown_width_px"] == line["paper"] == line["print_width_mm"] == ""
-    assert "unknown" in line["note"]
+    line, total = orders(trip, tmp_path, totals=True)
+    assert line["crop_width_px"] == line["paper"] == line["print_width_mm"] == ""
+    assert "unknown" in line["remark"] and total["remark"].endswith("; without a size: 1")
 
 
 def test_blended_sets_say_what_is_known(make_trip: MakeTrip, make_frame: MakeFrame) -> None:
@@ -122,7 +123,7 @@ def test_order_sheet_for_a_printer(make_trip: MakeTrip, make_frame: MakeFrame, t
     small = {"width_px": 600, "height_px": 400}
     trip = make_trip(
         [
-            make_frame("TARN0101", **CHOSEN),
+            make_frame("TARN0101", **CHOSEN, colour_profile="Sea, for paper", bit_depth=16),
             make_frame("TARN0102", 1, **CHOSEN, **CROPPED, orientation=6),
             make_frame("TARN0103", 2, **CHOSEN, **small),
             make_frame("TARN0104", 3),
@@ -130,14 +131,20 @@ def test_order_sheet_for_a_printer(make_trip: MakeTrip, make_frame: MakeFrame, t
     )
     whole, turned, few = orders(trip, tmp_path)
     assert tuple(whole) == HEADER
-    assert whole["file"] == "DCIM/100BRAT/TARN0101.JPG" and whole["copies"] == "1"
+    assert (whole["file"], whole["path"]) == ("TARN0101.JPG", "DCIM/100BRAT/TARN0101.JPG")
+    assert (whole["line"], whole["copies"], whole["border_mm"]) == ("1", "1", "0")
+    assert (whole["colour_profile"], whole["bits"]) == ("Sea, for paper", "16")
     assert (whole["print_width_mm"], whole["print_height_mm"]) == ("500.0", "333.3")
+    assert (whole["print_width_in"], whole["print_height_in"]) == ("19.69", "13.12")
     assert (whole["ppi"], whole["paper"]) == ("305", "40 × 50 cm")
-    shown = [turned[f"crop_shown_{n}_px"] for n in ("left", "top", "width", "height")]
+    shown = [turned[f"crop_{n}_px"] for n in ("left", "top", "width", "height")]
     stored = [turned[f"crop_stored_{n}_px"] for n in ("left", "top", "width", "height")]
     assert (shown, stored) == (["400", "600", "3200", "4800"], ["600", "400", "4800", "3200"])
     assert (turned["print_width_mm"], turned["print_height_mm"]) == ("266.7", "400.0")
-    assert (few["paper"], few["note"]) == ("", "no common sheet at 180 ppi")
+    assert (few["paper"], few["remark"]) == ("", "no common sheet at 180 ppi")
+    *_, total = orders(trip, tmp_path, totals=True)
+    assert total["copies"] == "3" and len({line["job"] for line in (whole, turned, few, total)}) == 1
+    assert total["remark"] == "pictures: 3; prints: 3; printed area: 0.27 m2; without a size: 1"
 
 
 @pytest.mark.parametrize("name", ['=HYPERLINK("x")', "+1", "-1", "@x", "\t=1", "\uff1d1", "caf\udce9"])
@@ -225,21 +232,19 @@ def test_crops_land_on_the_right_pixels(orientation: int, make_trip: MakeTrip, t
     (line,) = orders(trip, tmp_path)
 
     def cut(picture: Image.Image, which: str) -> Image.Image:
-        left, top, wide, high = (
-            int(line[f"crop_{which}_{n}_px"]) for n in ("left", "top", "width", "height")
-        )
+        left, top, wide, high = (int(line[f"{which}_{n}_px"]) for n in ("left", "top", "width", "height"))
         return picture.crop((left, top, left + wide, top + high))
 
-    with Image.open(dump / line["file"]) as stored:
-        as_stored = cut(stored.convert("RGB"), "stored")
-        as_shown = cut(ImageOps.exif_transpose(stored).convert("RGB"), "shown")
+    with Image.open(dump / line["path"]) as stored:
+        as_stored = cut(stored.convert("RGB"), "crop_stored")
+        as_shown = cut(ImageOps.exif_transpose(stored).convert("RGB"), "crop")
     assert corners_of(as_shown) == list(CORNERS)
     assert sorted(corners_of(as_stored)) == sorted(CORNERS)
     for kept in (as_shown, as_stored):  # nothing of what is cut off
         assert not (np.abs(np.asarray(kept).astype(int) - 90).max(axis=2) < 12).any()
     (item,) = desk(trip).items
     shown = [int(n) for n in re.findall(r"\d+", item.cuts[1].shown)]
-    assert shown == [int(line[f"crop_shown_{n}_px"]) for n in ("left", "top", "width", "height")]
+    assert shown == [int(line[f"crop_{n}_px"]) for n in ("left", "top", "width", "height")]
     assert item.drawn is not None
     assert (item.drawn.width, item.drawn.height) == ((HIGH, WIDE) if orientation >= 5 else (WIDE, HIGH))
 
@@ -269,5 +274,5 @@ def test_from_keep_file_to_order_sheet(tmp_path: Path) -> None:
     ]
     (line,) = orders(result, tmp_path)
     assert (line["file"], line["exif_orientation"]) == ("TARN0106.JPG", "6")
-    assert (line["crop_shown_width_px"], line["crop_shown_height_px"]) == (str(HIGH), str(WIDE))
+    assert (line["crop_width_px"], line["crop_height_px"]) == (str(HIGH), str(WIDE))
     assert sorted((p.name, p.read_bytes()) for p in dump.iterdir()) == before
