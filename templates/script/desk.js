@@ -3,6 +3,8 @@
 (() => {
   const form = document.querySelector("[data-desk]");
   if (!form) return;
+  form.hidden = false;
+  form.addEventListener("submit", event => event.preventDefault());
   const MM_PER_INCH = 25.4, UNDER_MAT_MM = 3;
   const table = document.querySelector("[data-prints]");
   const prints = [...table.querySelectorAll("[data-print]")];
