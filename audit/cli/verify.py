@@ -28,8 +28,8 @@ def verify_command(bags: tuple[Path, ...], quick: bool, card: Path | None, quiet
     """Read every BAG again and name each file that is changed, missing or added.
 
     A bag of cornerstop must be in its own strict form, and NAME.sha512 must lie beside it; any other is
-    judged by RFC 8493 alone. Adds a line to NAME.log beside the bag. Exit code 1 when something is wrong, or when the
-    card may not be formatted.
+    judged by RFC 8493 alone. Adds a line to NAME.log beside the bag. Exit code 1 when something is wrong, or
+    when the card may not be formatted.
     """
     from audit.jobs.verify import ask_card, refuse_on_card, verify
 

@@ -68,22 +68,20 @@ def archive(
     load(dump, kit, declarations, strict=False)  # a kit with mistakes is told before hours of copying
     files = files_of(dump)
     place = Workplace(target)
-    if os.path.lexists(target) and not place.folder.is_dir():
-        raise AuditError(f"{shown_name(str(target))}: exists already; name a new place for the bag")
+    if not place.folder.is_dir():
+        _refuse_taken(target)
     try:
         place.open()
         if place.placed:
             place.tidy()
             return None
-        if os.path.lexists(target):
-            raise AuditError(f"{shown_name(str(target))}: exists already; name a new place for the bag")
+        _refuse_taken(target)
         _begin(place, dump)
         names = safe_names(file.name for file in files)
         _refuse_full(place, files, names)
         copied, left = _copy(place, dump, files, names, readback, progress)
-        pictures = place.bag / PICTURES
-        pictures.mkdir(parents=True, exist_ok=True)
-        inside = pictures / kit.relative_to(dump) if kit is not None and kit.is_relative_to(dump) else kit
+        (place.bag / PICTURES).mkdir(parents=True, exist_ok=True)
+        inside = place.bag / PICTURES / kit.relative_to(dump) if kit and kit.is_relative_to(dump) else kit
         add_knowledge(
             place,
             lambda folder: audit(folder, kit_path=inside, declarations=declarations, pixels=pixels),
@@ -109,6 +107,11 @@ def _refuse(dump: Path, target: Path) -> None:
         raise AuditError(f"{shown_name(str(target.parent))}: no such folder; make it, or name another place")
     if lies_in(target.parent, dump) or lies_in(dump, target):
         raise AuditError(f"{shown_name(str(target))}: dump and archive lie in each other; name another place")
+
+
+def _refuse_taken(target: Path) -> None:
+    if os.path.lexists(target):
+        raise AuditError(f"{shown_name(str(target))}: exists already; name a new place for the bag")
 
 
 def _begin(place: Workplace, dump: Path) -> None:
