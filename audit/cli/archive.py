@@ -49,7 +49,7 @@ def archive_command(
     with progress("copying", quiet=quiet) as (copying,):
         made = archive(
             dump,
-            Path(dest.absolute()),
+            dest,
             kit_path=kit,
             declarations=declarations,
             pixels=pixels,

@@ -14,7 +14,7 @@ ODD = {b"100%.txt": b"percent", b"line\nend.txt": b"line", b"caf\xe9.txt": b"byt
 def fill(folder: Path, trip: Path) -> Path:
     shutil.copytree(trip / "2025-09-13 Ravnsund", folder / "day")
     shutil.copy2(trip / "kit.toml", folder / "kit.toml")
-    for path in sorted((folder / "day").glob("*.JPG"))[6:]:
+    for path in sorted(p for p in (folder / "day").rglob("*") if p.suffix != ".toml" and p.is_file())[6:]:
         path.unlink()
     (folder / "clip.mov").write_bytes(os.urandom(3_000_000))
     (folder / "empty.dat").write_bytes(b"")

@@ -76,7 +76,7 @@ def test_a_reader_of_the_standard_library_lists_frames_and_filters(made):
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     lines = done.stdout.splitlines()
     assert len(lines) == 6
-    assert all(line.startswith("day/TARN") and len(line.split("\t")) == 3 for line in lines)
+    assert all(line.startswith("day/") and len(line.split("\t")) == 3 for line in lines)
     assert any(line.split("\t")[1] == "worn" and line.split("\t")[2] for line in lines)
 
 
