@@ -68,7 +68,9 @@ class Workplace:
             old = os.path.lexists(self.folder)
             self.folder.mkdir(exist_ok=True)
             data = self._journal.read_bytes() if self._journal.is_file() else b""
-            if self.folder.is_symlink() or (old and not data and any(self.folder.iterdir())):
+            if self.folder.is_symlink() or (
+                old and not data and any(p != self._journal for p in self.folder.iterdir())
+            ):
                 raise AuditError(f"{shown_name(str(self.folder))}: is not ours; move it elsewhere")
             if not (data.startswith(HEAD) or HEAD.startswith(data)):
                 raise AuditError(
@@ -99,13 +101,14 @@ class Workplace:
         path = self.bag / name
         try:
             self._make_room(name, path)
-            handle = path.open("wb")  # deletes: at most what the journal says that we began ourselves
+            handle = path.open(
+                "wb", buffering=0
+            )  # deletes: at most what the journal says that we began ourselves
         except OSError as error:
             raise self.refused(error) from None
         with handle:
             size, digest = self._fill(handle, chunks)
             try:
-                handle.flush()
                 if time_ns is not None:
                     os.utime(path, ns=(time_ns, time_ns))
                 os.fsync(handle.fileno())
@@ -189,8 +192,10 @@ class Workplace:
         for chunk in chunks:
             summed.update(chunk)
             size += len(chunk)
+            rest = memoryview(chunk)
             try:
-                handle.write(chunk)
+                while rest:
+                    rest = rest[handle.write(rest) :]
             except OSError as error:
                 raise self.refused(error) from None
         return size, summed.hexdigest()

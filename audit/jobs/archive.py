@@ -80,8 +80,7 @@ def archive(
         names = safe_names(file.name for file in files)
         _refuse_full(place, files, names)
         copied, left = _copy(place, dump, files, names, readback, progress)
-        (place.bag / PICTURES).mkdir(parents=True, exist_ok=True)
-        inside = place.bag / PICTURES / kit.relative_to(dump) if kit and kit.is_relative_to(dump) else kit
+        inside = _kit_in_bag(place, dump, kit)
         add_knowledge(
             place,
             lambda folder: audit(folder, kit_path=inside, declarations=declarations, pixels=pixels),
@@ -107,6 +106,13 @@ def _refuse(dump: Path, target: Path) -> None:
         raise AuditError(f"{shown_name(str(target.parent))}: no such folder; make it, or name another place")
     if lies_in(target.parent, dump) or lies_in(dump, target):
         raise AuditError(f"{shown_name(str(target))}: dump and archive lie in each other; name another place")
+
+
+def _kit_in_bag(place: Workplace, dump: Path, kit: Path | None) -> Path | None:
+    """The kit's copy, where it lies in the dump; the folder of the pictures is made, were there none."""
+    pictures = place.bag / PICTURES
+    pictures.mkdir(parents=True, exist_ok=True)
+    return pictures / kit.relative_to(dump) if kit and kit.is_relative_to(dump) else kit
 
 
 def _refuse_taken(target: Path) -> None:
