@@ -30,9 +30,10 @@ PLACES_SHOWN = 3
 
 def alike(mistakes: Iterable[Mistake]) -> list[list[Mistake]]:
     """Mistakes that say the same of one key, together, in the order of the first of each."""
-    found: dict[tuple[str, str, str], list[Mistake]] = {}
+    found: dict[tuple[object, ...], list[Mistake]] = {}
     for one in mistakes:
-        found.setdefault((one.key, one.text, one.level), []).append(one)
+        place = one.key or (one.path, one.line)  # what is wrong with a whole file is told of each
+        found.setdefault((place, one.text, one.level), []).append(one)
     return list(found.values())
 
 

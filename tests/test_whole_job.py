@@ -15,9 +15,9 @@ from audit.table.columns import ALL
 
 ROOT = Path(__file__).parents[1]
 SHARED = ROOT.parent / "shared"
-UNPLANTED = {"corner-stack", "corner-hint", "gear-missing"}
-"""Nothing is planted: the first needs dozens of compositions with one rig, the second is only a hint, and the
-demo's photographer copied the names of the gear from EXIF."""
+UNPLANTED = {"corner-stack", "corner-hint", "gear-missing", "clocks-apart", "other-trip"}
+"""Nothing is planted: the first needs dozens of compositions with one rig, the second is only a hint; the
+demo's photographer copied the names of the gear from EXIF, compared clocks and emptied the card before."""
 OUTPUTS = ("report.html", "frames.parquet", "frames.csv", "findings.json", "orders.csv")
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 
 from audit.checks._words import names
 from audit.finding import Finding
-from audit.message.text import marked, say
+from audit.message.text import marked
 
 ID = "unreadable"
 TITLE = "Files that could not be read"
@@ -31,5 +31,4 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
             expected=marked("a picture file with EXIF"),
             sure=marked("measured"),
             advice=ADVICE,
-            cause=say("{count} of {all} frames", count=len(part), all=len(frames)),
         )

@@ -16,6 +16,7 @@ from audit.message.shown import shown_line, shown_name
 if TYPE_CHECKING:
     from audit.declare.draft_write import DraftChange
     from audit.declare.worn import Worn
+    from audit.disk.dumps import Dump
     from audit.jobs.accept import Accepted
 
 
@@ -30,7 +31,7 @@ class AcceptOptions:
 
 
 def accept_command(
-    dump: Path,
+    dump: Dump,
     kit: Path | None,
     declarations: Path | None,
     said: AcceptOptions,

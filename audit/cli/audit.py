@@ -9,6 +9,7 @@ import click
 
 from audit.cli import speak
 from audit.cli.options import (
+    DUMPS,
     FILE,
     FOLDER,
     NO_CACHE,
@@ -19,12 +20,13 @@ from audit.cli.options import (
     speaking,
     tell_left,
 )
-from audit.cli.pasted import command
+from audit.cli.pasted import begin_kit, command
 from audit.cli.spoken import Command
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
+    from audit.disk.dumps import Dump
     from audit.disk.runs import PlacedRun
     from audit.pixels.sources import Mode
     from audit.result import Result
@@ -37,7 +39,7 @@ DEFAULT_OUT = Path("cornerstop-report")
     cls=Command,
     epilog="\b\nExample:\n  cornerstop audit ~/trips/skarven --kit kit.toml --out report",
 )
-@click.argument("dump", type=FOLDER)
+@DUMPS
 @click.option(
     "--kit",
     type=FILE,
@@ -68,7 +70,7 @@ DEFAULT_OUT = Path("cornerstop-report")
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
 @speaking
 def audit_command(
-    dump: Path,
+    dumps: tuple[Path, ...],
     kit: Path | None,
     out: Path | None,
     declarations: Path | None,
@@ -84,16 +86,21 @@ def audit_command(
 ) -> int:
     """Audit DUMP and write a report (pages, frames.parquet, frames.csv, findings.json, orders.csv).
 
+    Several dumps (two cards, two bodies, a copy on disk) are one trip, the same file twice is one frame; in
+    the report folders then begin with the dump's name.
+
     Each run lies in a folder of its own in --out; report.html there leads to the newest, and newest/ holds
     its data files. The two runs before it stay. Nothing is written into DUMP, unless --out names a folder in
     it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a mistake.
     """
     from audit import report
     from audit.declare import find_kit
+    from audit.disk.dumps import one_trip
     from audit.jobs.audit import audit
     from audit.pixels.cache import default_cache
     from audit.report.language import Language
 
+    dump = one_trip(dumps)
     next_steps = _next_steps(dump, kit, declarations)
     kit, cache = kit or find_kit(dump), None if no_cache else default_cache()
     refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
@@ -117,14 +124,16 @@ def audit_command(
     return exit_code(result)
 
 
-def _target(out: Path | None, dump: Path, *, as_pdf: bool) -> Path:
+def _target(out: Path | None, dump: Dump, *, as_pdf: bool) -> Path:
     """The folder of the report; what cannot be is told before minutes of auditing."""
     from audit.disk.apart import refuse_out
+    from audit.disk.dumps import tops
     from audit.disk.report_folder import refuse_foreign
     from audit.report.pdf import require
 
     target = out or _default_out(dump)
-    refuse_out(target, dump)
+    for top in tops(dump):
+        refuse_out(target, top, inside=len(tops(dump)) == 1)
     refuse_foreign(target)
     if as_pdf:
         require()
@@ -162,18 +171,21 @@ def _tell(
         speak.err(hint)
 
 
-def _next_steps(dump: Path, kit: Path | None, declarations: Path | None) -> tuple[str, str]:
+def _next_steps(dump: Dump, kit: Path | None, declarations: Path | None) -> tuple[str, str]:
     """The commands that begin a kit and declarations, with the real paths."""
+    from audit.disk.dumps import resolved
+
     named = (("--kit", kit), ("--declarations", declarations))
     given = [word for option, path in named if path is not None for word in (option, path.resolve())]
-    return command("kit", "new", dump.resolve()), command("draft", dump.resolve(), *given)
+    return begin_kit(resolved(dump)), command("draft", *resolved(dump), *given)
 
 
-def _default_out(dump: Path) -> Path:
+def _default_out(dump: Dump) -> Path:
     """The default folder, refused where it would lie inside the dump."""
     from audit.disk.apart import lies_in
+    from audit.disk.dumps import tops
 
-    if lies_in(DEFAULT_OUT, dump):
+    if any(lies_in(DEFAULT_OUT, top) for top in tops(dump)):
         raise AuditError(
             f"{DEFAULT_OUT}: would lie inside the dump; name a folder with --out, like --out ../report"
         )

@@ -10,8 +10,8 @@ import click
 
 from audit.cli import speak
 from audit.cli.accept import AcceptOptions, accept_command, tell_backups, tell_changes, what_was_done
-from audit.cli.options import FILE, FOLDER, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
-from audit.cli.pasted import AsTyped, command
+from audit.cli.options import DUMPS, FILE, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
+from audit.cli.pasted import AsTyped, begin_kit
 from audit.cli.spoken import Command
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
@@ -30,7 +30,7 @@ MOST_PLACES = 5
     "\n  cornerstop draft ~/trips/skarven --say TARN0101..TARN0140 n10 --say TARN0141 none --write"
     "\n  cornerstop draft ~/trips/skarven --accept likely --files TARN0101 TARN0140",
 )
-@click.argument("dump", type=FOLDER)
+@DUMPS
 @click.option("--kit", type=FILE, help="Kit file. Default: as for audit.")
 @click.option(
     "--declarations",
@@ -65,7 +65,7 @@ MOST_PLACES = 5
 )
 @speaking
 def draft_command(
-    dump: Path,
+    dumps: tuple[Path, ...],
     kit: Path | None,
     declarations: Path | None,
     place: tuple[float, float] | None,
@@ -84,15 +84,18 @@ def draft_command(
 
     Shows what would be written, and the questions that would settle most. What was drafted before and left as
     it was is drafted again, with all that you have said since; what you changed, accepted or added stays to
-    the byte. Drafted spans say source = "estimated" until you take that line out, or accept them with
-    --accept. Exit code 1 when frames are left that the exposures cannot tell, or nothing was accepted.
+    the byte. Several dumps are drafted as one trip, each span into the dump of its frames. Drafted spans say
+    source = "estimated" until you take that line out, or accept them with --accept. Exit code 1 when frames
+    are left that the exposures cannot tell, or nothing was accepted.
     """
     from audit.declare.draft_write import write
+    from audit.disk.dumps import one_trip
 
     if say and (accept is not None or files or times or bare):
         raise AuditError(
             "--say answers while drafting, --accept drafts nothing; run them one after the other"
         )
+    dump = one_trip(dumps)
     if accept is not None or files or times or bare:
         said = AcceptOptions(accept or "", files or None, times or None, bare)
         return accept_command(dump, kit, declarations, said, to_write, as_json, quiet)
@@ -168,10 +171,11 @@ def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:
 def _no_filters(typed: AsTyped) -> str:
     """What a draft needs, and how to come by it."""
     from audit.declare import find_kit
+    from audit.disk.dumps import tops
 
     kit = typed.kit or find_kit(typed.dump)
     if kit is None:
-        begin = command("kit", "new", typed.dump)
+        begin = begin_kit(tops(typed.dump))
         return f"no kit was found, and a draft needs its filters; begin one with: {begin}"
     wanted = '[[filter]] with id = "n6", kind = "neutral", stops = 6'
     return (

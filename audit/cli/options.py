@@ -15,10 +15,22 @@ from audit.cli import speak
 from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
+    from audit.disk.dumps import Dump
     from audit.disk.runs import Left
 
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+class _Dumps(click.Argument):
+    """Called by the name of one in messages."""
+
+    def get_error_hint(self, ctx: click.Context | None) -> str:
+        return "'DUMP'"
+
+
+DUMPS = click.argument("dumps", cls=_Dumps, type=FOLDER, nargs=-1, required=True, metavar="DUMP...")
+"""One dump, or several that are one trip."""
 
 
 LATITUDE, LONGITUDE = 90.0, 180.0
@@ -66,7 +78,7 @@ def speaking(command: Any) -> Any:
 
 
 def refuse_entangled(
-    dump: Path,
+    dump: Dump,
     *,
     kit: Path | None = None,
     declarations: Path | None = None,
@@ -78,12 +90,14 @@ def refuse_entangled(
     Raises AuditError. `cache` is the file of small pictures that will be used, None: one for this run alone.
     """
     from audit.disk.apart import refuse_in_report, refuse_own, refuse_temporary
+    from audit.disk.dumps import tops
 
-    refuse_in_report(dump=dump, kit=kit, declarations=declarations)
-    if pixels != "off" and cache is not None:
-        refuse_own(cache.parent, dump, advice="name a folder of pictures, or use --no-cache")
-    elif pixels != "off":
-        refuse_temporary(Path(tempfile.gettempdir()), dump)
+    for top in tops(dump):
+        refuse_in_report(dump=top, kit=kit, declarations=declarations)
+        if pixels != "off" and cache is not None:
+            refuse_own(cache.parent, top, advice="name a folder of pictures, or use --no-cache")
+        elif pixels != "off":
+            refuse_temporary(Path(tempfile.gettempdir()), top)
 
 
 def tell_left(left: Iterable[Left]) -> None:

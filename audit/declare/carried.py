@@ -63,6 +63,11 @@ def rings_for(kit: Kit, lens: Lens | None) -> tuple[str, tuple[str, ...]]:
     return "", ()
 
 
+def holders_for(kit: Kit, slots: int, front: bool) -> list[Holder]:
+    """The holders with slots enough, and a front ring where one is needed."""
+    return [h for h in kit.holders if h.slots >= slots and (not front or h.front_ring_mm is not None)]
+
+
 def _rig(worn: Worn, lens_id: str | None, kit: Kit) -> tuple[NamedRig | None, Fault | None]:
     if worn.rig is not None:
         rig = kit.rig(worn.rig, lens_id)
@@ -94,16 +99,15 @@ def _only(worn: Worn, lens_id: str | None, kit: Kit) -> tuple[NamedRig | None, F
     """The one holder and the one ring that the kit can carry the filters with."""
     if (fault := _no_holder(worn, kit)) is not None:
         return None, fault
-    key = _first_key(worn)
-    holders = [holder for holder in kit.holders if _takes(holder, worn)]
+    (holder,) = _holders_for(worn, kit)
     rings: tuple[str, ...] = (worn.ring,) if worn.ring is not None else ()
     step = ""
-    if not rings and holders[0].push_on_mm is None:
+    if not rings and holder.push_on_mm is None:
         step, rings = rings_for(kit, kit.lens(lens_id) if lens_id is not None else None)
         if len(rings) != 1:
-            return None, Fault(key, _no_ring(rings, lens_id))
+            return None, Fault(_first_key(worn), _no_ring(rings, lens_id))
     behind = (step,) if step else ()
-    return NamedRig(id="only", behind=behind, ring=next(iter(rings), None), holder=holders[0].id), None
+    return NamedRig(id="only", behind=behind, ring=next(iter(rings), None), holder=holder.id), None
 
 
 def _first_key(worn: Worn) -> str:
@@ -111,7 +115,7 @@ def _first_key(worn: Worn) -> str:
 
 
 def _no_holder(worn: Worn, kit: Kit) -> Fault | None:
-    holders = [holder.id for holder in kit.holders if _takes(holder, worn)]
+    holders = [holder.id for holder in _holders_for(worn, kit)]
     if len(holders) == 1:
         return None
     words = marked("needs a holder; name it with holder = ..., or give the lens a rig in the kit")
@@ -123,8 +127,8 @@ def _no_holder(worn: Worn, kit: Kit) -> Fault | None:
     return Fault(_first_key(worn), say(words, names=one_of(holders)))
 
 
-def _takes(holder: Holder, worn: Worn) -> bool:
-    return holder.slots >= len(worn.slots) and (worn.front is None or holder.front_ring_mm is not None)
+def _holders_for(worn: Worn, kit: Kit) -> list[Holder]:
+    return holders_for(kit, len(worn.slots), worn.front is not None)
 
 
 def _no_ring(rings: tuple[str, ...], lens_id: str | None) -> str:

@@ -6,12 +6,12 @@ import tomllib
 from dataclasses import dataclass
 from typing import Any
 
-from audit.declare.carried import carried, default_rig, is_short, rings_for
+from audit.declare.carried import carried, default_rig, holders_for, is_short, rings_for
 from audit.declare.frame_lines import places
 from audit.declare.homes import quoted
 from audit.declare.rig_rules import rig_faults
 from audit.declare.worn import Worn
-from audit.kit.kit import Holder, Kit, Lens
+from audit.kit.kit import Kit, Lens
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def rig_lines(kit: Kit, lens: Lens | None, ids: tuple[str, ...]) -> RigLines:
     found: dict[str, Any] = {"behind": list(placed.get("behind", ()))}
     others: tuple[str, ...] = ()
     if slots or front:
-        holder = _holder(kit, len(slots), front is not None)
+        holder = next(iter(holders_for(kit, len(slots), front is not None)), None)
         if holder is None:
             return RigLines((), why="no holder of the kit has slots enough")
         if holder.push_on_mm is None:
@@ -61,11 +61,6 @@ def _written(keys: dict[str, Any]) -> tuple[str, ...]:
         for key, value in keys.items()
         if value
     )
-
-
-def _holder(kit: Kit, slots: int, front: bool) -> Holder | None:
-    fits = (h for h in kit.holders if h.slots >= slots and (not front or h.front_ring_mm is not None))
-    return next(fits, None)
 
 
 def _no_ring(lens: Lens | None) -> str:

@@ -15,6 +15,7 @@ from audit.declare.answer import Answer
 from audit.declare.draft import HEAD, FolderDraft, Span
 from audit.declare.marks import BOM, Block, blanked, data_of, own_blocks, plain_lines, theirs
 from audit.declare.read import FILE_NAME
+from audit.disk.dumps import Dump
 from audit.errors import AuditError
 from audit.toml.file import parse_toml
 from audit.toml.text_file import diff, has_crlf, line_ends, put, read_text
@@ -44,13 +45,14 @@ def shown_path(folder: str) -> str:
     return FILE_NAME if folder == "." else f"{folder}/{FILE_NAME}"
 
 
-def target_and_source(folder: str, dump: Path, mirror: Path | None) -> tuple[Path, Path]:
+def target_and_source(folder: str, dump: Dump, mirror: Path | None) -> tuple[Path, Path]:
     """Where the declaration of a folder is written, and where it is read: the mirror tree comes first."""
+    # of several dumps the mirror tree holds a folder each, by the name that paths in the table begin with
     target = (mirror or dump) / shown_path(folder)
     return target, target if target.exists() or mirror is None else dump / shown_path(folder)
 
 
-def plan(draft: FolderDraft, dump: Path, mirror: Path | None) -> DraftChange:
+def plan(draft: FolderDraft, dump: Dump, mirror: Path | None) -> DraftChange:
     """What the declaration of one folder would become; in the mirror tree where there is one.
 
     Raises AuditError where an existing file cannot be read. A declaration in the dump that the mirror lacks

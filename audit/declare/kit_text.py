@@ -19,6 +19,7 @@ from audit.declare.rigs import (
     SLOT_PITCH,
     STEP_RING_HEIGHT,
 )
+from audit.kit import blanks
 from audit.kit.found import FoundBody, FoundGear, FoundLens
 from audit.kit.pupil import PUPIL_BAND_MM
 from audit.kit.strength import POLARISER_STOPS
@@ -29,7 +30,7 @@ COMMENT_AT, MOST_WIDE, MOST_SHOWN, MOST_DATA, MOST_MODELS = 33, 106, 60, 120, 4
 WORDS, KEY = "## ", "# "
 THREAD, STEPPED, NO_CONTACT_THREAD, NO_CONTACT_FOCAL = 77, 58, 58, 24
 """Threads and focal length of the examples: sizes that are sold, common practice, no source."""
-WHERE_THREAD = "stands on the front rim of the lens, after the sign ø"
+WHERE_THREAD = f"stands {blanks.WHERE_THREAD}"
 
 
 def kit_text(gear: FoundGear, dump_name: str, pictures: int) -> str:

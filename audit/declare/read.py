@@ -17,6 +17,7 @@ from audit.declare.rig_rules import rig_faults
 from audit.declare.span_rules import span_faults
 from audit.declare.worn import Declaration, Worn
 from audit.disk.apart import report_around
+from audit.disk.dumps import Dump, has_folder, parts
 from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.regular import PASSED_OVER, is_something_else
 from audit.errors import DeclarationError, Mistake
@@ -34,15 +35,16 @@ FILE_NAME = "filters.toml"
 
 @dataclass(frozen=True)
 class Loaded:
-    """Kit and declarations without errors, and the warnings that the files alone give rise to."""
+    """Kit and declarations without errors, the warnings of the files alone, and notes on the kit."""
 
     kit: Kit
     declarations: list[Declaration]
     warnings: tuple[Mistake, ...]
+    notes: tuple[Mistake, ...] = ()
 
 
 def load(
-    dump: Path | None,
+    dump: Dump | None,
     kit_path: Path | None = None,
     mirror: Path | None = None,
     skip: Collection[Path] = (),
@@ -67,11 +69,11 @@ def load(
     fatal = everything if strict else (*kits, *read.mistakes)
     if any(m.level == "error" for m in fatal):
         raise DeclarationError(everything)
-    return Loaded(read.kit, declarations, everything)
+    return Loaded(read.kit, declarations, everything, read.notes)
 
 
 def read_declarations(
-    dump: Path,
+    dump: Dump,
     mirror: Path | None,
     kit: KitRead | None,
     skip: Collection[Path] = (),
@@ -81,7 +83,7 @@ def read_declarations(
     """Declarations with their sound spans, and the mistakes of all files."""
     found: dict[str, Path] = {}
     declarations, mistakes = [], []
-    for folder, path in chain(_find(dump, skip), _find(mirror, ()) if mirror is not None else ()):
+    for folder, path in chain(_in_dump(dump, skip), _find(mirror, ()) if mirror is not None else ()):
         if is_something_else(path):
             mistakes.append(Mistake(_shown(folder), 1, "", PASSED_OVER, "warning"))
         elif path.is_symlink() and report_around(path) is not None:
@@ -101,9 +103,16 @@ def read_declarations(
     return declarations, mistakes
 
 
-def _mirrors(path: Path, dump: Path, mirror: Path) -> bool:
+def _mirrors(path: Path, dump: Dump, mirror: Path) -> bool:
     """Whether a declaration stands for a folder that the dump has."""
-    return not path.is_relative_to(mirror) or (dump / path.parent.relative_to(mirror)).is_dir()
+    return not path.is_relative_to(mirror) or has_folder(dump, path.parent.relative_to(mirror))
+
+
+def _in_dump(dump: Dump, skip: Collection[Path]) -> Iterator[tuple[str, Path]]:
+    """The declarations of each dump, by their folders in the frame table."""
+    for start, top in parts(dump):
+        for folder, path in _find(top, skip):
+            yield start + folder if not start or folder != "." else start.removesuffix("/"), path
 
 
 def _find(root: Path, skip: Collection[Path]) -> Iterator[tuple[str, Path]]:
@@ -218,15 +227,17 @@ def _span(raw: dict[str, object], kit: KitRead | None, *, sole: bool) -> tuple[W
     return worn, found
 
 
-def kit_shown(path: Path | None, dump: Path | None) -> str | None:
+def kit_shown(path: Path | None, dump: Dump | None) -> str | None:
     """The kit's path in messages: from the dump where it lies inside, else as given."""
     if path is None:
         return None
-    inside = dump is not None and path.is_relative_to(dump)
-    return path.relative_to(dump).as_posix() if inside and dump is not None else str(path)
+    for start, top in parts(dump) if dump is not None else ():
+        if path.is_relative_to(top):
+            return start + path.relative_to(top).as_posix()
+    return str(path)
 
 
-def _kits_passed_over(path: Path | None, dump: Path) -> list[Mistake]:
+def _kits_passed_over(path: Path | None, dump: Dump) -> list[Mistake]:
     """What stands in the place of a kit where one was looked for, before the one that was found."""
     places = kit_places(dump)
     before = takewhile(lambda place: place != path, places) if path is None or path in places else ()

@@ -180,7 +180,7 @@ def _starts(
     """Where each ray crosses the pupil's plane, measured from the middle of its bundle."""
     radius = bundle.focal_length_mm / (2 * bundle.f_number)
     square = tan_x**2 + tan_y**2
-    tangent = np.sqrt(square)
+    tangent = np.hypot(tan_x, tan_y)  # a square may be too small a number for its root
     cos = np.divide(tan_x, tangent, out=np.ones_like(tangent), where=tangent > 0)
     sin = np.divide(tan_y, tangent, out=np.zeros_like(tangent), where=tangent > 0)
     radial = (radius * (1 + square) ** (bundle.radial_growth / 2))[:, None] * disc[0]

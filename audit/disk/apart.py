@@ -55,10 +55,15 @@ def refuse_in_report(**named: Path | None) -> None:
             )
 
 
-def refuse_out(out: Path, dump: Path) -> None:
-    """Raises AuditError where the report folder holds the dump, or lies in it and holds something else."""
+def refuse_out(out: Path, dump: Path, *, inside: bool = True) -> None:
+    """Raises AuditError where the report folder holds the dump, or lies in it and holds something else.
+
+    Without `inside` it may not lie in the dump at all.
+    """
     if lies_in(dump, out):
         raise AuditError(f"{out}: the dump {dump} lies in this folder; name another folder for the report")
+    if not inside and lies_in(out, dump):
+        raise AuditError(f"{out}: lies in the dump {dump}; name a folder beside the dumps for the report")
     if out.is_dir() and lies_in(out, dump) and (others := not_ours(out)):
         raise AuditError(
             f"{out}: lies in the dump {dump}, so that what is in it would be passed over, and holds "

@@ -20,6 +20,7 @@ from audit.declare.marks import NO_NEUTRAL, Block
 from audit.declare.span_rules import span_faults
 from audit.declare.spans import cover
 from audit.declare.worn import Worn
+from audit.disk.dumps import Dump, tops
 from audit.errors import AuditError
 from audit.jobs.draft import drafted_frames, written_blocks
 from audit.scan import scan
@@ -45,7 +46,7 @@ class Accepted:
 
 
 def accept_dump(
-    dump: Path,
+    dump: Dump,
     level: str,
     *,
     kit_path: Path | None = None,
@@ -64,7 +65,7 @@ def accept_dump(
     if not blocks:
         raise AuditError(
             f"{dump}: no span of its declarations is as it was drafted; run "
-            f"`cornerstop draft {shlex.quote(str(dump))} --write`"
+            f"`cornerstop draft {shlex.join(map(str, tops(dump)))} --write`"
         )
     scanned = scan(dump, progress=progress)
     frames = join(add_gear(scanned.frames, loaded.kit), loaded.kit, loaded.declarations).frames
@@ -75,7 +76,7 @@ def accepted_from(
     frames: pd.DataFrame,
     blocks: list[tuple[str, Block]],
     level: str,
-    dump: Path,
+    dump: Dump,
     mirror: Path | None,
     within: Worn | None = None,
     *,
@@ -134,7 +135,7 @@ def _why_not(rows: NDArray[np.int64], asked: NDArray[np.bool_], silent: NDArray[
     return "" if asked[rows].all() else "beyond"
 
 
-def _change(folder: str, blocks: list[Block], dump: Path, mirror: Path | None, bare: bool) -> DraftChange:
+def _change(folder: str, blocks: list[Block], dump: Dump, mirror: Path | None, bare: bool) -> DraftChange:
     target, source = target_and_source(folder, dump, mirror)
     before, shown = read_text(source), shown_path(folder)
     after = with_accepted(before, blocks, shown, bare=bare)

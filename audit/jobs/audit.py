@@ -9,6 +9,7 @@ from audit.check import run_checks
 from audit.corners.leaning import add_leanings
 from audit.corners.verdict import add_corners
 from audit.declare import add_gear, join, lens_optics, load
+from audit.disk.dumps import Dump, title
 from audit.exposure.arithmetic import add_arithmetic
 from audit.exposure.estimate import add_estimate, add_independent
 from audit.exposure.light import add_light
@@ -29,7 +30,7 @@ Progress = Callable[[int, int], None]
 
 
 def audit(
-    dump: Path,
+    dump: Dump,
     *,
     kit_path: Path | None = None,
     declarations: Path | None = None,
@@ -40,7 +41,9 @@ def audit(
     progress: Progress | None = None,
     looking: Progress | None = None,
 ) -> Result:
-    """Audits a dump. Nothing is written, but for small pictures in the file `cache`, if one is named.
+    """Audits a dump, or several as one trip.
+
+    Nothing is written, but for small pictures in the file `cache`, if one is named.
 
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
@@ -66,7 +69,7 @@ def audit(
     frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
     findings, checks = run_checks(frames)
     return Result(
-        title=dump.resolve().name,
+        title=title(dump),
         frames=frames,
         passed_over=scanned.passed_over,
         files_seen=scanned.files_seen,

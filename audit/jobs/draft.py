@@ -18,6 +18,7 @@ from audit.declare.marks import Block, marked_blocks
 from audit.declare.questions import Question, questions
 from audit.declare.read import Loaded
 from audit.declare.worn import Declaration, Worn
+from audit.disk.dumps import Dump
 from audit.errors import AuditError, Mistake
 from audit.exposure.changes import exposure_changes
 from audit.exposure.estimate import add_estimate
@@ -66,7 +67,7 @@ class Drafted:
 
 
 def draft_dump(
-    dump: Path,
+    dump: Dump,
     *,
     kit_path: Path | None = None,
     declarations: Path | None = None,
@@ -123,7 +124,7 @@ def drafted_from(
     frames: pd.DataFrame,
     loaded: Loaded,
     mistakes: Collection[Mistake],
-    dump: Path,
+    dump: Dump,
     mirror: Path | None,
     given: Sequence[Answer] = (),
 ) -> Drafted:
@@ -164,7 +165,7 @@ def drafted_from(
 
 
 def written_blocks(
-    declarations: Sequence[Declaration], dump: Path, mirror: Path | None
+    declarations: Sequence[Declaration], dump: Dump, mirror: Path | None
 ) -> list[tuple[str, Block]]:
     """All spans with the mark of a draft, each with the folder of its declaration."""
     found = []

@@ -10,7 +10,6 @@ from audit.declare import add_gear, load
 from audit.declare.read import kit_shown
 from audit.errors import DeclarationError, Mistake
 from audit.kit.kit import Kit
-from audit.kit.read import read_kit
 from audit.kit.strangers import Stranger, strangers
 from audit.message.shown import shown_name
 from audit.scan import scan
@@ -31,15 +30,14 @@ class KitChecked:
 
 def check_kit(kit_path: Path, dump: Path | None, progress: Progress | None = None) -> KitChecked:
     """Checks a kit file alone, or with the declarations and the EXIF of a dump."""
-    shown = kit_shown(kit_path, dump) or str(kit_path)
     try:
         loaded = load(dump, kit_path)
     except DeclarationError as error:
         return KitChecked(error.mistakes, (), None, 0)
-    mistakes, notes = list(loaded.warnings), list(read_kit(kit_path, shown).notes)
+    mistakes, notes = list(loaded.warnings), list(loaded.notes)
     if dump is not None and (loaded.kit.bodies or loaded.kit.lenses):
         frames = add_gear(scan(dump, progress=progress).frames, loaded.kit)
-        file, _ = read_toml(kit_path, shown)
+        file, _ = read_toml(kit_path, kit_shown(kit_path, dump) or str(kit_path))
         for one in strangers(frames):
             told = _told(one, file)
             (notes if told.level == "note" else mistakes).append(told)

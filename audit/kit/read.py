@@ -10,6 +10,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from audit.disk.dumps import Dump, tops
 from audit.errors import Mistake
 from audit.kit.kit import Body, Filter, Holder, Hood, Kit, Lens, Part, Ring, ScrewIn, StepRing
 from audit.kit.named_rig import NamedRig
@@ -47,16 +48,18 @@ class KitRead:
     """What is worth knowing and no mistake, level "note"; none while there are mistakes."""
 
 
-def find_kit(dump: Path) -> Path | None:
+def find_kit(dump: Dump) -> Path | None:
     """kit.toml in the dump, beside it, or in the user's configuration directory; None where there is none."""
     return next((place for place in kit_places(dump) if place.is_file()), None)
 
 
-def kit_places(dump: Path) -> tuple[Path, ...]:
-    """Where a kit.toml is looked for, the first place first."""
+def kit_places(dump: Dump) -> tuple[Path, ...]:
+    """Where a kit.toml is looked for, the first place first: in every dump, then beside them."""
     config = os.environ.get("XDG_CONFIG_HOME") or ""
     base = Path(config) if Path(config).is_absolute() else Path("~/.config").expanduser()
-    return dump / "kit.toml", dump.absolute().parent / "kit.toml", base / "cornerstop" / "kit.toml"
+    inside = [top / "kit.toml" for top in tops(dump)]
+    beside = [top.absolute().parent / "kit.toml" for top in tops(dump)]
+    return *inside, *dict.fromkeys(beside), base / "cornerstop" / "kit.toml"
 
 
 def read_kit(path: Path | None, shown: str | None = None) -> KitRead:

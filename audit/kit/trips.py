@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from audit.table.columns import filled
@@ -47,7 +48,15 @@ def _in_order(part: pd.DataFrame, main: pd.DataFrame, side: str) -> bool:
     counters, of_main = part["counter"].dropna().astype(int), main["counter"].dropna().astype(int)
     if not len(of_main) or len(counters) < len(part):
         return False
-    if ((counters >= of_main.min()) & (counters <= of_main.max())).any():
+    start = _first(of_main)
+    if ((counters - start) % COUNTERS <= ((of_main - start) % COUNTERS).max()).any():
         return False
     ahead = of_main.iloc[0] - counters.iloc[-1] if side == "before" else counters.iloc[0] - of_main.iloc[-1]
     return bool(0 < ahead % COUNTERS < FORWARD)
+
+
+def _first(counters: pd.Series) -> int:
+    """The number that a run began with, though it may have started again on the way: after the widest gap."""
+    numbers = np.unique(counters)
+    gaps = np.diff(np.append(numbers, numbers[0] + COUNTERS))
+    return int(numbers[(int(np.argmax(gaps)) + 1) % len(numbers)])

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from audit.disk.card import CardFile
+from audit.disk.dumps import Dump
 from audit.disk.regular import NotRegularError
 from audit.message.text import marked, say
 from audit.pixels.decode import FORMATS, PixelsUnreadable
@@ -40,7 +41,7 @@ class PictureFile:
         return f"{self.shown}|{self.size}|{self.mtime_ns}|{self.head_sum}"
 
 
-def look_at(dump: Path, shown: str) -> PictureFile:
+def look_at(dump: Dump, shown: str) -> PictureFile:
     """The file of this name below the dump. Raises PixelsUnreadable where it cannot be opened."""
     path = dump / shown
     try:

@@ -15,6 +15,7 @@ import pandas as pd
 import PIL
 
 import audit
+from audit.disk.dumps import Dump, tops
 from audit.message.text import joined, marked, say
 from audit.pixels import readers
 from audit.pixels.cache import Cache
@@ -42,7 +43,7 @@ class Sketches:
     temporary file for this run, so that no picture is decoded twice. A few are held in memory.
     """
 
-    def __init__(self, dump: Path, mode: Mode = "preview", cache: Path | None = None) -> None:
+    def __init__(self, dump: Dump, mode: Mode = "preview", cache: Path | None = None) -> None:
         if mode not in get_args(Mode):
             raise ValueError(f"mode {mode!r} is none of {', '.join(get_args(Mode))}")
         self._dump, self._mode = dump, mode
@@ -152,7 +153,7 @@ class Sketches:
         return self._kept
 
 
-def _own_folder(dump: Path) -> Path | None:
+def _own_folder(dump: Dump) -> Path | None:
     """A new temporary folder, or None where it cannot be made or would lie inside the dump."""
     named = [place for name in ("TMPDIR", "TEMP", "TMP") if (place := os.environ.get(name))]
     with suppress(OSError, RuntimeError):
@@ -161,8 +162,8 @@ def _own_folder(dump: Path) -> Path | None:
     return None
 
 
-def _inside(place: str, dump: Path) -> bool:
-    return Path(place).resolve().is_relative_to(dump.resolve())
+def _inside(place: str, dump: Dump) -> bool:
+    return any(Path(place).resolve().is_relative_to(top.resolve()) for top in tops(dump))
 
 
 def _discard(folder: Path) -> None:

@@ -75,6 +75,11 @@ class DayPage:
         return tuple(found.values())
 
     @property
+    def caution(self) -> bool:
+        """Whether a frame of the page was exposed long enough to look about oneself."""
+        return any(frame.long for frame in self.frames)
+
+    @property
     def lit(self) -> bool:
         """Whether the light of a setup of the page is drawn."""
         return any(setup.light and setup.light.drawn for setup in self.setups)

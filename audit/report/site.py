@@ -18,6 +18,7 @@ from audit.report.heat import Plate
 from audit.report.kit_use import KitUse, kit_use
 from audit.report.language import ENGLISH, Language
 from audit.report.ledger import LedgerRow, ledger
+from audit.report.since import Before
 from audit.report.strip import StripView, strips
 from audit.report.strip_data import day_lights
 from audit.report.templating import environment, script, style_sheet
@@ -89,10 +90,15 @@ class PictureFiles:
 
 
 def write_pages(
-    result: Result, run: Building, *, serials: bool = False, language: Language = ENGLISH
+    result: Result,
+    run: Building,
+    *,
+    serials: bool = False,
+    language: Language = ENGLISH,
+    before: Before | None = None,
 ) -> tuple[Page, Mapping[str, str]]:
     """Writes all pages of a run; the records they were made from, and each anchor's file."""
-    shown = page(result, serials=serials, place=PictureFiles(run).keep)
+    shown = page(result, serials=serials, place=PictureFiles(run).keep, before=before)
     views = _in_order(result, shown)
     facets = Facets(result.rows)
     site = _site(result, shown, views, facets)
@@ -118,13 +124,14 @@ def _in_order(result: Result, shown: Page) -> list[FrameView]:
 
 def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -> Site:
     frames, days = result.frames, day_pages(result.frames, views)
+    fresh = shown.since.fresh if shown.since is not None else frozenset()
     links = frame_links(frames)
     timed = day_lights(frames, [view.level for view in views], links)
     timeless = int(frames["captured_at"].isna().sum())
     return Site(
         contents=_contents(days),
-        act=causes(shown.groups["act"], frames),
-        look=causes(shown.groups["look"], frames),
+        act=causes(shown.groups["act"], frames, views, fresh),
+        look=causes(shown.groups["look"], frames, views, fresh),
         strips=strips(timed, {name: link.anchor for name, link in links.items()}),
         has_sky=bool(frames["sky_ev100"].notna().any()),
         timeless=plural(

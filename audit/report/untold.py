@@ -21,6 +21,8 @@ from audit.table.columns import records
 HEAD = "where the exposure changed at once while the scene held, by shutter, aperture and ISO together:"
 MOST_CHANGES = 10
 """Changes that are told, the largest."""
+MOST_CLOCKS = 4
+"""Bodies whose clocks are told, those with most frames."""
 COUNTED: dict[str, Callable[[int], str]] = {
     "bracket": lambda count: plural(count, "{n} bracket", "{n} brackets"),
     "panorama": lambda count: plural(count, "{n} panorama", "{n} panoramas"),
@@ -134,7 +136,9 @@ def _setups(frames: pd.DataFrame) -> str:
 def _clocks(frames: pd.DataFrame) -> Iterator[str]:
     """From when to when each camera's clock ran, and what has no time."""
     timed = frames[frames["captured_at"].notna() & frames["body"].notna()]
-    for body, part in timed.groupby("body", sort=True):
+    bodies = timed["body"].value_counts().index
+    for body in sorted(bodies[:MOST_CLOCKS]):
+        part = timed[timed["body"] == body]
         first, last = part["captured_at"].min(), part["captured_at"].max()
         yield say(
             "Clock of {body_name}: {start} to {end}, {frames}",
@@ -143,6 +147,9 @@ def _clocks(frames: pd.DataFrame) -> Iterator[str]:
             end=f"{last:%Y-%m-%d %H:%M}",
             frames=plural(len(part), "{n} frame", "{n} frames"),
         )
+    more = len(bodies) - MOST_CLOCKS
+    if more > 0:
+        yield plural(more, "and {n} more body", "and {n} more bodies")
     blind = int(frames["captured_at"].isna().sum())
     if blind:
         yield plural(blind, "{n} frame without a time", "{n} frames without a time")

@@ -16,6 +16,7 @@ from audit.report.diagram import Drawing, drawings, frame_diagrams
 from audit.report.heat import Plate
 from audit.report.hints import hints
 from audit.report.links import Link
+from audit.report.since import Before, Since, since
 from audit.report.thumbnails import data_uri
 from audit.report.untold import Untold, untold
 from audit.report.view_evidence import EvidenceViews
@@ -27,9 +28,6 @@ from audit.report.view_method import CheckView, PixelMethod, checks, pixel_metho
 from audit.report.view_print import PrintView, print_view
 from audit.report.words import text, without_folders
 from audit.result import Result
-
-LONG_EXPOSURE_S = 30.0
-"""Nominal exposure time from which the page tells of the dangers of long exposures."""
 
 MISTAKE = {"error": marked("error"), "warning": marked("warning")}
 """Words for the levels of mistakes."""
@@ -65,7 +63,8 @@ class Page:
     summary: tuple[str, ...]
     hints: tuple[str, ...]
     untold: Untold | None
-    tally: tuple[tuple[str, str], ...]
+    tally: tuple[tuple[str, str, str], ...]
+    since: Since | None
     caution: bool
     groups: dict[str, list[Group]]
     mistakes: tuple[MistakeView, ...]
@@ -84,8 +83,16 @@ class Page:
     desk: PrintView
 
 
-def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str] = data_uri) -> Page:
+def page(
+    result: Result,
+    *,
+    serials: bool = False,
+    place: Callable[[bytes], str] = data_uri,
+    before: Before | None = None,
+) -> Page:
     """The report of one audit; `serials` shows serial numbers and says so on top.
+
+    `before` is what the run before found.
 
     `place` keeps a thumbnail and gives the address under which a page finds it.
     """
@@ -102,7 +109,8 @@ def page(result: Result, *, serials: bool = False, place: Callable[[bytes], str]
         hints=hints(result),
         untold=untold(result),
         tally=_tally(result, files, groups),
-        caution=bool((frames["exposure_time_s"].astype(float) >= LONG_EXPOSURE_S).any()),
+        since=since(before, result, without_folders(result.title)),
+        caution=any(view.long for view in views),
         groups=groups,
         mistakes=tuple(
             MistakeView(_where(m.path, m.line, len(more)), m.key, m.text, MISTAKE[m.level])
@@ -172,7 +180,7 @@ def _there(frames: pd.DataFrame) -> str:
         count = say(
             "{frames} by {bodies}", frames=count, bodies=plural(len(bodies), "{n} body", "{n} bodies")
         )
-    times = frames["captured_at"].dropna()
+    times = frames.loc[frames["other_trip"].isna(), "captured_at"].dropna()
     if times.empty:
         return say("{frames}, none with a time.", frames=count)
     first, last = day(times.min()), day(times.max())
@@ -209,15 +217,18 @@ def _in_frames(things: str, groups: list[Group]) -> str:
     return say("{things}, in {frames}", things=things, frames=count) if frames else things
 
 
-def _tally(result: Result, files: FileCounts, groups: dict[str, list[Group]]) -> tuple[tuple[str, str], ...]:
+def _tally(
+    result: Result, files: FileCounts, groups: dict[str, list[Group]]
+) -> tuple[tuple[str, str, str], ...]:
+    """Counts with their names and the places where what is counted stands."""
     found = {level: str(sum(len(group.rows) for group in groups[level])) for level in LEVELS}
     return (
-        (marked("Frames"), str(len(result.frames))),
-        (marked("Files seen"), str(files.seen)),
-        (marked("To act on"), found["act"]),
-        (marked("To look at"), found["look"]),
-        (marked("Notes"), found["note"]),
-        (marked("Mistakes"), str(len(result.mistakes))),
+        (marked("Frames"), str(len(result.frames)), "counts"),
+        (marked("Files seen"), str(files.seen), "passed-over"),
+        (marked("To act on"), found["act"], "act"),
+        (marked("To look at"), found["look"], "look"),
+        (marked("Notes"), found["note"], "note"),
+        (marked("Mistakes"), str(len(result.mistakes)), "mistakes"),
     )
 
 

@@ -59,6 +59,10 @@ class CornerView:
     leans: LeaningView | None = None
 
 
+LONG_EXPOSURE_S = 30.0
+"""From here on the tide and the dusk have time to come: common practice, no source."""
+
+
 @dataclass(frozen=True)
 class FrameView:
     """One frame; a text is "" where the table has nothing."""
@@ -72,6 +76,7 @@ class FrameView:
     camera: str
     lens: str
     exposure: str
+    long: bool
     reckoned: str
     worn: str
     declared: Stated
@@ -150,6 +155,7 @@ def frame_view(
         camera=frame_words.camera(row, serials),
         lens=frame_words.lens(row, serials),
         exposure=frame_words.exposure(row),
+        long=known(row["exposure_time_s"]) and float(row["exposure_time_s"]) >= LONG_EXPOSURE_S,
         reckoned=frame_words.reckoned(row),
         worn=frame_words.worn(row),
         declared=frame_words.declared(row),

@@ -12,6 +12,7 @@ from audit.report.data import csv_text, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
 from audit.report.orders import orders_text
 from audit.report.pdf import PDF, pdf_bytes
+from audit.report.since import read_before
 from audit.report.site import FRONT, SitePage, write_pages
 from audit.report.templating import environment
 from audit.report.view import Page, page
@@ -59,14 +60,15 @@ def write(
             "leave it out"
         )
     made: list[Page] = []
+    before = read_before(out)
 
     def fill(run: Building) -> None:
         places = None
         if single:
-            shown = page(result, serials=serials)
+            shown = page(result, serials=serials, before=before)
             run.write(TOP_PAGE, _single(shown, language))
         else:
-            shown, places = write_pages(result, run, serials=serials, language=language)
+            shown, places = write_pages(result, run, serials=serials, language=language, before=before)
         if pdf:
             run.write(PDF, pdf_bytes(result, shown, run.path, places=places, language=language))
         _write_data(result, run, serials)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
+from audit.disk.dumps import Dump, parts
+from audit.scan.copies import mark_same
 from audit.scan.folder import Entry, tells_choice, walk
 from audit.scan.frames import Picture, add_thumbnail, frame_table, group, passed_over_table, picture
 from audit.scan.reader import read_file
@@ -25,21 +27,20 @@ class Scan:
     `beside` are the files passed over that may say which frames were chosen, for `choose`.
     """
 
-    root: Path
+    root: Dump
     frames: pd.DataFrame
     passed_over: pd.DataFrame
     files_seen: int
     beside: tuple[Entry, ...] = ()
 
 
-def scan(folder: Path, *, skip: Collection[Path] = (), progress: Progress | None = None) -> Scan:
-    """Reads every picture below `folder` into a table with the scan columns.
+def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None = None) -> Scan:
+    """Reads every picture below `folder`, or in several dumps, into a table with the scan columns.
 
     `skip` are folders of our own output, which are neither walked nor counted. `progress` is called with the
     number of pictures read and of all pictures. Raises `AuditError` where the folder cannot be listed.
     """
-    root = Path(folder)
-    entries = walk(root, skip)
+    entries = _walked(folder, skip)
     thumbnails = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
     wanted = [entry for entry in entries if entry.kind in ("picture", "export")]
     pictures: list[Picture] = []
@@ -61,7 +62,18 @@ def scan(folder: Path, *, skip: Collection[Path] = (), progress: Progress | None
     left = [entry for entry in entries if entry.path in reasons and entry.shown not in claimed]
     passed = [(entry.shown, reasons[entry.path]) for entry in left]
     beside = tuple(entry for entry in entries if entry.kind == "passed" and tells_choice(entry))
-    return Scan(root, frame_table(group(pictures)), passed_over_table(passed), len(entries), beside)
+    if not isinstance(folder, Path):
+        mark_same(pictures, {entry.shown: entry.path for entry in wanted})
+    return Scan(folder, frame_table(group(pictures)), passed_over_table(passed), len(entries), beside)
+
+
+def _walked(dump: Dump, skip: Collection[Path]) -> list[Entry]:
+    """The files of every dump, by their paths in the table."""
+    if isinstance(dump, Path):
+        return walk(dump, skip)
+    return [
+        replace(entry, shown=start + entry.shown) for start, top in parts(dump) for entry in walk(top, skip)
+    ]
 
 
 def _exposed(row: dict[str, Any]) -> bool:

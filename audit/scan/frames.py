@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from audit.message.text import joined, marked, say
+from audit.scan.copies import shot_key, twin_of
 from audit.scan.exposure import exposure_value
 from audit.scan.folder import Entry, split_ending
 from audit.scan.formats import DEVELOPED
@@ -72,12 +73,21 @@ _OF_ITS_OWN = marked(
 
 @dataclass
 class Picture:
-    """One picture as read, with the files it was read from (a CRW and its THM make one)."""
+    """One picture as read, with the files it was read from (a CRW and its THM make one).
+
+    `content` is the same where another dump holds the same bytes.
+    """
 
     files: list[str]
     folder: str
     stem: str
     row: Row
+    content: str | None = None
+
+    @property
+    def dump(self) -> str:
+        """The dump's name, where there are several."""
+        return self.folder.partition("/")[0]
 
     @property
     def counter(self) -> int | None:
@@ -146,24 +156,24 @@ def _within_folders(pictures: list[Picture]) -> list[list[Picture]]:
 
 
 def _across_folders(clusters: list[list[Picture]]) -> list[list[Picture]]:
-    """Joins clusters of different folders that show the same body, counter and time."""
+    """Joins clusters of different folders of the same body, counter and time, or of the same bytes."""
     frames: list[list[Picture]] = []
     by_shot: dict[tuple[object, ...], list[list[Picture]]] = {}
+    by_content: dict[str, list[list[Picture]]] = {}
     for cluster in clusters:
-        key = _shot_key(cluster)
-        if key is None:
-            frames.append(cluster)
-        elif not _join(by_shot.setdefault(key, []), cluster, other_folder=True):
-            frames.append(by_shot[key][-1])
+        key = shot_key(cluster)
+        alike = by_shot.setdefault(key, []) if key is not None else []
+        if _join(alike, cluster, other_folder=True):
+            frame = next(one for one in alike if any(p is cluster[0] for p in one))
+        elif (twin := twin_of(cluster, by_content)) is not None:
+            twin.extend(cluster)
+            alike[-1] = frame = twin
+        else:
+            frame = alike[-1]
+            frames.append(frame)
+        for content in {p.content for p in cluster if p.content is not None}:
+            by_content.setdefault(content, []).append(frame)
     return frames
-
-
-def _shot_key(cluster: list[Picture]) -> tuple[object, ...] | None:
-    for p in cluster:
-        model, time = p.row.get("model"), p.row.get("captured_at")
-        if model and time and p.counter is not None:
-            return model.casefold(), p.counter, time.replace(microsecond=0)
-    return None
 
 
 def _join(clusters: list[list[Picture]], new: list[Picture], *, other_folder: bool = False) -> bool:

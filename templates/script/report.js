@@ -98,11 +98,12 @@
     head.setAttribute("aria-sort", down ? "descending" : "ascending");
   }
 
-  const STOPS = "tr[data-level]:not([data-away]), tr[data-walk], article.frame.act, article.frame.look, article.frame.note";
+  const STOPS = "tr[data-level]:not([data-away]), [data-walk], article.frame.act, article.frame.look, article.frame.note";
 
   /* Where walking goes on from: what has the focus, else where the link led that opened the page. */
   function here() {
     const at = document.activeElement;
+    if (at && at.closest("form.walk")) return null;
     return at && at !== document.body ? at : document.getElementById(location.hash.slice(1));
   }
 

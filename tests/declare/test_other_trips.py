@@ -47,3 +47,9 @@ def test_another_trip(scanned: Any, what: str, other: list[dict[str, Any]], expe
         else [*trip(101, 2, "2026-05-02"), *trip(104, 20, "2026-05-02")]
     )
     assert told(scanned, rows, other) == expected, what
+
+
+def test_the_trips_own_numbers_may_start_again(scanned: Any) -> None:
+    own = [*trip(9990, 10, "2026-05-02"), *trip(1, 30, "2026-05-03")]
+    assert told(scanned, own, trip(9000, 5, "2026-03-02")) == ["before"]
+    assert told(scanned, own, trip(9995, 1, "2026-03-02"), trip(12, 1, "2026-03-02")) == []

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from audit.demo.rays import Box, Bundle, Pane, Round, unobstructed
@@ -78,6 +78,7 @@ def test_widest_clear_focal_length_in_closed_form():
 
 @settings(max_examples=1000, deadline=None)
 @given(pupils, rigs, tangents)
+@example(Pupil(43.0, 1.40625, 10.0, 0.0, 0.0, 0.0), [Circle(15.0, 0.0, 0.0, 0.0)], (0.0, 2.06e-162))
 def test_agrees_with_rays_within_their_noise(pupil, rig, tan):
     """1,000 random rigs against the simulator's rays, which share no code with the model."""
     bundle = Bundle(**vars(pupil))

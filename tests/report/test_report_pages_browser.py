@@ -67,7 +67,7 @@ def test_the_top_page_leads_to_the_newest_run_without_script(browser: Any, out: 
 
 def test_without_script_everything_is_reached_and_nothing_dangles(browser: Any, out: Path) -> None:
     with opened(browser, out / "run-0001" / "index.html", java_script_enabled=False) as page:
-        page.click("#act ~ table a >> nth=0")
+        page.click("#act ~ ol h3 a >> nth=0")
         assert page.url.endswith("findings.html#act-corners-1")
         assert page.locator("form.choose").is_hidden()
         page.click("#act-corners-1 .links a")

@@ -359,8 +359,8 @@ def walk(browser: Any, out: Path) -> dict[str, int]:
     clicks = {}
     with opened(browser, out / "report.html") as page:
         page.wait_for_url("**/index.html")
-        row = page.locator("table.causes tbody tr").first
-        assert row.locator(".because").inner_text().strip()
+        row = page.locator("ol.causes li.cause", has_text="Corners").first
+        assert row.locator(".told p").first.inner_text().strip()
         clicks["cause"] = 0
         row.locator(".links a").first.click()
         clicks["worst frame"] = 1
