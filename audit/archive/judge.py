@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from audit.archive.bag_info import OURS, read_bag_info, read_bagit, read_oxum
-from audit.archive.manifest_text import is_canonical, manifest_text, read_manifest_text
+from audit.archive.manifest_text import is_canonical, read_manifest_text
 from audit.archive.package import FILES
+from audit.archive.tags import TAGS, seal_text
 from audit.disk.read_back import hashed
 from audit.disk.regular import open_regular
 from audit.errors import AuditError
@@ -21,7 +22,6 @@ from audit.message.shown import shown_name
 
 _MANIFEST = re.compile(r"(tag)?manifest-([A-Za-z0-9]+)\.txt")
 KNOWN = ("md5", "sha1", "sha224", "sha256", "sha384", "sha512")
-TAGS = "tagmanifest-sha512.txt"
 THREADS = min(4, os.cpu_count() or 1)
 SAME_TIME_NS = 2_000_000_000
 """Times of change may differ so much: FAT keeps them to 2 s (ECMA-107, 11.6.7; from memory)."""
@@ -125,7 +125,7 @@ class Judge:
             self._done.add(TAGS, MISSING)
             return {TAGS}
         digest = hashed(self.bag / TAGS, "sha512")[1]["sha512"]
-        good = manifest_text({f"{seal.name.removesuffix('.sha512')}/{TAGS}": digest})
+        good = seal_text(seal.name.removesuffix(".sha512"), digest)
         kind = ""
         if not seal.is_file():
             self._done.add(beside, MISSING, "beside the bag; it holds the digest of the tag manifest")

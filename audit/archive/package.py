@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from audit.table.columns import written
 
 _TYPES = {"real": "number", "whole": "integer", "flag": "boolean", "time": "datetime"}
-KNOWLEDGE = "data/knowledge"
+PICTURES, KNOWLEDGE = "data/pictures", "data/knowledge"
 FILES = f"{KNOWLEDGE}/files.csv"
 LEFT = f"{KNOWLEDGE}/not-archived.csv"
+TWINS = f"{KNOWLEDGE}/duplicates.csv"
+TABLES = ("frames.csv", "files.csv", "not-archived.csv", "duplicates.csv")
 FILES_COLUMNS = (
     ("path", "string", "", "path of the file in the bag"),
     ("size_bytes", "integer", "byte", "its size"),
@@ -23,18 +25,28 @@ LEFT_COLUMNS = (
     ("path_hex", "string", "", "the bytes of that path"),
     ("reason", "string", "", "why it is not in the bag"),
 )
+TWINS_COLUMNS = (
+    ("path", "string", "", "path of a file with the same bytes as an earlier one"),
+    ("same_as", "string", "", "path of the earlier one in the bag"),
+    ("kept", "boolean", "", "whether the file is in the bag too"),
+    ("old_name_hex", "string", "", "bytes of its path in the dump"),
+)
+DUMPS = "cornerstop_dumps"
+"""Key of datapackage.json: folders of data/pictures that were a dump each, where there were several."""
 
 
-def package_text(name: str, created: str, others: Iterable[str]) -> bytes:
+def package_text(name: str, created: str, others: Iterable[str], dumps: Sequence[str] = ()) -> bytes:
     """datapackage.json: the tables with type, unit and meaning of each column, and the other data files."""
     frames = [(c.name, _TYPES.get(c.kind.name, "string"), c.unit, c.meaning) for c in written(private=False)]
     tables = [
         _table("frames", f"{KNOWLEDGE}/frames.csv", frames),
         _table("files", FILES, FILES_COLUMNS),
         _table("not-archived", LEFT, LEFT_COLUMNS),
+        _table("duplicates", TWINS, TWINS_COLUMNS),
     ]
     files = [{"name": f"file-{n}", "path": path, "type": "file"} for n, path in enumerate(sorted(others), 1)]
-    record = {"profile": "data-package", "name": "cornerstop-archive", "title": name, "created": created}
+    record: dict[str, Any] = {"profile": "data-package", "name": "cornerstop-archive", "title": name}
+    record |= {"created": created, DUMPS: list(dumps)}
     return (json.dumps({**record, "resources": [*tables, *files]}, indent=1) + "\n").encode("ascii")
 
 
@@ -69,10 +81,12 @@ data/knowledge          what is known of them; index.html is for reading
   findings.json         what was found wrong
   files.csv             size and time of each file; old names in hexadecimal where one had to be changed
   not-archived.csv      what could not be copied, and why
+  duplicates.csv        files of the same bytes
   kit, declarations     what the photographer wrote down (*.toml)
 datapackage.json        what each column of the tables means, with its unit
 manifest-sha512.txt     the SHA-512 digest of each file below data
 tagmanifest-sha512.txt  the same of the files beside data
+history/DATE            manifests, tables and declarations as they were before a later card or a correction
 
 To check that no bit has changed, in this folder:
 

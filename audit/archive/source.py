@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from audit.disk.card import CHUNK, CardFile, SilentCardError
+from audit.disk.dumps import Dump, parts
 from audit.errors import AuditError
 from audit.message.shown import shown_name
 
@@ -31,6 +32,15 @@ class SourceFile:
 
 class SourceError(Exception):
     """A file of the dump cannot be read; the text says why."""
+
+
+def files_in(dump: Dump) -> list[SourceFile]:
+    """All that is no folder in a dump; of several, each name begins with its dump's."""
+    return [
+        replace(file, name=start.encode("utf-8") + file.name)
+        for start, top in parts(dump)
+        for file in files_of(top)
+    ]
 
 
 def files_of(root: Path) -> list[SourceFile]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from datetime import UTC, datetime
 from io import FileIO
 from pathlib import Path
 
@@ -12,7 +13,8 @@ HEAD = b"cornerstop log 1\n"
 
 
 def add_line(path: Path, line: str) -> bool:
-    """Adds a line; False where the file is somebody else's, or cannot be written."""
+    """Adds a line with the time; False where the file is somebody else's, or cannot be written."""
+    line = f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ} {line}"
     try:
         if path.is_symlink():
             return False

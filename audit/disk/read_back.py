@@ -42,3 +42,10 @@ def hashed(
     finally:
         os.close(descriptor)
     return size, {name: one.hexdigest() for name, one in sums.items()}
+
+
+def how_checked(*, back: bool) -> str:
+    """What to say of files that were written, with or without reading them back."""
+    if not back:
+        return "not read back"
+    return "read back" if CAN_DROP else "read back, perhaps from memory: this system drops no cached pages"

@@ -8,9 +8,8 @@ replaced or removed.
 from __future__ import annotations
 
 import hashlib
-import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from io import FileIO
@@ -18,26 +17,26 @@ from pathlib import Path
 from typing import Any
 
 from audit.disk.building import sync_one
+from audit.disk.journal import Journal
 from audit.disk.read_back import drop_pages, hashed
 from audit.disk.whole_file import put_whole
 from audit.errors import AuditError
 from audit.message.shown import shown_name
 
-try:
-    import fcntl
-except ImportError:  # Windows
-    fcntl = None  # type: ignore[assignment]
-
-HEAD = b"cornerstop archive journal 1\n"
-
 
 @dataclass(frozen=True)
 class Kept:
-    """A file that is whole in the bag; `stamp` is what its source was like."""
+    """A file that is whole in the bag; `stamp` is what its source was like, `sha256` empty if not wanted."""
 
     size: int
     sha512: str
-    stamp: str
+    stamp: str = ""
+    sha256: str = ""
+
+    @property
+    def sums(self) -> dict[str, str]:
+        """Its digests by algorithm."""
+        return {"sha512": self.sha512} | ({"sha256": self.sha256} if self.sha256 else {})
 
 
 class DestinationError(AuditError):
@@ -45,17 +44,20 @@ class DestinationError(AuditError):
 
 
 class Workplace:
-    """The hidden folder for the bag `target`; every method raises AuditError where it cannot do its work."""
+    """The hidden folder for the bag `target`; every method raises AuditError where it cannot do its work.
 
-    def __init__(self, target: Path) -> None:
+    `twins` are files that are not kept since another has the same bytes: the other's path, and the stamp.
+    """
+
+    def __init__(self, target: Path, purpose: str = "archive") -> None:
         self.target = target
-        self.folder = target.with_name(f".{target.name}.cornerstop-archive")
+        self.folder = target.with_name(f".{target.name}.cornerstop-{purpose}")
         self.bag = self.folder / "bag"
         self.facts: dict[str, Any] = {}
         self.kept: dict[str, Kept] = {}
+        self.twins: dict[str, tuple[str, str]] = {}
         self._begun: set[str] = set()
-        self._journal = self.folder / "journal"
-        self._list: FileIO | None = None
+        self._journal = Journal(self.folder / "journal")
 
     @property
     def placed(self) -> bool:
@@ -64,61 +66,70 @@ class Workplace:
 
     def open(self) -> None:
         """Makes the folder, or takes up what an earlier run left."""
+        path = self._journal.path
         try:
             old = os.path.lexists(self.folder)
             self.folder.mkdir(exist_ok=True)
-            data = self._journal.read_bytes() if self._journal.is_file() else b""
-            if self.folder.is_symlink() or (
-                old and not data and any(p != self._journal for p in self.folder.iterdir())
-            ):
+            empty = not path.is_file() or not path.stat().st_size
+            if self.folder.is_symlink() or (old and empty and any(p != path for p in self.folder.iterdir())):
                 raise AuditError(f"{shown_name(str(self.folder))}: is not ours; move it elsewhere")
-            if not (data.startswith(HEAD) or HEAD.startswith(data)):
-                raise AuditError(
-                    f"{shown_name(str(self._journal))}: is no journal of ours; move it elsewhere"
-                )
-            self._list = FileIO(self._journal, "ab")  # deletes: nothing: is only added to
-            self._lock()
-            self._add(HEAD[len(data) :] if HEAD.startswith(data) else b"" if data[-1:] == b"\n" else b"\n")
-            for line in data[len(HEAD) :].split(b"\n"):
-                self._take(line)
+            busy = f"{shown_name(str(self.target))}: another run is at work on this archive; wait for it"
+            for said in self._journal.open(busy):
+                self._take(said)
             if not self.facts.get("whole") or not os.path.lexists(self.target):
                 self.bag.mkdir(exist_ok=True)
         except OSError as error:
             raise self.refused(error) from None
 
-    def fact(self, **facts: Any) -> None:
+    def fact(self, *, sync: bool = False, **facts: Any) -> None:
         """Notes what the next run must know."""
-        self._note(fact=facts)
+        self._note(sync=sync, fact=facts)
         self.facts.update(facts)
 
-    def write(
-        self, name: str, chunks: Iterable[bytes], *, stamp: str = "", time_ns: int | None = None, back: bool
-    ) -> Kept:
-        """One file, hashed while it is written; with `back` read again from the disk.
-
-        An error of `chunks` goes through; what was begun is then written anew or dropped.
-        """
+    def begin(self, name: str) -> FileIO:
+        """A new file, open for writing; one of this name that was begun before is written anew."""
         path = self.bag / name
         try:
             self._make_room(name, path)
-            handle = path.open(
-                "wb", buffering=0
-            )  # deletes: at most what the journal says that we began ourselves
+            return FileIO(path, "wb")  # deletes: at most what the journal says that we began ourselves
         except OSError as error:
             raise self.refused(error) from None
-        with handle:
-            size, digest = self._fill(handle, chunks)
-            try:
+
+    def put(self, file: FileIO, data: bytes) -> None:
+        """Bytes more."""
+        rest = memoryview(data)
+        try:
+            while rest:
+                rest = rest[file.write(rest) :]
+        except OSError as error:
+            raise self.refused(error) from None
+
+    def settle(self, name: str, file: FileIO, kept: Kept, *, time_ns: int | None, back: bool) -> None:
+        """Closes a file that is written, once the disk holds it; with `back` it is read again from there."""
+        path = self.bag / name
+        try:
+            with file:
                 if time_ns is not None:
                     os.utime(path, ns=(time_ns, time_ns))
-                os.fsync(handle.fileno())
-                drop_pages(handle.fileno())
-                if back and hashed(path, "sha512") != (size, {"sha512": digest}):
+                os.fsync(file.fileno())
+                drop_pages(file.fileno())
+                if back and hashed(path, "sha512") != (kept.size, {"sha512": kept.sha512}):
                     raise DestinationError(f"{shown_name(str(path))}: reads back changed; use another disk")
-            except OSError as error:
-                raise self.refused(error) from None
-        kept = self.kept[name] = Kept(size, digest, stamp)
-        self._note(done=name, size=size, sha512=digest, stamp=stamp)
+        except OSError as error:
+            raise self.refused(error) from None
+        self.kept[name] = kept
+        self.twins.pop(name, None)
+        said: dict[str, Any] = {"size": kept.size, "stamp": kept.stamp, **kept.sums}
+        self._note(done=name, **said)
+
+    def write(self, name: str, data: bytes, *, back: bool, also: Iterable[str] = ()) -> Kept:
+        """One file of our own."""
+        file = self.begin(name)
+        with file:
+            self.put(file, data)
+            sums = {one: hashlib.new(one, data).hexdigest() for one in ("sha512", *also)}
+            kept = Kept(len(data), **sums)
+            self.settle(name, file, kept, time_ns=None, back=back)
         return kept
 
     def drop(self, name: str) -> None:
@@ -133,9 +144,15 @@ class Workplace:
         except OSError as error:
             raise self.refused(error) from None
 
+    def note_twin(self, name: str, other: str, stamp: str) -> None:
+        """Notes that a file is not kept, since another has the same bytes."""
+        self.drop(name)
+        self.twins[name] = other, stamp
+        self._note(twin=name, of=other, stamp=stamp)
+
     def begun_below(self, folder: str) -> list[str]:
-        """Every file below a folder of the bag that was ever begun."""
-        return sorted(name for name in self._begun if name.startswith(f"{folder}/"))
+        """Every file below a folder of the bag that was ever begun; "" for all."""
+        return sorted(name for name in self._begun if not folder or name.startswith(f"{folder}/"))
 
     def still_there(self, name: str) -> bool:
         """Whether a file that was whole lies there with its size."""
@@ -146,17 +163,12 @@ class Workplace:
             return False
 
     def finish(self, seal: bytes) -> None:
-        """Puts the bag in its place, its seal (NAME.sha512) beside it first."""
-        beside = self.target.with_name(f"{self.target.name}.sha512")
+        """Puts the bag in its place, its seal (NAME.sha512) beside it first. `tidy` is the last step."""
         try:
             self._refuse_strangers()
             for folder, _, _ in os.walk(self.bag):
                 sync_one(Path(folder))
-            if not (beside.is_file() and beside.read_bytes() == seal):
-                ours = hashlib.sha256(beside.read_bytes()).hexdigest() if beside.is_file() else ""
-                self.fact(seals=[*self.facts.get("seals", []), hashlib.sha256(seal).hexdigest()])
-                replacing = ours in self.facts["seals"]
-                put_whole(beside, seal, replacing=replacing)
+            self.put_seal(seal)
             self.fact(whole=True)
             if os.path.lexists(self.target):
                 raise AuditError(f"{shown_name(str(self.target))}: exists by now; name another place")
@@ -164,20 +176,30 @@ class Workplace:
             sync_one(self.target.parent)
         except OSError as error:
             raise self.refused(error) from None
-        self.tidy()
+
+    def put_seal(self, seal: bytes, known: Iterable[bytes] = ()) -> None:
+        """Writes NAME.sha512; only one of this work, or of `known`, is replaced. Raises OSError."""
+        beside = self.target.with_name(f"{self.target.name}.sha512")
+        there = beside.read_bytes() if beside.is_file() else b""
+        if beside.is_file() and there == seal:
+            return
+        self.fact(seals=[*self.facts.get("seals", []), _sha256(seal)], sync=True)
+        replacing = bool(there) and (_sha256(there) in self.facts["seals"] or there in known)
+        put_whole(beside, seal, replacing=replacing)
 
     def tidy(self) -> None:
-        """Removes journal and folder once the bag is in its place."""
-        self.close()
+        """Removes journal and folder, once nothing of ours is left in it."""
         with suppress(OSError):
-            self._journal.unlink()  # deletes: the journal that this program keeps
+            folders = [Path(folder) for folder, _, _ in os.walk(self.bag)]
+            for folder in sorted(folders, reverse=True):
+                folder.rmdir()  # deletes: an empty folder of ours; a full one stays
+            self._journal.remove()
             self.folder.rmdir()  # deletes: an empty folder of ours
+        self.close()
 
     def close(self) -> None:
         """Ends the work; what is there stays."""
-        if self._list is not None:
-            self._list.close()
-            self._list = None
+        self._journal.close()
 
     def refused(self, error: OSError) -> DestinationError:
         """What to tell of an error of the destination."""
@@ -186,19 +208,6 @@ class Workplace:
             f"{place}: the destination cannot be written ({error.strerror or error}); what is copied stays "
             "under a hidden name: mend it, and run the same command again to go on"
         )
-
-    def _fill(self, handle: Any, chunks: Iterable[bytes]) -> tuple[int, str]:
-        size, summed = 0, hashlib.sha512()
-        for chunk in chunks:
-            summed.update(chunk)
-            size += len(chunk)
-            rest = memoryview(chunk)
-            try:
-                while rest:
-                    rest = rest[handle.write(rest) :]
-            except OSError as error:
-                raise self.refused(error) from None
-        return size, summed.hexdigest()
 
     def _make_room(self, name: str, path: Path) -> None:
         if name not in self._begun:
@@ -217,38 +226,26 @@ class Workplace:
                 if path.relative_to(self.bag).as_posix() not in self.kept:
                     raise AuditError(f"{shown_name(str(path))}: is not ours; move it elsewhere")
 
-    def _lock(self) -> None:
-        if fcntl is None or self._list is None:
-            return
-        try:
-            fcntl.flock(self._list, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            raise AuditError(
-                f"{shown_name(str(self.target))}: another run is at work on this archive; wait for it"
-            ) from None
-
-    def _take(self, line: bytes) -> None:
-        try:
-            said = json.loads(line)
-        except ValueError:  # torn by a kill: counts for nothing
-            return
+    def _take(self, said: Mapping[str, Any]) -> None:
         match said:
             case {"begun": name}:
                 self._begun.add(name)
             case {"done": name, "size": size, "sha512": digest, "stamp": stamp}:
-                self.kept[name] = Kept(size, digest, stamp)
+                self.kept[name] = Kept(size, digest, stamp, said.get("sha256", ""))
+                self.twins.pop(name, None)
             case {"gone": name}:
                 self.kept.pop(name, None)
+            case {"twin": name, "of": other, "stamp": stamp}:
+                self.twins[name] = other, stamp
             case {"fact": facts}:
                 self.facts.update(facts)
 
-    def _note(self, **said: Any) -> None:
+    def _note(self, *, sync: bool = False, **said: Any) -> None:
         try:
-            self._add(json.dumps(said).encode("ascii") + b"\n")
+            self._journal.note(sync=sync, **said)
         except OSError as error:
             raise self.refused(error) from None
 
-    def _add(self, data: bytes) -> None:
-        rest = memoryview(data)
-        while rest and self._list is not None:
-            rest = rest[self._list.write(rest) :]
+
+def _sha256(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()

@@ -3,116 +3,187 @@
 from __future__ import annotations
 
 import os
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from audit import __version__
-from audit.archive.bag_info import BAGIT, FORM, OURS, bag_info_text
-from audit.archive.knowledge import PICTURES, add_knowledge
+from audit.archive.knowledge import (
+    DECLARATIONS,
+    KIT,
+    declarations_below,
+    left_rows,
+    report_files,
+    tables,
+    twin_rows,
+)
 from audit.archive.manifest_text import manifest_text
-from audit.archive.names import safe_names
-from audit.archive.package import KNOWLEDGE, README, package_text
-from audit.archive.source import SourceError, SourceFile, chunks_of, files_of
+from audit.archive.names import safe_name, safe_names
+from audit.archive.opened import pictures_in
+from audit.archive.package import KNOWLEDGE, PICTURES
+from audit.archive.source import SourceFile, files_in
+from audit.archive.tags import TAGS, Told, seal_text, size_and_count, tag_files
 from audit.declare import find_kit, load
 from audit.disk.apart import lies_in
+from audit.disk.dumps import Dump, parts, title, tops
 from audit.disk.interrupt import interrupted
 from audit.disk.log_line import add_line
-from audit.disk.read_back import CAN_DROP
-from audit.disk.workplace import Workplace
+from audit.disk.read_back import how_checked
+from audit.disk.together import Together
+from audit.disk.workplace import Kept, Workplace
 from audit.errors import AuditError
+from audit.jobs.archive_copy import How, Progress, copy, planned_below, refuse_full
 from audit.jobs.audit import audit
 from audit.message.shown import shown_name
 from audit.pixels.sources import Mode
-
-TRIES, PAUSE_S = 3, 0.2
-ROOM_BYTES = 64_000_000
-"""Kept free for what is known of the pictures: a report of some thousand frames takes less."""
-TAGS = "tagmanifest-sha512.txt"
-Progress = Callable[[int, int], None]
+from audit.result import Result
 
 
 @dataclass(frozen=True)
 class Archived:
-    """The bag, how many files it holds and copied in this run, and those that could not be archived."""
+    """The bags that were made, what each holds, and what could not be done.
 
-    bag: Path
+    `copied` are files of this run, `twins` those with the bytes of another, `gone` files of an earlier run
+    that the dump no longer has; `lost` says of each destination that failed why; `unlogged` are bags whose
+    log could not be written.
+    """
+
+    bags: tuple[Path, ...]
     files: int
     bytes: int
     copied: int
     left: tuple[SourceFile, ...]
+    twins: int
     gone: int
     checked: str
-    logged: bool
+    lost: tuple[tuple[Path, AuditError], ...] = ()
+    unlogged: tuple[Path, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Job:
+    """What is archived, and how."""
+
+    dump: Dump
+    kit: Path | None
+    declarations: Path | None
+    pixels: Mode
+    how: How
+
+    @property
+    def dumps(self) -> list[str]:
+        """Folders of data/pictures that are a dump each, where there are several."""
+        return [] if isinstance(self.dump, Path) else [safe_name(os.fsencode(n)) for n in self.dump.named]
 
 
 def archive(
-    dump: Path,
-    target: Path,
-    *,
+    dump: Dump,
+    *targets: Path,
     kit_path: Path | None = None,
     declarations: Path | None = None,
     pixels: Mode = "preview",
     readback: bool = True,
+    sha256: bool = False,
+    once: bool = False,
     progress: Progress | None = None,
 ) -> Archived | None:
-    """Makes the bag `target` of a dump; None where an earlier run had made it, and was stopped right after.
+    """Makes the bag of a dump, at one place or at several at once.
 
-    Raises AuditError where the destination refuses or the dump goes away: what is copied stays under a hidden
-    name, and the same call goes on from there.
+    None where an earlier run had made it, and was stopped right after. `sha256` writes manifests of that
+    kind too; `once` keeps files of the same bytes once. A destination that fails is told, and the others are
+    completed; AuditError is raised where the last one refuses or the dump goes away. What is copied stays
+    under a hidden name, and the same call goes on from there.
     """
-    _refuse(dump, target)
+    _refuse(dump, targets)
     kit = kit_path or find_kit(dump)
     load(dump, kit, declarations, strict=False)  # a kit with mistakes is told before hours of copying
-    files = files_of(dump)
-    place = Workplace(target)
-    if not place.folder.is_dir():
-        _refuse_taken(target)
+    job = _Job(dump, kit, declarations, pixels, How(readback, ("sha256",) if sha256 else (), once))
+    places = [Workplace(target) for target in targets]
     try:
-        place.open()
-        if place.placed:
+        open_, done = _opened(places)
+        made = _made(job, open_, progress) if open_ else None
+        for place in done:
             place.tidy()
-            return None
-        _refuse_taken(target)
-        _begin(place, dump)
-        names = safe_names(file.name for file in files)
-        _refuse_full(place, files, names)
-        copied, left = _copy(place, dump, files, names, readback, progress)
-        inside = _kit_in_bag(place, dump, kit)
-        add_knowledge(
-            place,
-            lambda folder: audit(folder, kit_path=inside, declarations=declarations, pixels=pixels),
-            dump.resolve().name,
-            list(_toml_files(kit, declarations or dump)),
-            left,
-            back=readback,
-        )
-        size, count = _seal(place, dump, len(left), readback)
-        gone = sum(k.startswith(PICTURES) for k in place.kept) + len(left) - len(files)
+        return made
     finally:
-        place.close()
-    checked = _checked(readback)
-    line = f"{_now()} archived {count} files, {size} bytes; {len(left)} not archived; {checked}"
-    logged = add_line(target.with_name(f"{target.name}.log"), line)
-    return Archived(target, count, size, copied, tuple(left), gone, checked, logged)
+        for place in places:
+            place.close()
 
 
-def _refuse(dump: Path, target: Path) -> None:
-    if not target.name or target.name in (".", ".."):
-        raise AuditError(f"{target}: name the folder that the archive shall become")
-    if not target.parent.is_dir():
-        raise AuditError(f"{shown_name(str(target.parent))}: no such folder; make it, or name another place")
-    if lies_in(target.parent, dump) or lies_in(dump, target):
-        raise AuditError(f"{shown_name(str(target))}: dump and archive lie in each other; name another place")
+def _made(job: _Job, places: Sequence[Workplace], progress: Progress | None) -> Archived:
+    files = files_in(job.dump)
+    together = Together(places)
+    try:
+        for place in places:
+            _begin(place, job)
+        planned = planned_below(safe_names(file.name for file in files), files)
+        refuse_full(places, planned, job.how)
+        copied, left = copy(together, job.dump, planned, job.how, progress)
+        _know(together, job, {file.name: path for file, path in planned})
+        together.each(lambda place: _seal(place, job, left))
+    finally:
+        together.close()
+    for place in together.alive:
+        place.tidy()
+    return _told(together, job, files, copied, left)
 
 
-def _kit_in_bag(place: Workplace, dump: Path, kit: Path | None) -> Path | None:
-    """The kit's copy, where it lies in the dump; the folder of the pictures is made, were there none."""
-    pictures = place.bag / PICTURES
-    pictures.mkdir(parents=True, exist_ok=True)
-    return pictures / kit.relative_to(dump) if kit and kit.is_relative_to(dump) else kit
+def _told(
+    together: Together, job: _Job, files: Sequence[SourceFile], copied: int, left: list[SourceFile]
+) -> Archived:
+    place = together.alive[0]
+    size, count = size_and_count(_payload(place))
+    checked = how_checked(back=job.how.back)
+    line = f"archived {count} files, {size} bytes; {len(left)} not archived; {checked}"
+    bags = tuple(one.target for one in together.alive)
+    pictures = sum(path.startswith(f"{PICTURES}/") for path in place.kept) + len(place.twins)
+    return Archived(
+        bags,
+        count,
+        size,
+        copied,
+        tuple(left),
+        len(twin_rows(place.kept, place.twins)),
+        pictures + len(left) - len(files),
+        checked,
+        tuple((one.target, error) for one, error in together.lost.items()),
+        tuple(bag for bag in bags if not add_line(bag.with_name(f"{bag.name}.log"), line)),
+    )
+
+
+def _refuse(dump: Dump, targets: Sequence[Path]) -> None:
+    for number, target in enumerate(targets):
+        if not target.name or target.name in (".", ".."):
+            raise AuditError(f"{target}: name the folder that the archive shall become")
+        if not target.parent.is_dir():
+            raise AuditError(
+                f"{shown_name(str(target.parent))}: no such folder; make it, or name another place"
+            )
+        if any(lies_in(target.parent, top) or lies_in(top, target) for top in tops(dump)):
+            raise AuditError(
+                f"{shown_name(str(target))}: dump and archive lie in each other; name another place"
+            )
+        for other in targets[:number]:
+            if lies_in(target, other.parent / other.name) or target.absolute() == other.absolute():
+                raise AuditError(f"{shown_name(str(target))}: is named twice; name two places")
+
+
+def _opened(places: Sequence[Workplace]) -> tuple[list[Workplace], list[Workplace]]:
+    """The places to work at, and those where an earlier run was stopped when all but tidying up was done."""
+    begun = [place for place in places if place.folder.is_dir()]
+    for place in begun:
+        place.open()
+    done = [place for place in begun if place.placed]
+    for place in places:
+        if place in begun or (done and place.target.is_dir()):
+            continue  # of two, the other may have been tidied up already
+        _refuse_taken(place.target)
+        place.open()
+        begun.append(place)
+    work = [place for place in begun if place not in done]
+    for place in work:
+        _refuse_taken(place.target)
+    return work, done
 
 
 def _refuse_taken(target: Path) -> None:
@@ -120,8 +191,8 @@ def _refuse_taken(target: Path) -> None:
         raise AuditError(f"{shown_name(str(target))}: exists already; name a new place for the bag")
 
 
-def _begin(place: Workplace, dump: Path) -> None:
-    where = os.fsencode(dump.resolve()).hex()
+def _begin(place: Workplace, job: _Job) -> None:
+    where = ",".join(os.fsencode(top.resolve()).hex() for top in tops(job.dump))
     if place.facts.setdefault("dump", where) != where:
         raise AuditError(
             f"{shown_name(str(place.folder))}: holds the beginnings of an archive of another dump; "
@@ -131,129 +202,70 @@ def _begin(place: Workplace, dump: Path) -> None:
         place.fact(dump=where, date=datetime.now(UTC).strftime("%Y-%m-%d"))
 
 
-def _refuse_full(place: Workplace, files: list[SourceFile], names: dict[bytes, str]) -> None:
-    if not hasattr(os, "statvfs"):
-        return
-    needed = ROOM_BYTES + sum(f.size for f in files if not _whole(place, f, _path(f, names)))
-    found = os.statvfs(place.folder)
-    free = found.f_bavail * found.f_frsize
-    if needed > free:
-        raise AuditError(
-            f"{shown_name(str(place.target.parent))}: {needed / 1e9:.2f} GB are needed, {free / 1e9:.2f} GB "
-            "are free; make room, or name another disk"
-        )
+def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> None:
+    """Fills data/knowledge anew: kit and declarations, then what the audit of the copies makes of them."""
+    back, also = job.how.back, job.how.also
+
+    def put(place: Workplace, files: dict[str, bytes]) -> None:
+        for name, data in files.items():
+            place.write(name, data, back=back, also=also)
+
+    for place in together.alive:
+        for name in place.begun_below(KNOWLEDGE):
+            place.drop(name)
+    first = together.alive[0]
+    pictures = first.bag / PICTURES
+    for folder in (pictures, *(pictures / name for name in job.dumps)):
+        folder.mkdir(parents=True, exist_ok=True)
+    words = _declared(job, pictures)
+    words |= {KIT: job.kit.read_bytes()} if job.kit is not None else {}
+    together.each(lambda place: put(place, words))
+    first = together.alive[0]
+    made = report_files(_audited(first.bag, job, planned))
+    together.each(lambda place: put(place, made))
 
 
-def _path(file: SourceFile, names: dict[bytes, str]) -> str:
-    return f"{PICTURES}/{names[file.name]}"
+def _declared(job: _Job, pictures: Path) -> dict[str, bytes]:
+    """The declarations that count: those of the dump, and over them those of the tree that mirrors it."""
+    own = declarations_below(pictures)
+    return own | (declarations_below(job.declarations) if job.declarations is not None else {})
 
 
-def _stamp(file: SourceFile) -> str:
-    return f"{file.stamp} {file.name.hex()}"
+def _audited(bag: Path, job: _Job, planned: dict[bytes, str]) -> Result:
+    kit, mirror = job.kit, bag / DECLARATIONS
+    for start, top in parts(job.dump):
+        if kit is not None and kit.is_relative_to(top):
+            name = start.encode("utf-8") + os.fsencode(kit.relative_to(top).as_posix())
+            kit = bag / planned[name]
+            break
+    result = audit(
+        pictures_in(bag, job.dumps),
+        kit_path=kit,
+        declarations=mirror if mirror.is_dir() else None,
+        pixels=job.pixels,
+    )
+    return replace(result, title=title(job.dump))
 
 
-def _whole(place: Workplace, file: SourceFile, path: str) -> bool:
-    return place.still_there(path) and place.kept[path].stamp == _stamp(file)
+def _payload(place: Workplace) -> dict[str, Kept]:
+    return {path: kept for path, kept in place.kept.items() if path.startswith("data/")}
 
 
-def _copy(
-    place: Workplace,
-    dump: Path,
-    files: list[SourceFile],
-    names: dict[bytes, str],
-    back: bool,
-    progress: Progress | None,
-) -> tuple[int, list[SourceFile]]:
-    """How many files were copied, and those that cannot be."""
-    copied, left, same = 0, [], dump.stat()
-    for number, file in enumerate(files, 1):
-        interrupted()
-        path = _path(file, names)
-        if file.problem:
-            left.append(file)
-        elif not _whole(place, file, path):
-            problem = _copied(place, file, path, back)
-            if problem:
-                _refuse_gone(dump, same)
-                left.append(replace(file, problem=problem))
-            copied += not problem
-        if progress is not None:
-            progress(number, len(files))
-    return copied, left
-
-
-def _copied(place: Workplace, file: SourceFile, path: str, back: bool) -> str:
-    """Copies one file; why it could not be, or nothing."""
-    kept = place.kept.get(path)
-    if kept is not None and kept.stamp.rpartition(" ")[2] != file.name.hex():
-        raise AuditError(f"{shown_name(path)}: is taken by another file of an earlier run; name a new place")
-    problem = ""
-    for attempt in range(TRIES):
-        time.sleep(PAUSE_S if attempt else 0)
-        try:
-            place.write(path, chunks_of(file), stamp=_stamp(file), time_ns=file.time_ns, back=back)
-            return ""
-        except SourceError as error:
-            problem = str(error)
-    place.drop(path)
-    return problem
-
-
-def _refuse_gone(dump: Path, same: os.stat_result) -> None:
-    try:
-        there = os.path.samestat(dump.stat(), same) and any(dump.iterdir())
-    except OSError:
-        there = False
-    if not there:
-        raise AuditError(
-            f"{shown_name(str(dump))}: the dump went away; what is copied stays under a hidden name: bring "
-            "it back, and run the same command again to go on"
-        )
-
-
-def _toml_files(kit: Path | None, declarations: Path) -> Iterator[tuple[str, Path]]:
-    if kit is not None:
-        yield "kit.toml", kit
-    for path in sorted(declarations.rglob("filters.toml")):
-        if path.is_file():
-            yield f"declarations/{path.relative_to(declarations).as_posix()}", path
-
-
-def _seal(place: Workplace, dump: Path, left: int, back: bool) -> tuple[int, int]:
-    """Writes the tag files and puts the bag in place; bytes and files of the payload."""
-    payload = {path: kept for path, kept in place.kept.items() if path.startswith("data/")}
-    size, count = sum(kept.size for kept in payload.values()), len(payload)
-    date = place.facts["date"]
-    known = ("frames.csv", "files.csv", "not-archived.csv")
-    others = [p for p in payload if p.startswith(KNOWLEDGE) and p.rpartition("/")[2] not in known]
-    info = [
-        ("Bagging-Date", date),
-        ("Bag-Software-Agent", f"cornerstop {__version__}"),
-        ("External-Identifier", shown_name(dump.resolve().name)),
-        ("Payload-Oxum", f"{size}.{count}"),
-        ("Pictures-Folder-Files", str(sum(path.startswith(PICTURES) for path in payload))),
-        ("Files-Not-Archived", str(left)),
-        (OURS, FORM),
-    ]
-    tags = {
-        "README.txt": README.encode("utf-8"),
-        "bag-info.txt": bag_info_text(info),
-        "bagit.txt": BAGIT,
-        "datapackage.json": package_text(shown_name(dump.resolve().name), f"{date}T00:00:00Z", others),
-        "manifest-sha512.txt": manifest_text({path: kept.sha512 for path, kept in payload.items()}),
-    }
-    digests = {name: place.write(name, [data], back=back).sha512 for name, data in tags.items()}
-    made = place.write(TAGS, [manifest_text(digests)], back=back)
+def _seal(place: Workplace, job: _Job, left: Sequence[SourceFile]) -> None:
+    """Writes the tables of files and the tag files, and puts the bag in place."""
+    back, also = job.how.back, job.how.also
+    made = tables(_payload(place), left_rows(left), twin_rows(place.kept, place.twins))
+    for name, data in made.items():
+        place.write(name, data, back=back, also=also)
+    told = Told(
+        shown_name(title(job.dump)),
+        place.facts["date"],
+        len(left),
+        job.dumps,
+        algorithms=("sha512", *also),
+    )
+    tags = tag_files(_payload(place), told)
+    digests = {name: place.write(name, data, back=back).sha512 for name, data in tags.items()}
+    sealed = place.write(TAGS, manifest_text(digests), back=back)
     interrupted()
-    place.finish(manifest_text({f"{place.target.name}/{TAGS}": made.sha512}))
-    return size, count
-
-
-def _checked(readback: bool) -> str:
-    if not readback:
-        return "not read back"
-    return "read back" if CAN_DROP else "read back, perhaps from memory: this system drops no cached pages"
-
-
-def _now() -> str:
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    place.finish(seal_text(place.target.name, sealed.sha512))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
 from audit.archive.judge import Judge, Judged
@@ -50,8 +49,7 @@ def verify(bag: Path, *, quick: bool = False, progress: Progress | None = None) 
     place = bag.absolute()
     how = "by sizes and times" if quick else "every byte" if CAN_DROP else "every byte, perhaps from memory"
     outcome = "whole" if not found.problems else f"{len(found.problems)} problems"
-    at = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    line = f"{at} verified {found.files} files, {found.bytes} bytes, {how}: {outcome}"
+    line = f"verified {found.files} files, {found.bytes} bytes, {how}: {outcome}"
     return OneBag(bag, found, add_line(place.with_name(f"{place.name}.log"), line))
 
 

@@ -16,6 +16,7 @@ from audit.archive import source
 from audit.cli.entry import run
 from audit.errors import AuditError
 from audit.jobs import archive as job
+from audit.jobs import archive_copy as copying
 from audit.jobs.archive import archive
 from audit.jobs.verify import verify
 
@@ -127,7 +128,7 @@ def test_an_unreadable_file_is_tried_again_and_listed(dump, tmp_path, monkeypatc
             super().__init__(path, *rest)
 
     monkeypatch.setattr(source, "CardFile", Failing)
-    monkeypatch.setattr(job, "PAUSE_S", 0)
+    monkeypatch.setattr(copying, "PAUSE_S", 0)
     assert run(["archive", str(dump), str(tmp_path / "bag"), "--pixels", "off"]) == 1
     assert len(tries) == 3
     assert "clip.mov: not archived: Input/output error" in capsys.readouterr().err
@@ -157,14 +158,14 @@ def test_a_dump_that_goes_away_ends_the_run(dump, tmp_path, monkeypatch):
     card = tmp_path / "card"
     card.mkdir()
     (card / "a.jpg").write_bytes(b"a")
-    real = job.chunks_of
+    real = copying.chunks_of
 
     def gone(file):
         card.rename(tmp_path / "elsewhere")
         yield from real(file)
 
-    monkeypatch.setattr(job, "chunks_of", gone)
-    monkeypatch.setattr(job, "TRIES", 1)
+    monkeypatch.setattr(copying, "chunks_of", gone)
+    monkeypatch.setattr(copying, "TRIES", 1)
     with pytest.raises(AuditError, match="went away"):
         archive(card, tmp_path / "bag")
     (tmp_path / "elsewhere").rename(card)
@@ -173,7 +174,7 @@ def test_a_dump_that_goes_away_ends_the_run(dump, tmp_path, monkeypatch):
 
 
 def test_too_little_room_is_told_first(dump, tmp_path, monkeypatch):
-    monkeypatch.setattr(job, "ROOM_BYTES", 10**18)
+    monkeypatch.setattr(copying, "ROOM_BYTES", 10**18)
     with pytest.raises(AuditError, match="are needed"):
         archive(dump, tmp_path / "bag")
 
