@@ -16,7 +16,7 @@ from io import FileIO
 from pathlib import Path
 from typing import Any
 
-from audit.disk.building import sync_one
+from audit.disk.building import sync, sync_one
 from audit.disk.journal import Journal
 from audit.disk.read_back import drop_pages, hashed
 from audit.disk.whole_file import put_whole
@@ -57,6 +57,7 @@ class Workplace:
         self.kept: dict[str, Kept] = {}
         self.twins: dict[str, tuple[str, str]] = {}
         self._begun: set[str] = set()
+        self._unsynced: dict[str, Kept] = {}
         self._journal = Journal(self.folder / "journal")
 
     @property
@@ -114,7 +115,7 @@ class Workplace:
                 os.fsync(file.fileno())
                 drop_pages(file.fileno())
                 if back and hashed(path, "sha512") != (kept.size, {"sha512": kept.sha512}):
-                    raise DestinationError(f"{shown_name(str(path))}: reads back changed; use another disk")
+                    raise self._changed(name)
         except OSError as error:
             raise self.refused(error) from None
         self.kept[name] = kept
@@ -122,15 +123,25 @@ class Workplace:
         said: dict[str, Any] = {"size": kept.size, "stamp": kept.stamp, **kept.sums}
         self._note(done=name, **said)
 
-    def write(self, name: str, data: bytes, *, back: bool, also: Iterable[str] = ()) -> Kept:
-        """One file of our own."""
-        file = self.begin(name)
-        with file:
+    def write(self, name: str, data: bytes, *, also: Iterable[str] = ()) -> Kept:
+        """One file of our own; `sync` puts all of these on the disk."""
+        with self.begin(name) as file:
             self.put(file, data)
-            sums = {one: hashlib.new(one, data).hexdigest() for one in ("sha512", *also)}
-            kept = Kept(len(data), **sums)
-            self.settle(name, file, kept, time_ns=None, back=back)
-        return kept
+        sums = {one: hashlib.new(one, data).hexdigest() for one in ("sha512", *also)}
+        self.kept[name] = self._unsynced[name] = Kept(len(data), **sums)
+        self._note(done=name, size=len(data), stamp="", sha512=sums["sha512"])
+        return self.kept[name]
+
+    def sync(self, *, back: bool) -> None:
+        """Has the disk hold the files of our own, all in one go; with `back` they are read again."""
+        try:
+            sync(self.bag)
+            for name, kept in self._unsynced.items():
+                if back and hashed(self.bag / name, "sha512") != (kept.size, {"sha512": kept.sha512}):
+                    raise self._changed(name)
+            self._unsynced.clear()
+        except OSError as error:
+            raise self.refused(error) from None
 
     def drop(self, name: str) -> None:
         """Removes a file that was begun."""
@@ -140,6 +151,7 @@ class Workplace:
             with suppress(FileNotFoundError):
                 (self.bag / name).unlink()  # deletes: a file that the journal says we began
             self.kept.pop(name, None)
+            self._unsynced.pop(name, None)
             self._note(gone=name)
         except OSError as error:
             raise self.refused(error) from None
@@ -163,11 +175,9 @@ class Workplace:
             return False
 
     def finish(self, seal: bytes) -> None:
-        """Puts the bag in its place, its seal (NAME.sha512) beside it first. `tidy` is the last step."""
+        """Puts the bag, once synced, in its place, its seal (NAME.sha512) first. `tidy` is the last step."""
         try:
             self._refuse_strangers()
-            for folder, _, _ in os.walk(self.bag):
-                sync_one(Path(folder))
             self.put_seal(seal)
             self.fact(whole=True)
             if os.path.lexists(self.target):
@@ -208,6 +218,9 @@ class Workplace:
             f"{place}: the destination cannot be written ({error.strerror or error}); what is copied stays "
             "under a hidden name: mend it, and run the same command again to go on"
         )
+
+    def _changed(self, name: str) -> DestinationError:
+        return DestinationError(f"{shown_name(str(self.bag / name))}: reads back changed; use another disk")
 
     def _make_room(self, name: str, path: Path) -> None:
         if name not in self._begun:

@@ -204,11 +204,10 @@ def _begin(place: Workplace, job: _Job) -> None:
 
 def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> None:
     """Fills data/knowledge anew: kit and declarations, then what the audit of the copies makes of them."""
-    back, also = job.how.back, job.how.also
 
     def put(place: Workplace, files: dict[str, bytes]) -> None:
         for name, data in files.items():
-            place.write(name, data, back=back, also=also)
+            place.write(name, data, also=job.how.also)
 
     for place in together.alive:
         for name in place.begun_below(KNOWLEDGE):
@@ -253,19 +252,19 @@ def _payload(place: Workplace) -> dict[str, Kept]:
 
 def _seal(place: Workplace, job: _Job, left: Sequence[SourceFile]) -> None:
     """Writes the tables of files and the tag files, and puts the bag in place."""
-    back, also = job.how.back, job.how.also
     made = tables(_payload(place), left_rows(left), twin_rows(place.kept, place.twins))
     for name, data in made.items():
-        place.write(name, data, back=back, also=also)
+        place.write(name, data, also=job.how.also)
     told = Told(
         shown_name(title(job.dump)),
         place.facts["date"],
         len(left),
         job.dumps,
-        algorithms=("sha512", *also),
+        algorithms=("sha512", *job.how.also),
     )
     tags = tag_files(_payload(place), told)
-    digests = {name: place.write(name, data, back=back).sha512 for name, data in tags.items()}
-    sealed = place.write(TAGS, manifest_text(digests), back=back)
+    digests = {name: place.write(name, data).sha512 for name, data in tags.items()}
+    sealed = place.write(TAGS, manifest_text(digests))
+    place.sync(back=job.how.back)
     interrupted()
     place.finish(seal_text(place.target.name, sealed.sha512))
