@@ -7,6 +7,7 @@ import io
 import os
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from audit import report
@@ -31,6 +32,12 @@ from audit.result import Result
 DECLARATIONS = f"{KNOWLEDGE}/declarations"
 KIT = f"{KNOWLEDGE}/kit.toml"
 Row = tuple[str, ...]
+
+
+def as_archived(result: Result, title: str, kit: str | None) -> Result:
+    """A result as the bag tells it: the kit is the bag's own, wherever it was read."""
+    mistakes = (replace(one, path="kit.toml") if one.path == kit else one for one in result.mistakes)
+    return replace(result, title=title, mistakes=tuple(sorted(mistakes)))
 
 
 def report_files(result: Result) -> dict[str, bytes]:

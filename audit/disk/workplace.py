@@ -143,6 +143,11 @@ class Workplace:
         except OSError as error:
             raise self.refused(error) from None
 
+    def drop_all(self, folder: str = "") -> None:
+        """Removes every file below a folder of the bag that was begun and still lies here; "" for all."""
+        for name in self.begun_below(folder):
+            self.drop(name)
+
     def drop(self, name: str) -> None:
         """Removes a file that was begun."""
         if name not in self._begun:
@@ -187,14 +192,22 @@ class Workplace:
         except OSError as error:
             raise self.refused(error) from None
 
-    def put_seal(self, seal: bytes, known: Iterable[bytes] = ()) -> None:
-        """Writes NAME.sha512; only one of this work, or of `known`, is replaced. Raises OSError."""
+    def own_seal(self) -> None:
+        """Notes that the seal beside the bag, which was just found to be right, may be replaced."""
+        beside = self.target.with_name(f"{self.target.name}.sha512")
+        try:
+            self.fact(seals=[*self.facts.get("seals", []), _sha256(beside.read_bytes())])
+        except OSError as error:
+            raise self.refused(error) from None
+
+    def put_seal(self, seal: bytes) -> None:
+        """Writes NAME.sha512; only one that this work wrote or owns is replaced. Raises OSError."""
         beside = self.target.with_name(f"{self.target.name}.sha512")
         there = beside.read_bytes() if beside.is_file() else b""
         if beside.is_file() and there == seal:
             return
         self.fact(seals=[*self.facts.get("seals", []), _sha256(seal)], sync=True)
-        replacing = bool(there) and (_sha256(there) in self.facts["seals"] or there in known)
+        replacing = bool(there) and _sha256(there) in self.facts["seals"]
         put_whole(beside, seal, replacing=replacing)
 
     def tidy(self) -> None:

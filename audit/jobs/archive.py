@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from audit.archive.knowledge import (
     DECLARATIONS,
     KIT,
+    as_archived,
     declarations_below,
     left_rows,
     report_files,
@@ -24,8 +25,9 @@ from audit.archive.package import KNOWLEDGE, PICTURES
 from audit.archive.source import SourceFile, files_in
 from audit.archive.tags import TAGS, Told, seal_text, size_and_count, tag_files
 from audit.declare import find_kit, load
+from audit.declare.read import kit_shown
 from audit.disk.apart import lies_in
-from audit.disk.dumps import Dump, parts, title, tops
+from audit.disk.dumps import Dump, title, tops
 from audit.disk.interrupt import interrupted
 from audit.disk.log_line import add_line
 from audit.disk.read_back import how_checked
@@ -119,10 +121,10 @@ def _made(job: _Job, places: Sequence[Workplace], progress: Progress | None) -> 
         planned = planned_below(safe_names(file.name for file in files), files)
         refuse_full(places, planned, job.how)
         copied, left = copy(together, job.dump, planned, job.how, progress)
-        _know(together, job, {file.name: path for file, path in planned})
+        _know(together, job)
         together.each(lambda place: _seal(place, job, left))
     finally:
-        together.close()
+        together.shut()
     for place in together.alive:
         place.tidy()
     return _told(together, job, files, copied, left)
@@ -202,16 +204,14 @@ def _begin(place: Workplace, job: _Job) -> None:
         place.fact(dump=where, date=datetime.now(UTC).strftime("%Y-%m-%d"))
 
 
-def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> None:
+def _know(together: Together, job: _Job) -> None:
     """Fills data/knowledge anew: kit and declarations, then what the audit of the copies makes of them."""
 
     def put(place: Workplace, files: dict[str, bytes]) -> None:
         for name, data in files.items():
             place.write(name, data, also=job.how.also)
 
-    for place in together.alive:
-        for name in place.begun_below(KNOWLEDGE):
-            place.drop(name)
+    together.each(lambda place: place.drop_all(KNOWLEDGE))
     first = together.alive[0]
     pictures = first.bag / PICTURES
     for folder in (pictures, *(pictures / name for name in job.dumps)):
@@ -220,7 +220,7 @@ def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> None:
     words |= {KIT: job.kit.read_bytes()} if job.kit is not None else {}
     together.each(lambda place: put(place, words))
     first = together.alive[0]
-    made = report_files(_audited(first.bag, job, planned))
+    made = report_files(_audited(first.bag, job))
     together.each(lambda place: put(place, made))
 
 
@@ -230,20 +230,16 @@ def _declared(job: _Job, pictures: Path) -> dict[str, bytes]:
     return own | (declarations_below(job.declarations) if job.declarations is not None else {})
 
 
-def _audited(bag: Path, job: _Job, planned: dict[bytes, str]) -> Result:
-    kit, mirror = job.kit, bag / DECLARATIONS
-    for start, top in parts(job.dump):
-        if kit is not None and kit.is_relative_to(top):
-            name = start.encode("utf-8") + os.fsencode(kit.relative_to(top).as_posix())
-            kit = bag / planned[name]
-            break
+def _audited(bag: Path, job: _Job) -> Result:
+    mirror = bag / DECLARATIONS
+    pictures = pictures_in(bag, job.dumps)
     result = audit(
-        pictures_in(bag, job.dumps),
-        kit_path=kit,
+        pictures,
+        kit_path=job.kit,
         declarations=mirror if mirror.is_dir() else None,
         pixels=job.pixels,
     )
-    return replace(result, title=title(job.dump))
+    return as_archived(result, title(job.dump), kit_shown(job.kit, pictures))
 
 
 def _payload(place: Workplace) -> dict[str, Kept]:
