@@ -51,13 +51,11 @@ def report_files(result: Result) -> dict[str, bytes]:
         }
 
 
-def declarations_below(folder: Path) -> dict[str, bytes]:
-    """Every filters.toml below a folder, as data/knowledge/declarations keeps it."""
-    return {
-        f"{DECLARATIONS}/{safe_name(os.fsencode(path.relative_to(folder).as_posix()))}": path.read_bytes()
-        for path in sorted(folder.rglob(FILE_NAME))
-        if path.is_file()
-    }
+def declarations_below(folder: Path, below: str = "") -> dict[str, bytes]:
+    """Every filters.toml below a folder, as data/knowledge/declarations keeps it, or `below` that."""
+    found = {path.relative_to(folder): path for path in sorted(folder.rglob(FILE_NAME)) if path.is_file()}
+    names = {name: safe_name(os.fsencode(name.as_posix())) for name in found}
+    return {f"{DECLARATIONS}{below}/{names[name]}": path.read_bytes() for name, path in found.items()}
 
 
 def left_rows(left: Iterable[SourceFile]) -> list[Row]:

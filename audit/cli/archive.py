@@ -49,6 +49,12 @@ if TYPE_CHECKING:
 )
 @PIXELS
 @click.option("--once", is_flag=True, help="Keep files of the same bytes once; the others are listed.")
+@click.option(
+    "--rename",
+    default="",
+    metavar="PATTERN",
+    help="Name pictures anew, like {date}-{time}-{camera}-{counter}; the old names are recorded.",
+)
 @click.option("--sha256", is_flag=True, help="Write a manifest of SHA-256 digests beside that of SHA-512.")
 @click.option("--no-readback", is_flag=True, help="Do not read again from the disk what was written.")
 @click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
@@ -61,6 +67,7 @@ def archive_command(
     declarations: Path | None,
     pixels: Mode,
     once: bool,
+    rename: str,
     sha256: bool,
     no_readback: bool,
     quiet: bool,
@@ -82,11 +89,21 @@ def archive_command(
     }
     if bag is not None:
         cards = (*([dump] if dump is not None else []), *_folders(dests), *more)
-        return _update(bag, cards, asked, once=once, sha256=sha256, quiet=quiet)
+        if sha256 or rename:
+            raise AuditError("--sha256 and --rename are for a new bag; an update leaves both as they are")
+        return _update(bag, cards, asked, once=once, quiet=quiet)
     if dump is None or not dests:
         raise click.UsageError("Name a dump and a new folder, DUMP DEST, or a bag with --update.")
     with progress("copying", quiet=quiet) as (copying,):
-        made = archive(one_trip((dump, *more)), *dests, sha256=sha256, once=once, progress=copying, **asked)
+        made = archive(
+            one_trip((dump, *more)),
+            *dests,
+            **asked,
+            sha256=sha256,
+            once=once,
+            rename=rename,
+            progress=copying,
+        )
     if made is None:
         for dest in dests:
             speak.out(
@@ -109,13 +126,9 @@ def _folders(paths: tuple[Path, ...]) -> Iterator[Path]:
         yield path
 
 
-def _update(
-    bag: Path, cards: tuple[Path, ...], asked: dict[str, Any], *, once: bool, sha256: bool, quiet: bool
-) -> int:
+def _update(bag: Path, cards: tuple[Path, ...], asked: dict[str, Any], *, once: bool, quiet: bool) -> int:
     from audit.jobs.archive_update import update
 
-    if sha256:
-        raise AuditError("--sha256 is for a new bag; an update keeps the manifests that the bag has")
     with progress("copying", quiet=quiet) as (copying,):
         done = update(bag, cards, once=once, progress=copying, **asked)
     _tell_left(done.left)

@@ -22,12 +22,13 @@ from audit.archive.manifest_text import manifest_text
 from audit.archive.names import safe_name, safe_names
 from audit.archive.opened import pictures_in
 from audit.archive.package import KNOWLEDGE, PICTURES
+from audit.archive.pattern import check_pattern, renamed
 from audit.archive.source import SourceFile, files_in
 from audit.archive.tags import TAGS, Told, seal_text, size_and_count, tag_files
 from audit.declare import find_kit, load
 from audit.declare.read import kit_shown
 from audit.disk.apart import lies_in
-from audit.disk.dumps import Dump, title, tops
+from audit.disk.dumps import Dump, Dumps, title, tops
 from audit.disk.interrupt import interrupted
 from audit.disk.log_line import add_line
 from audit.disk.read_back import how_checked
@@ -71,6 +72,7 @@ class _Job:
     declarations: Path | None
     pixels: Mode
     how: How
+    rename: str = ""
 
     @property
     def dumps(self) -> list[str]:
@@ -87,19 +89,24 @@ def archive(
     readback: bool = True,
     sha256: bool = False,
     once: bool = False,
+    rename: str = "",
     progress: Progress | None = None,
 ) -> Archived | None:
     """Makes the bag of a dump, at one place or at several at once.
 
     None where an earlier run had made it, and was stopped right after. `sha256` writes manifests of that
-    kind too; `once` keeps files of the same bytes once. A destination that fails is told, and the others are
-    completed; AuditError is raised where the last one refuses or the dump goes away. What is copied stays
-    under a hidden name, and the same call goes on from there.
+    kind too; `once` keeps files of the same bytes once; `rename` is a pattern for the names of pictures.
+
+    A destination that fails is told, and the others are completed; AuditError is raised where the last one
+    refuses or the dump goes away. What is copied stays under a hidden name, and the same call goes on there.
     """
     _refuse(dump, targets)
     kit = kit_path or find_kit(dump)
     load(dump, kit, declarations, strict=False)  # a kit with mistakes is told before hours of copying
-    job = _Job(dump, kit, declarations, pixels, How(readback, ("sha256",) if sha256 else (), once))
+    if rename:
+        check_pattern(rename)
+        dump = Dumps({title(dump): dump}) if isinstance(dump, Path) else dump  # keeps the old names
+    job = _Job(dump, kit, declarations, pixels, How(readback, ("sha256",) if sha256 else (), once), rename)
     places = [Workplace(target) for target in targets]
     try:
         open_, done = _opened(places)
@@ -118,7 +125,9 @@ def _made(job: _Job, places: Sequence[Workplace], progress: Progress | None) -> 
     try:
         for place in places:
             _begin(place, job)
-        planned = planned_below(safe_names(file.name for file in files), files)
+        names = safe_names(file.name for file in files)
+        names = renamed(files, names, job.rename) if job.rename else names
+        planned = planned_below(names, files)
         refuse_full(places, planned, job.how)
         copied, left = copy(together, job.dump, planned, job.how, progress)
         _know(together, job)
@@ -220,19 +229,21 @@ def _know(together: Together, job: _Job) -> None:
     words |= {KIT: job.kit.read_bytes()} if job.kit is not None else {}
     together.each(lambda place: put(place, words))
     first = together.alive[0]
-    made = report_files(_audited(first.bag, job))
+    made = report_files(_audited(first, job))
     together.each(lambda place: put(place, made))
 
 
 def _declared(job: _Job, pictures: Path) -> dict[str, bytes]:
     """The declarations that count: those of the dump, and over them those of the tree that mirrors it."""
     own = declarations_below(pictures)
-    return own | (declarations_below(job.declarations) if job.declarations is not None else {})
+    below = f"/{job.dumps[0]}" if len(job.dumps) == 1 else ""
+    return own | (declarations_below(job.declarations, below) if job.declarations is not None else {})
 
 
-def _audited(bag: Path, job: _Job) -> Result:
-    mirror = bag / DECLARATIONS
-    pictures = pictures_in(bag, job.dumps)
+def _audited(place: Workplace, job: _Job) -> Result:
+    bag, mirror = place.bag, place.bag / DECLARATIONS
+    stamps = {path: kept.stamp for path, kept in place.kept.items() if path.startswith(f"{PICTURES}/")}
+    pictures = pictures_in(bag, job.dumps, stamps)
     result = audit(
         pictures,
         kit_path=job.kit,

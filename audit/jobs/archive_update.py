@@ -262,6 +262,9 @@ def _commit(
     )
     fresh = {name: place.write(name, data, also=also) for name, data in tables(payload, left, twins).items()}
     payload |= fresh
+    for name in [name for name, kept in fresh.items() if contents.payload.get(name) == kept]:
+        place.drop(name)
+        del fresh[name]
     today = datetime.now(UTC).strftime("%Y-%m-%d")
     told = Told(
         contents.said("External-Identifier"),
