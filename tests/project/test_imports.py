@@ -20,7 +20,19 @@ ORDER = (
         "exposure",
         "corners",
     ),
-    *("pixels", "prints", "finding", "checks", "check", "result", "report", "demo", "jobs", "pipeline"),
+    *(
+        "pixels",
+        "prints",
+        "xmp",
+        "finding",
+        "checks",
+        "check",
+        "result",
+        "report",
+        "demo",
+        "jobs",
+        "pipeline",
+    ),
     *("start", "cli"),
 )
 """A room or a module beside the rooms, from the lowest to the highest."""
