@@ -114,6 +114,10 @@ class _Edit:
                 return
             element = parent
 
+    def at_home(self, element: etree._Element) -> bool:
+        """Whether an element lies in our own description."""
+        return any(above is self._home for above in element.iterancestors())
+
     def leave_home(self) -> None:
         """Takes our own description out, once it says nothing any more."""
         home = self._home
@@ -195,11 +199,7 @@ def _now(edit: _Edit, name: str) -> str | None:
     if plain is not None or element is None:
         return "" if plain is None else plain.strip() or None
     item = tree.default_item(element)
-    if name != TEXT or tree.array(element) is None:
-        return None
-    if item is not None:
-        return tree.text(item).strip()
-    return None if any(words.strip() for words in tree.items(edit.nodes, name)) else ""
+    return None if name != TEXT or item is None else tree.text(item).strip()
 
 
 def _set(edit: _Edit, name: str, words: str) -> None:
@@ -210,22 +210,14 @@ def _set(edit: _Edit, name: str, words: str) -> None:
     if holder is not None:
         holder.set(name, words)
     elif element is None and name == TEXT:
-        _set_default(tree.array(edit.add(name, ALT, (words,))))
+        held = tree.array(edit.add(name, ALT, (words,)))
+        assert held is not None  # made just now
+        held[0].set(LANG, tree.DEFAULT)
     elif element is None:
         edit.add(name, "", (words,))
-    elif (held := tree.array(element)) is None:
-        tree.set_text(element, words)
-    elif (item := tree.default_item(element)) is not None:
-        tree.set_text(item, words)
     else:
-        tree.lay_out(tree.made(ITEM, words, held))
-        _set_default(held)
-
-
-def _set_default(held: etree._Element | None) -> None:
-    """Makes the last item of a choice of languages the default."""
-    if held is not None:
-        held[-1].set(LANG, tree.DEFAULT)
+        item = tree.default_item(element)
+        tree.set_text(element if item is None else item, words)
 
 
 def _clear(edit: _Edit, name: str) -> None:
@@ -237,7 +229,10 @@ def _clear(edit: _Edit, name: str) -> None:
     element = tree.find(edit.nodes, name)
     if element is not None:
         item = tree.default_item(element)
-        edit.drop(element if item is None else item)
+        if item is not None and not edit.at_home(item):  # an empty one stood there before
+            tree.set_text(item, "")
+        else:
+            edit.drop(element if item is None else item)
 
 
 def _put_own(edit: _Edit, wanted: dict[str, Value]) -> None:

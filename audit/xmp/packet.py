@@ -161,7 +161,8 @@ class _Outline:
     def _close(self, _name: str) -> None:
         self._depth -= 1
         if self._depth == 0:
-            self.end = self._data.index(b">", self._parser.CurrentByteIndex) + 1
+            at = self._parser.CurrentByteIndex  # of the end tag, or behind an element that has none
+            self.end = self._data.index(b">", at) + 1 if self._data.startswith(b"</", at) else at
 
 
 def _place(text: str) -> tuple[int, int]:
