@@ -62,9 +62,9 @@ def merge(data: bytes | None, known: Known) -> Merged:
     packet = new() if data is None else read(data)
     before = "" if data is None else packet.text
     had = tree.own_values(packet.nodes)
-    placed = _placed(had)
+    earlier = placed(had)
     edit = _Edit(packet, tree.own_node(packet.nodes))
-    marks = [*_keywords(edit, placed, known), *_singles(edit, placed, known)]
+    marks = [*_keywords(edit, earlier, known), *_singles(edit, earlier, known)]
     wanted: dict[str, Value] = dict(known.own)
     if marks:
         wanted[PLACED] = tuple(sorted(marks))
@@ -130,7 +130,7 @@ def _sorted(had: dict[str, Value]) -> dict[str, Value]:
     return {k: tuple(sorted(v)) if k == PLACED and not isinstance(v, str) else v for k, v in had.items()}
 
 
-def _placed(had: dict[str, Value]) -> dict[str, set[str]]:
+def placed(had: dict[str, Value]) -> dict[str, set[str]]:
     """What was put into each standard property."""
     marks = had.get(PLACED, ())
     found: dict[str, set[str]] = {}
@@ -140,13 +140,13 @@ def _placed(had: dict[str, Value]) -> dict[str, set[str]]:
     return found
 
 
-def _keywords(edit: _Edit, placed: dict[str, set[str]], known: Known) -> Iterator[str]:
+def _keywords(edit: _Edit, earlier: dict[str, set[str]], known: Known) -> Iterator[str]:
     """Changes dc:subject and gives what of it is ours.
 
     A keyword that was there before us is the photographer's; one of ours that is gone is not put in again.
     """
     name = short(SUBJECT)
-    ours = placed.get(name, set())
+    ours = earlier.get(name, set())
     held = _held(edit, SUBJECT)
     there = {words.strip().casefold() for words in tree.items(edit.nodes, SUBJECT)}
     missing = [k for k in known.keywords if k.casefold() not in there and k not in ours]
@@ -173,11 +173,11 @@ def _held(edit: _Edit, name: str) -> etree._Element | None:
     return None if element is None else tree.array(element)
 
 
-def _singles(edit: _Edit, placed: dict[str, set[str]], known: Known) -> Iterator[str]:
+def _singles(edit: _Edit, earlier: dict[str, set[str]], known: Known) -> Iterator[str]:
     """Fills properties of one value that are empty, changes those that are ours, and gives what is ours."""
     for full in SINGLE:
         wanted = known.description if full == TEXT else known.simple.get(full, "")
-        mark, name = next(iter(placed.get(short(full), ())), None), short(full)
+        mark, name = next(iter(earlier.get(short(full), ())), None), short(full)
         now = _now(edit, full)
         if mark is None:
             if wanted and now == "":

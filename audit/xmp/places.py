@@ -38,23 +38,32 @@ def places(rows: Sequence[Mapping[str, Any]], entries: Iterable[Entry]) -> Itera
     named = Counter(entry.shown for entry in seen)
     paths = {entry.shown: entry.path for entry in seen if named[entry.shown] == 1}
     bags = [entry.folder for entry in seen if entry.shown.rpartition("/")[2] == BAG_FILE]
-    beside: dict[Key, list[Entry]] = defaultdict(list)
-    for entry in seen:
-        if entry.role == "sidecar" and entry.ending == ENDING[1:]:
-            beside[entry.folder, entry.stem.casefold()].append(entry)
-    keys = [{key for file in row["files"] for key in _keys(file)} for row in rows]
-    shared = Counter(key for of_row in keys for key in of_row)
-    for number, row in enumerate(rows):
+    shared = Counter(key for row in rows for key in _all_keys(row))
+    for number, (row, found) in enumerate(zip(rows, beside(rows, seen), strict=True)):
         first = row["files"][0]
         if first not in paths or any(_lies_in(first, bag) for bag in bags):
             continue
-        found = [entry for key in sorted(keys[number]) if shared[key] == 1 for entry in beside[key]]
         yield from (Place(number, entry.path, entry.shown, True) for entry in found)
         if not found:
             alone = shared[_keys(first)[0]] == 1
             path = paths[first].with_suffix(ENDING) if alone else _longer(paths[first])
             shown = f"{split_ending(first)[0] if alone else first}{ENDING}"
             yield Place(number, path, shown, False)
+
+
+def beside(rows: Sequence[Mapping[str, Any]], entries: Iterable[Entry]) -> Iterator[list[Entry]]:
+    """The sidecars that lie beside the files of each frame, and are of no other."""
+    named: dict[Key, list[Entry]] = defaultdict(list)
+    for entry in entries:
+        if entry.role == "sidecar" and entry.ending == ENDING[1:]:
+            named[entry.folder, entry.stem.casefold()].append(entry)
+    shared = Counter(key for row in rows for key in _all_keys(row))
+    for row in rows:
+        yield [entry for key in sorted(_all_keys(row)) if shared[key] == 1 for entry in named.get(key, ())]
+
+
+def _all_keys(row: Mapping[str, Any]) -> set[Key]:
+    return {key for file in row["files"] for key in _keys(file)}
 
 
 def _longer(path: Path) -> Path:

@@ -9,7 +9,7 @@ from audit.cli.entry import run
 KIT = """
 [[body]]
 name = "A"
-model = "Brattholm Tarn"
+model = "Brattholm Beck"
 clock_ahead_s = 60
 [[lens]]
 id = "w16"
@@ -29,7 +29,8 @@ stops = 6
 """
 MINE = b"""<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF
  xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
-<rdf:Description rdf:about="" xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmp:Rating="4"/></rdf:RDF></x:xmpmeta>"""
+<rdf:Description rdf:about="" xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmp:Rating="4"/>
+</rdf:RDF></x:xmpmeta>"""
 
 
 @pytest.fixture
