@@ -10,6 +10,7 @@ import click
 
 from audit import __version__
 from audit.cli import speak
+from audit.cli.archive import archive_command
 from audit.cli.audit import audit_command
 from audit.cli.calibrate import calibrate_command
 from audit.cli.completion import COMPLETE, complete, completion_command
@@ -21,6 +22,7 @@ from audit.cli.filters import filters_command
 from audit.cli.kit import kit_group
 from audit.cli.sidecars import sidecars_command
 from audit.cli.spoken import Group
+from audit.cli.verify import verify_command
 from audit.disk import interrupt
 from audit.errors import AuditError, DeclarationError, grouped
 from audit.start import CODE, LINE
@@ -67,6 +69,8 @@ for command in (
     kit_group,
     explain_command,
     demo_command,
+    archive_command,
+    verify_command,
     completion_command,
 ):
     cli.add_command(command)

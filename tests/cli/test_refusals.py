@@ -58,6 +58,16 @@ CASES = {
         "audit trip --kit broken.toml",
         "audit trip --kit nowhere.toml",
     ],
+    "archive and verify": [
+        "archive nowhere bag",
+        "archive trip folder",
+        "archive trip nowhere/bag",
+        "archive trip trip/bag",
+        "archive trip bag --kit broken.toml",
+        "verify nowhere",
+        "verify bare --quick --card trip",
+        "verify bare --card .",
+    ],
     "draft": [
         "draft bare",
         "draft trip --kit lean.toml",

@@ -29,6 +29,7 @@ ORDER = (
         "check",
         "result",
         "report",
+        "archive",
         "demo",
         "jobs",
         "pipeline",

@@ -1,0 +1,105 @@
+"""`cornerstop archive`: a dump in, a bag out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from audit.cli import speak
+from audit.cli.options import FILE, FOLDER, PIXELS, progress
+from audit.cli.spoken import Command
+from audit.message.shown import shown_name
+
+if TYPE_CHECKING:
+    from audit.jobs.archive import Archived
+    from audit.pixels.sources import Mode
+
+
+@click.command(
+    "archive",
+    cls=Command,
+    epilog="\b\nExample:\n  cornerstop archive ~/trips/skarven /media/archive/skarven",
+)
+@click.argument("dump", type=FOLDER)
+@click.argument("dests", metavar="DEST [DEST2]", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--with",
+    "more",
+    type=FOLDER,
+    multiple=True,
+    help="Another card or day for the same bag. May be repeated.",
+)
+@click.option("--kit", type=FILE, help="Kit file. Default: as audit finds it.")
+@click.option(
+    "--declarations", type=FOLDER, help="Tree that mirrors the dump and holds its filters.toml files."
+)
+@PIXELS
+@click.option("--once", is_flag=True, help="Keep files of the same bytes once; the others are listed.")
+@click.option("--sha256", is_flag=True, help="Write a manifest of SHA-256 digests beside that of SHA-512.")
+@click.option("--no-readback", is_flag=True, help="Do not read again from the disk what was written.")
+@click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
+def archive_command(
+    dump: Path,
+    dests: tuple[Path, ...],
+    more: tuple[Path, ...],
+    kit: Path | None,
+    declarations: Path | None,
+    pixels: Mode,
+    once: bool,
+    sha256: bool,
+    no_readback: bool,
+    quiet: bool,
+) -> int:
+    """Copy every file of DUMP into the new folder DEST, with an audit of it, as a bag (RFC 8493).
+
+    DEST appears only when it is whole, DEST.sha512 and DEST.log beside it; stopped, the same command goes on
+    where it was. With DEST2 two bags are made in one reading. Nothing of DUMP is changed. Exit code 1 when a
+    file could not be archived, 2 when a destination failed.
+    """
+    from audit.disk.dumps import one_trip
+    from audit.jobs.archive import archive
+
+    with progress("copying", quiet=quiet) as (copying,):
+        made = archive(
+            one_trip((dump, *more)),
+            *dests,
+            kit_path=kit,
+            declarations=declarations,
+            pixels=pixels,
+            readback=not no_readback,
+            sha256=sha256,
+            once=once,
+            progress=copying,
+        )
+    if made is None:
+        for dest in dests:
+            speak.out(
+                f"{shown_name(str(dest))}: an earlier run had made it whole; cornerstop verify says more"
+            )
+        return 0
+    _tell(made, quiet=quiet)
+    for dest, error in made.lost:
+        speak.err(f"{error}")
+        speak.err(f"{shown_name(str(dest))}: not made; name it alone to go on with it")
+    return 2 if made.lost else int(bool(made.left))
+
+
+def _tell(made: Archived, *, quiet: bool) -> None:
+    for file in made.left:
+        name = shown_name(file.name.decode("utf-8", "surrogateescape"))
+        speak.err(f"{name}: not archived: {file.problem}")
+    for bag in made.unlogged:
+        speak.err(f"{shown_name(str(bag))}.log: cannot be written, or is not ours; no line was added")
+    if quiet:
+        return
+    for bag in made.bags:
+        speak.out(
+            f"{shown_name(str(bag))}: {made.files} files, {made.bytes} bytes, {made.copied} copied in this "
+            f"run; {len(made.left)} not archived; {made.checked}"
+        )
+    if made.twins:
+        speak.out(f"{made.twins} files have the bytes of another, see data/knowledge/duplicates.csv")
+    if made.gone > 0:
+        speak.out(f"{made.gone} files that an earlier run copied are no longer in the dump; they stay")
