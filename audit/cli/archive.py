@@ -38,6 +38,9 @@ if TYPE_CHECKING:
 @PIXELS
 @click.option("--once", is_flag=True, help="Keep files of the same bytes once; the others are listed.")
 @click.option("--sha256", is_flag=True, help="Write a manifest of SHA-256 digests beside that of SHA-512.")
+@click.option(
+    "--xmp", is_flag=True, help="Add an XMP sidecar for each frame, merged with the card's own, which stay."
+)
 @click.option("--no-readback", is_flag=True, help="Do not read again from the disk what was written.")
 @click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
 def archive_command(
@@ -49,6 +52,7 @@ def archive_command(
     pixels: Mode,
     once: bool,
     sha256: bool,
+    xmp: bool,
     no_readback: bool,
     quiet: bool,
 ) -> int:
@@ -71,6 +75,7 @@ def archive_command(
             readback=not no_readback,
             sha256=sha256,
             once=once,
+            xmp=xmp,
             progress=copying,
         )
     if made is None:
@@ -90,6 +95,8 @@ def _tell(made: Archived, *, quiet: bool) -> None:
     for file in made.left:
         name = shown_name(file.name.decode("utf-8", "surrogateescape"))
         speak.err(f"{name}: not archived: {file.problem}")
+    for shown, why in made.unmerged:
+        speak.err(f"{shown_name(shown)}: archived as it is, but not merged: {why}")
     for bag in made.unlogged:
         speak.err(f"{shown_name(str(bag))}.log: cannot be written, or is not ours; no line was added")
     if quiet:

@@ -21,6 +21,7 @@ from audit.archive.manifest_text import manifest_text
 from audit.archive.names import safe_name, safe_names
 from audit.archive.opened import pictures_in
 from audit.archive.package import KNOWLEDGE, PICTURES
+from audit.archive.sidecars import sidecar_files
 from audit.archive.source import SourceFile, files_in
 from audit.archive.tags import TAGS, Told, seal_text, size_and_count, tag_files
 from audit.declare import find_kit, load
@@ -45,7 +46,7 @@ class Archived:
 
     `copied` are files of this run, `twins` those with the bytes of another, `gone` files of an earlier run
     that the dump no longer has; `lost` says of each destination that failed why; `unlogged` are bags whose
-    log could not be written.
+    log could not be written; `unmerged` are sidecars of the card that could not be merged, with the reason.
     """
 
     bags: tuple[Path, ...]
@@ -58,6 +59,7 @@ class Archived:
     checked: str
     lost: tuple[tuple[Path, AuditError], ...] = ()
     unlogged: tuple[Path, ...] = ()
+    unmerged: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,7 @@ class _Job:
     declarations: Path | None
     pixels: Mode
     how: How
+    xmp: bool
 
     @property
     def dumps(self) -> list[str]:
@@ -85,19 +88,20 @@ def archive(
     readback: bool = True,
     sha256: bool = False,
     once: bool = False,
+    xmp: bool = False,
     progress: Progress | None = None,
 ) -> Archived | None:
     """Makes the bag of a dump, at one place or at several at once.
 
     None where an earlier run had made it, and was stopped right after. `sha256` writes manifests of that
-    kind too; `once` keeps files of the same bytes once. A destination that fails is told, and the others are
-    completed; AuditError is raised where the last one refuses or the dump goes away. What is copied stays
-    under a hidden name, and the same call goes on from there.
+    kind too; `once` keeps files of the same bytes once; `xmp` adds sidecars to what is known. A destination
+    that fails is told, and the others are completed; AuditError is raised where the last one refuses or the
+    dump goes away. What is copied stays under a hidden name, and the same call goes on from there.
     """
     _refuse(dump, targets)
     kit = kit_path or find_kit(dump)
     load(dump, kit, declarations, strict=False)  # a kit with mistakes is told before hours of copying
-    job = _Job(dump, kit, declarations, pixels, How(readback, ("sha256",) if sha256 else (), once))
+    job = _Job(dump, kit, declarations, pixels, How(readback, ("sha256",) if sha256 else (), once), xmp)
     places = [Workplace(target) for target in targets]
     try:
         open_, done = _opened(places)
@@ -119,13 +123,13 @@ def _made(job: _Job, places: Sequence[Workplace], progress: Progress | None) -> 
         planned = planned_below(safe_names(file.name for file in files), files)
         refuse_full(places, planned, job.how)
         copied, left = copy(together, job.dump, planned, job.how, progress)
-        _know(together, job, {file.name: path for file, path in planned})
+        unmerged = _know(together, job, {file.name: path for file, path in planned})
         together.each(lambda place: _seal(place, job, left))
     finally:
         together.close()
     for place in together.alive:
         place.tidy()
-    return _told(together, job, files, copied, left)
+    return replace(_told(together, job, files, copied, left), unmerged=unmerged)
 
 
 def _told(
@@ -202,8 +206,11 @@ def _begin(place: Workplace, job: _Job) -> None:
         place.fact(dump=where, date=datetime.now(UTC).strftime("%Y-%m-%d"))
 
 
-def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> None:
-    """Fills data/knowledge anew: kit and declarations, then what the audit of the copies makes of them."""
+def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> tuple[tuple[str, str], ...]:
+    """Fills data/knowledge anew: kit and declarations, then what the audit of the copies makes of them.
+
+    Gives the sidecars that could not be merged.
+    """
 
     def put(place: Workplace, files: dict[str, bytes]) -> None:
         for name, data in files.items():
@@ -220,8 +227,13 @@ def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> None:
     words |= {KIT: job.kit.read_bytes()} if job.kit is not None else {}
     together.each(lambda place: put(place, words))
     first = together.alive[0]
-    made = report_files(_audited(first.bag, job, planned))
-    together.each(lambda place: put(place, made))
+    result = _audited(first.bag, job, planned)
+    made = report_files(result)
+    merged, left = (
+        sidecar_files(result, pictures_in(first.bag, job.dumps), first.bag) if job.xmp else ({}, ())
+    )
+    together.each(lambda place: put(place, made | merged))
+    return left
 
 
 def _declared(job: _Job, pictures: Path) -> dict[str, bytes]:

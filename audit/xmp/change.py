@@ -42,13 +42,18 @@ def plan(place: Place, known: Known) -> Change | None:
     """
     if not place.there and not known.worth_a_file:
         return None
-    data = _read(place.path) if place.there or os.path.lexists(place.path) else None
-    try:
-        merged = merge(data, known)
-    except NotXmpError as error:
-        raise LeftAloneError(str(error)) from None
+    merged = merged_at(place, known)
     worth = merged.ours or known.worth_a_file
     return Change(place, merged) if merged.changed and worth else None
+
+
+def merged_at(place: Place, known: Known) -> Merged:
+    """The sidecar with what is known in it. Raises LeftAloneError."""
+    data = _read(place.path) if place.there or os.path.lexists(place.path) else None
+    try:
+        return merge(data, known)
+    except NotXmpError as error:
+        raise LeftAloneError(str(error)) from None
 
 
 def write(change: Change) -> Path | None:
