@@ -147,30 +147,30 @@ def _keywords(edit: _Edit, earlier: dict[str, set[str]], known: Known) -> Iterat
     """
     name = short(SUBJECT)
     ours = earlier.get(name, set())
-    held = _held(edit, SUBJECT)
     there = {words.strip().casefold() for words in tree.items(edit.nodes, SUBJECT)}
     missing = [k for k in known.keywords if k.casefold() not in there and k not in ours]
-    for item in [] if held is None else list(held.iterchildren(ITEM)):
+    for item in _keyword_items(edit):
         if tree.text(item).strip() in ours - set(known.keywords):
             edit.drop(item)
     yield from (f"{name} {k}" for k in known.keywords if k in ours)
     if not missing:
         return
     element = tree.find(edit.nodes, SUBJECT)
+    held = None if element is None else tree.array(element)
     if element is None and not any(node.get(SUBJECT) is not None for node in edit.nodes):
         edit.add(SUBJECT, BAG, tuple(missing))
-    elif held is not None and held.tag in (BAG, SEQ):
+    elif held is not None and held.tag in (BAG, SEQ) and all(x.tag == ITEM for x in tree.members(held)):
         for keyword in missing:
             edit.touched = True
             tree.lay_out(tree.made(ITEM, keyword, held))
-    else:  # keywords that are no list: where another one would go is not known
+    else:  # no list that can be added to: where another one would go is not known
         return
     yield from (f"{name} {keyword}" for keyword in missing)
 
 
-def _held(edit: _Edit, name: str) -> etree._Element | None:
-    element = tree.find(edit.nodes, name)
-    return None if element is None else tree.array(element)
+def _keyword_items(edit: _Edit) -> list[etree._Element]:
+    arrays = [tree.array(element) for element in tree.all_of(edit.nodes, SUBJECT)]
+    return [item for held in arrays if held is not None for item in tree.members(held)]
 
 
 def _singles(edit: _Edit, earlier: dict[str, set[str]], known: Known) -> Iterator[str]:

@@ -10,18 +10,24 @@ from collections.abc import Iterator, Sequence
 
 from lxml import etree
 
-from audit.xmp.names import ABOUT, ALT, BAG, DESCRIPTION, ITEM, LANG, OWN, PREFIXES, SEQ, VALUE
+from audit.xmp.names import ABOUT, ALT, BAG, DESCRIPTION, ITEM, LANG, OWN, PREFIXES, RDF, SEQ, VALUE
 
 DEFAULT = "x-default"
 """The language of what is shown where none of a reader's languages is there (clause 8.2.2.4)."""
 _STEP = " "
+_NUMBERED = f"{{{RDF}}}_"
 Nodes = Sequence[etree._Element]
 Value = str | tuple[str, ...]
 
 
+def all_of(nodes: Nodes, name: str) -> list[etree._Element]:
+    """Every element of that property; none where it is written as an attribute."""
+    return [child for node in nodes for child in node if child.tag == name]
+
+
 def find(nodes: Nodes, name: str) -> etree._Element | None:
-    """The first element of that property; None where there is none, or it is written as an attribute."""
-    return next((child for node in nodes for child in node if child.tag == name), None)
+    """The first of them."""
+    return next(iter(all_of(nodes, name)), None)
 
 
 def value(nodes: Nodes, name: str) -> str | None:
@@ -39,12 +45,17 @@ def array(element: etree._Element) -> etree._Element | None:
     return inner[0] if len(inner) == 1 and inner[0].tag in (BAG, SEQ, ALT) else None
 
 
+def members(held: etree._Element) -> list[etree._Element]:
+    """The items of an array, those that RDF numbers (rdf:_1) too."""
+    return [x for x in held if isinstance(x.tag, str) and (x.tag == ITEM or x.tag.startswith(_NUMBERED))]
+
+
 def items(nodes: Nodes, name: str) -> tuple[str, ...]:
     """The items of an array; a property that is there as a plain text is one."""
     plain = [found for node in nodes if (found := node.get(name)) is not None]
-    for element in (child for node in nodes for child in node if child.tag == name):
+    for element in all_of(nodes, name):
         held = array(element)
-        plain += [text(element)] if held is None else [text(item) for item in held.iterchildren(ITEM)]
+        plain += [text(element)] if held is None else map(text, members(held))
     return tuple(plain)
 
 
@@ -75,7 +86,7 @@ def set_text(element: etree._Element, words: str) -> None:
 def default_item(element: etree._Element) -> etree._Element | None:
     """The item of a choice of languages that is the default."""
     held = array(element)
-    found = () if held is None else held.iterchildren(ITEM)
+    found = [] if held is None else members(held)
     return next((item for item in found if item.get(LANG) == DEFAULT), None)
 
 
@@ -86,7 +97,7 @@ def own_values(nodes: Nodes) -> dict[str, Value]:
         found |= {_local(name): node.get(name, "") for name in _own_attributes(node)}
         for child in _own_children(node):
             held = array(child)
-            inner = None if held is None else tuple(text(item) for item in held.iterchildren(ITEM))
+            inner = None if held is None else tuple(map(text, members(held)))
             found[_local(child.tag)] = text(child) if inner is None else inner
     return found
 
@@ -166,7 +177,7 @@ def remove(element: etree._Element) -> None:
     assert parent is not None  # the outermost element is never a property
     kept = element.tail or ""
     lead = (parent.text if before is None else before.tail) or ""
-    if lead.strip():
+    if lead.strip() or "\n" not in kept:  # it had no line of its own
         kept = lead + kept
     if before is None:
         parent.text = kept

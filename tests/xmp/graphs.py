@@ -75,8 +75,10 @@ def apart_from_ours(before: bytes, after: bytes, known: Known) -> tuple[Graph, G
                 theirs = str(word) in had or not isinstance(word, Literal)
                 if position != RDF.type and not theirs and str(word) in (*known.keywords, known.description):
                     new.remove((held, position, word))
-                    for empty in [t for t in old if str(t[2]) == "" and isinstance(t[2], Literal)]:
-                        old.remove(empty)  # it was filled
+                    if name == DC.description:  # an empty one was filled
+                        for one in list(old.objects(None, name)):
+                            for triple in [t for t in old.triples((one, None, None)) if not str(t[2])]:
+                                old.remove(triple)
     for full, words in known.simple.items():
         name = URIRef(full[1:].replace("}", ""))
         if not any(old.objects(None, name)):

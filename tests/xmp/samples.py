@@ -75,6 +75,10 @@ SAMPLES: dict[str, bytes] = {
         "keywords as alternatives": meta(node(DC, bag("fjord", kind="Alt"))),
         "keywords as a plain text": meta(node(DC, "   <dc:subject>fjord, mist</dc:subject>")),
         "keywords as an attribute": meta(f'  <rdf:Description rdf:about="" {DC} dc:subject="fjord"/>'),
+        "keywords that RDF numbers": meta(
+            node(DC, "   <dc:subject><rdf:Bag><rdf:_1>fjord</rdf:_1></rdf:Bag></dc:subject>")
+        ),
+        "keywords twice": meta(f"{node(DC, bag('fjord'))}\n{node(DC, bag('n10'))}"),
         "empty bag": meta(node(DC, "   <dc:subject><rdf:Bag/></dc:subject>")),
         "qualifiers with parseType, page 27": meta(
             node(

@@ -104,7 +104,13 @@ def test_a_keyword_that_was_taken_out_stays_out():
 
 
 @pytest.mark.parametrize(
-    "kind", ["keywords as a plain text", "keywords as an attribute", "keywords as alternatives"]
+    "kind",
+    [
+        "keywords as a plain text",
+        "keywords as an attribute",
+        "keywords as alternatives",
+        "keywords that RDF numbers",
+    ],
 )
 def test_keywords_that_are_no_list_are_left_alone(kind):
     after = merge(SAMPLES[kind], KNOWN).after
