@@ -54,6 +54,7 @@ def sidecars_command(
     from audit.disk.dumps import one_trip
     from audit.jobs.sidecars import plan_sidecars
     from audit.pixels.cache import default_cache
+    from audit.xmp.change import Written, write_all
 
     dump = one_trip(dumps)
     cache = None if no_cache else default_cache()
@@ -71,33 +72,15 @@ def sidecars_command(
         )
     for line in grouped(planned.mistakes):
         speak.err(line)
-    backups, refused = _written(planned) if to_write else ({}, [])
-    left = [*planned.left, *refused]
+    done = write_all(planned.changes) if to_write else Written()
+    left = [*planned.left, *done.left]
     for shown, why in left:
         speak.err(f"{shown_name(shown)}: left alone: {why}")
     if as_json:
-        speak.as_json(_record(planned, left, backups, to_write))
+        speak.as_json(_record(planned, left, done.backups, to_write))
     elif not quiet:
-        _tell(planned, len(refused), len(backups), to_write)
+        _tell(planned, len(done.left), len(done.backups), to_write)
     return int(bool(left) or any(one.level == "error" for one in planned.mistakes))
-
-
-def _written(planned: Planned) -> tuple[dict[str, Path], list[tuple[str, str]]]:
-    """Writes all; the backups by sidecar, and what was left alone after all."""
-    from audit.disk.interrupt import interrupted
-    from audit.xmp.change import LeftAloneError, write
-
-    backups: dict[str, Path] = {}
-    refused = []
-    for change in planned.changes:
-        interrupted()
-        try:
-            backup = write(change)
-        except LeftAloneError as error:
-            refused.append((change.place.shown, str(error)))
-            continue
-        backups |= {} if backup is None else {change.place.shown: backup}
-    return backups, refused
 
 
 def _tell(planned: Planned, refused: int, backups: int, written: bool) -> None:

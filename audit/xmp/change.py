@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from audit.disk.building import sync_one
 from audit.disk.card import read_part
+from audit.disk.interrupt import interrupted
 from audit.disk.regular import NOT_REGULAR
-from audit.disk.whole_file import put_whole
+from audit.disk.whole_file import clear_leftovers, put_whole
 from audit.errors import AuditError
 from audit.message.shown import shown_name
 from audit.toml.text_file import diff, keep_backup
@@ -56,23 +60,59 @@ def merged_at(place: Place, known: Known) -> Merged:
         raise LeftAloneError(str(error)) from None
 
 
-def write(change: Change) -> Path | None:
-    """Puts the sidecar in place in one step; gives the path of the backup, if one was made.
+@dataclass
+class Written:
+    """Where the backups lie, by sidecar, and what was left alone after all, with the reason."""
 
-    One is made unless the file holds something of ours already: then it was made when that was put in. Raises
-    LeftAloneError where the file was changed meanwhile, AuditError where the disk refuses.
+    backups: dict[str, Path] = field(default_factory=dict)
+    left: list[tuple[str, str]] = field(default_factory=list)
+
+
+def write_all(changes: Sequence[Change]) -> Written:
+    """Puts each sidecar in place in one step; what was changed meanwhile is left alone.
+
+    A backup is made unless the file holds something of ours already: then it was made when that was put in.
+    Raises AuditError where the disk refuses; what is written by then is whole.
     """
+    done, folders = Written(), {change.place.path.parent: change.place.path for change in changes}
+    for folder, path in folders.items():
+        with _telling(path):
+            clear_leftovers(folder)
+    try:
+        for change in changes:
+            interrupted()
+            try:
+                backup = _write(change)
+            except LeftAloneError as error:
+                done.left.append((change.place.shown, str(error)))
+                continue
+            done.backups |= {} if backup is None else {change.place.shown: backup}
+    finally:
+        for folder, path in folders.items():
+            with _telling(path):
+                sync_one(folder)
+    return done
+
+
+def _write(change: Change) -> Path | None:
     path, before = change.place.path, change.merged.before
     assert path.suffix.lower() == ENDING  # never a picture
-    try:
+    with _telling(path):
         if before is None:
-            put_whole(path, change.merged.after, replacing=False)
+            put_whole(path, change.merged.after, replacing=False, one_of_many=True)
             return None
         if _read(path) != before:
             raise LeftAloneError("was changed meanwhile; run the command again")
-        backup = None if change.merged.ours else keep_backup(path)
-        put_whole(path, change.merged.after, replacing=True, like=path.stat())
+        backup = None if change.merged.ours else keep_backup(path, one_of_many=True)
+        put_whole(path, change.merged.after, replacing=True, like=path.stat(), one_of_many=True)
         return backup
+
+
+@contextmanager
+def _telling(path: Path) -> Iterator[None]:
+    """A refusal of the disk in our words."""
+    try:
+        yield
     except FileExistsError:
         raise LeftAloneError("was made meanwhile; run the command again") from None
     except OSError as error:

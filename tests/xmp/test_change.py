@@ -7,7 +7,7 @@ import pytest
 from samples import SAMPLES
 
 from audit.errors import AuditError
-from audit.xmp.change import LeftAloneError, plan, write
+from audit.xmp.change import LeftAloneError, plan, write_all
 from audit.xmp.known import Known
 from audit.xmp.places import Place
 
@@ -27,6 +27,14 @@ def theirs(place):
     place.path.write_bytes(THEIRS)
     place.path.chmod(0o640)
     return Place(0, place.path, "a.xmp", True)
+
+
+def write(change):
+    """The backup of one change. Raises what it was left alone for."""
+    done = write_all([change])
+    for _, why in done.left:
+        raise LeftAloneError(why)
+    return done.backups.get(change.place.shown)
 
 
 def names(folder: Path) -> list[str]:
