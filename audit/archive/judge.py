@@ -6,6 +6,7 @@ import csv
 import io
 import os
 import re
+import unicodedata
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -58,6 +59,7 @@ class Judge:
     def __init__(self, bag: Path, *, quick: bool, read: Callable[[int, int], None] | None = None) -> None:
         self.bag, self._quick, self._tell = bag, quick, read
         self._there: set[str] = set()
+        self._spelt: dict[str, str] = {}
         self._done = Judged()
         self._percent, self._encoding = True, "utf-8"
 
@@ -66,6 +68,7 @@ class Judge:
         if not self.bag.is_dir():
             raise AuditError(f"{shown_name(str(self.bag))}: no such folder; name a bag")
         self._there = set(_listed(self.bag))
+        self._spelt = {unicodedata.normalize("NFC", name): name for name in self._there}
         self._read_head()
         found = {m[0]: m for name in sorted(self._there) if (m := _MANIFEST.fullmatch(name))}
         tags = {name: m[2].lower() for name, m in found.items() if m[1]}
@@ -169,7 +172,7 @@ class Judge:
             for path, digest in read.digests.items():
                 if sure and not path.startswith("data/"):
                     self._done.add(name, FORM, f"names {shown_name(path)}, which is no payload")
-                expected.setdefault(path, {})[algorithm] = digest
+                expected.setdefault(self._as_here(path), {})[algorithm] = digest
         payload = {name for name in self._there if name.startswith("data/")}
         every = {a for a in manifests.values() if a in KNOWN} if self._percent else set()
         problems = [Problem(path, MISSING) for path in expected if path not in payload]
@@ -182,6 +185,10 @@ class Judge:
         problems += self._compared({p: s for p, s in expected.items() if p in payload})
         for one in problems:
             self._done.add(*((one.path, one.kind, one.more) if sure else (one.path, DOUBTFUL, NO_MANIFEST)))
+
+    def _as_here(self, path: str) -> str:
+        """A path as the disk spells it: some systems write accents as signs of their own (Unicode, NFD)."""
+        return path if path in self._there else self._spelt.get(unicodedata.normalize("NFC", path), path)
 
     def _compared(self, expected: dict[str, dict[str, str]]) -> list[Problem]:
         found = []

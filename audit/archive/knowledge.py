@@ -7,6 +7,7 @@ import io
 import os
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from audit import report
@@ -33,6 +34,12 @@ KIT = f"{KNOWLEDGE}/kit.toml"
 Row = tuple[str, ...]
 
 
+def as_archived(result: Result, title: str, kit: str | None) -> Result:
+    """A result as the bag tells it: the kit is the bag's own, wherever it was read."""
+    mistakes = (replace(one, path="kit.toml") if one.path == kit else one for one in result.mistakes)
+    return replace(result, title=title, mistakes=tuple(sorted(mistakes)))
+
+
 def report_files(result: Result) -> dict[str, bytes]:
     """Pages and data files of a report, by their paths in the bag."""
     with tempfile.TemporaryDirectory(prefix="cornerstop-") as folder:
@@ -44,13 +51,11 @@ def report_files(result: Result) -> dict[str, bytes]:
         }
 
 
-def declarations_below(folder: Path) -> dict[str, bytes]:
-    """Every filters.toml below a folder, as data/knowledge/declarations keeps it."""
-    return {
-        f"{DECLARATIONS}/{safe_name(os.fsencode(path.relative_to(folder).as_posix()))}": path.read_bytes()
-        for path in sorted(folder.rglob(FILE_NAME))
-        if path.is_file()
-    }
+def declarations_below(folder: Path, below: str = "") -> dict[str, bytes]:
+    """Every filters.toml below a folder, as data/knowledge/declarations keeps it, or `below` that."""
+    found = {path.relative_to(folder): path for path in sorted(folder.rglob(FILE_NAME)) if path.is_file()}
+    names = {name: safe_name(os.fsencode(name.as_posix())) for name in found}
+    return {f"{DECLARATIONS}{below}/{names[name]}": path.read_bytes() for name, path in found.items()}
 
 
 def left_rows(left: Iterable[SourceFile]) -> list[Row]:

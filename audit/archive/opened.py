@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from audit.archive.bag_info import OURS, read_bag_info
-from audit.archive.knowledge import DECLARATIONS, KIT
-from audit.archive.package import DUMPS, PICTURES
+from audit.archive.knowledge import DECLARATIONS, KIT, stamps_of
+from audit.archive.names import safe_name
+from audit.archive.package import DUMPS, FILES, PICTURES
 from audit.disk.dumps import Dump, Dumps
 from audit.disk.regular import open_regular
+from audit.message.shown import shown_name
 
 
 @dataclass(frozen=True)
@@ -37,20 +39,31 @@ def open_bag(folder: Path) -> OpenedBag | None:
         return None
     kit, declarations = folder / KIT, folder / DECLARATIONS
     dumps = _dumps(_content(folder / "datapackage.json"))
+    stamps = stamps_of(_content(folder / FILES)) if dumps else {}
     return OpenedBag(
         folder,
-        pictures_in(folder, dumps),
+        pictures_in(folder, dumps, stamps),
         kit if kit.is_file() else None,
         declarations if declarations.is_dir() else None,
         dumps,
     )
 
 
-def pictures_in(bag: Path, dumps: Sequence[str]) -> Dump:
-    """The pictures of a bag as the dump they were, or as the several."""
+def pictures_in(bag: Path, dumps: Sequence[str], stamps: Mapping[str, str]) -> Dump:
+    """The pictures of a bag as the dump they were, or as the several; by their old names, from the stamps."""
     pictures = bag / PICTURES
     there = {name: pictures / name for name in dumps if (pictures / name).is_dir()}
-    return Dumps(there) if there else pictures
+    return Dumps(there, _old_names(stamps)) if there else pictures
+
+
+def _old_names(stamps: Mapping[str, str]) -> dict[str, str]:
+    """What was renamed by a pattern, with its old name: declarations speak of that one."""
+    found = {}
+    for path, stamp in stamps.items():
+        old = safe_name(bytes.fromhex(stamp.rpartition(" ")[2]))
+        if path != f"{PICTURES}/{old}" and f"{PICTURES}/{old}" not in stamps:
+            found[shown_name(path.removeprefix(f"{PICTURES}/"))] = shown_name(old)
+    return found
 
 
 def _dumps(package: bytes) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from pathlib import Path
 
 from audit.archive.package import KNOWLEDGE, PICTURES
@@ -37,3 +38,10 @@ def sidecar_files(
             continue
         made[f"{SIDECARS}/{place.path.relative_to(bag / PICTURES).as_posix()}"] = merged.after
     return made, tuple(left)
+
+
+def sidecars_again(old: Collection[str], result: Result, pictures: Dump, bag: Path) -> dict[str, bytes]:
+    """The same for a bag that is updated: only where it has sidecars already, by the `old` paths in it."""
+    if not any(path.startswith(f"{SIDECARS}/") for path in old):
+        return {}
+    return sidecar_files(result, pictures, bag)[0]

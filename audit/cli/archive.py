@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from audit.cli import speak
 from audit.cli.options import FILE, FOLDER, PIXELS, progress
 from audit.cli.spoken import Command
+from audit.errors import AuditError
 from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
+    from audit.archive.source import SourceFile
     from audit.jobs.archive import Archived
     from audit.pixels.sources import Mode
 
@@ -20,10 +23,11 @@ if TYPE_CHECKING:
 @click.command(
     "archive",
     cls=Command,
-    epilog="\b\nExample:\n  cornerstop archive ~/trips/skarven /media/archive/skarven",
+    epilog="\b\nExample:\n  cornerstop archive ~/trips/skarven /media/archive/skarven"
+    "\n  cornerstop archive --update /media/archive/skarven --declarations ~/notes/skarven",
 )
-@click.argument("dump", type=FOLDER)
-@click.argument("dests", metavar="DEST [DEST2]", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("dump", required=False, type=FOLDER, metavar="DUMP")
+@click.argument("dests", metavar="DEST [DEST2]", nargs=-1, type=click.Path(path_type=Path))
 @click.option(
     "--with",
     "more",
@@ -31,12 +35,26 @@ if TYPE_CHECKING:
     multiple=True,
     help="Another card or day for the same bag. May be repeated.",
 )
+@click.option(
+    "--update",
+    "bag",
+    type=FOLDER,
+    metavar="BAG",
+    help="Make no new bag: add DUMP to this one, if there is one, and judge it again, with --kit or "
+    "--declarations as they are corrected.",
+)
 @click.option("--kit", type=FILE, help="Kit file. Default: as audit finds it.")
 @click.option(
     "--declarations", type=FOLDER, help="Tree that mirrors the dump and holds its filters.toml files."
 )
 @PIXELS
 @click.option("--once", is_flag=True, help="Keep files of the same bytes once; the others are listed.")
+@click.option(
+    "--rename",
+    default="",
+    metavar="PATTERN",
+    help="Name pictures anew, like {date}-{time}-{camera}-{counter}; the old names are recorded.",
+)
 @click.option("--sha256", is_flag=True, help="Write a manifest of SHA-256 digests beside that of SHA-512.")
 @click.option(
     "--xmp", is_flag=True, help="Add an XMP sidecar for each frame, merged with the card's own, which stay."
@@ -44,13 +62,15 @@ if TYPE_CHECKING:
 @click.option("--no-readback", is_flag=True, help="Do not read again from the disk what was written.")
 @click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
 def archive_command(
-    dump: Path,
+    dump: Path | None,
     dests: tuple[Path, ...],
     more: tuple[Path, ...],
+    bag: Path | None,
     kit: Path | None,
     declarations: Path | None,
     pixels: Mode,
     once: bool,
+    rename: str,
     sha256: bool,
     xmp: bool,
     no_readback: bool,
@@ -65,17 +85,28 @@ def archive_command(
     from audit.disk.dumps import one_trip
     from audit.jobs.archive import archive
 
+    asked: dict[str, Any] = {
+        "kit_path": kit,
+        "declarations": declarations,
+        "pixels": pixels,
+        "readback": not no_readback,
+    }
+    if bag is not None:
+        cards = (*([dump] if dump is not None else []), *_folders(dests), *more)
+        if sha256 or rename or xmp:
+            raise AuditError("--sha256, --rename and --xmp are for a new bag; an update goes on as it is")
+        return _update(bag, cards, asked, once=once, quiet=quiet)
+    if dump is None or not dests:
+        raise click.UsageError("Name a dump and a new folder, DUMP DEST, or a bag with --update.")
     with progress("copying", quiet=quiet) as (copying,):
         made = archive(
             one_trip((dump, *more)),
             *dests,
-            kit_path=kit,
-            declarations=declarations,
-            pixels=pixels,
-            readback=not no_readback,
+            **asked,
             sha256=sha256,
             once=once,
             xmp=xmp,
+            rename=rename,
             progress=copying,
         )
     if made is None:
@@ -91,10 +122,40 @@ def archive_command(
     return 2 if made.lost else int(bool(made.left))
 
 
-def _tell(made: Archived, *, quiet: bool) -> None:
-    for file in made.left:
+def _folders(paths: tuple[Path, ...]) -> Iterator[Path]:
+    for path in paths:
+        if not path.is_dir():
+            raise AuditError(
+                f"{shown_name(str(path))}: no such folder; name the folder that holds the pictures"
+            )
+        yield path
+
+
+def _update(bag: Path, cards: tuple[Path, ...], asked: dict[str, Any], *, once: bool, quiet: bool) -> int:
+    from audit.jobs.archive_update import update
+
+    with progress("copying", quiet=quiet) as (copying,):
+        done = update(bag, cards, once=once, progress=copying, **asked)
+    _tell_left(done.left)
+    name = shown_name(str(bag))
+    if not done.logged:
+        speak.err(f"{name}.log: cannot be written, or is not ours; no line was added")
+    if not quiet:
+        if done.ended:
+            speak.out(f"{name}: an update that had been stopped was {done.ended}")
+        known = "what is known of the pictures is made anew" if done.changed else "what is known is as it was"
+        speak.out(f"{name}: {done.copied} files more; {len(done.left)} not archived; {known}; {done.checked}")
+    return int(bool(done.left))
+
+
+def _tell_left(left: Sequence[SourceFile]) -> None:
+    for file in left:
         name = shown_name(file.name.decode("utf-8", "surrogateescape"))
         speak.err(f"{name}: not archived: {file.problem}")
+
+
+def _tell(made: Archived, *, quiet: bool) -> None:
+    _tell_left(made.left)
     for shown, why in made.unmerged:
         speak.err(f"{shown_name(shown)}: archived as it is, but not merged: {why}")
     for bag in made.unlogged:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,6 +27,7 @@ from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
+    from audit.cli.bag import Asked
     from audit.disk.dumps import Dump
     from audit.disk.runs import PlacedRun
     from audit.pixels.sources import Mode
@@ -94,23 +96,27 @@ def audit_command(
     it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a mistake.
     """
     from audit import report
+    from audit.cli.bag import asked
     from audit.declare import find_kit
     from audit.disk.dumps import one_trip
     from audit.jobs.audit import audit
     from audit.pixels.cache import default_cache
     from audit.report.language import Language
 
-    dump = one_trip(dumps)
-    next_steps = _next_steps(dump, kit, declarations)
-    kit, cache = kit or find_kit(dump), None if no_cache else default_cache()
-    refuse_entangled(dump, kit=kit, declarations=declarations, cache=cache, pixels=pixels)
-    target = _target(out, dump, as_pdf=as_pdf)
-    language = Language(lang)
-    with progress("reading", "looking", quiet=quiet) as (reading, looking):
+    cache = None if no_cache else default_cache()
+    with (
+        asked(dumps, kit, declarations) as work,
+        progress("reading", "looking", quiet=quiet) as (reading, looking),
+    ):
+        next_steps = _next_steps(one_trip(dumps), work, kit, declarations)
+        used = work.kit or find_kit(work.dump)
+        refuse_entangled(work.dump, kit=used, declarations=declarations, cache=cache, pixels=pixels)
+        target = _target(out, one_trip(dumps), as_pdf=as_pdf, inside=work.bag is None)
+        language = Language(lang)
         result = audit(
-            dump,
-            kit_path=kit,
-            declarations=declarations,
+            work.dump,
+            kit_path=used,
+            declarations=work.declarations,
             skip=(target,),
             pixels=pixels,
             cache=cache,
@@ -118,13 +124,14 @@ def audit_command(
             progress=reading,
             looking=looking,
         )
+    result = replace(result, title=work.bag.title) if work.bag is not None else result
     told = {"serials": with_serials, "single": single, "pdf": as_pdf}
     placed = report.write(result, target, **told, language=language)
     _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
     return exit_code(result)
 
 
-def _target(out: Path | None, dump: Dump, *, as_pdf: bool) -> Path:
+def _target(out: Path | None, dump: Dump, *, as_pdf: bool, inside: bool) -> Path:
     """The folder of the report; what cannot be is told before minutes of auditing."""
     from audit.disk.apart import refuse_out
     from audit.disk.dumps import tops
@@ -133,7 +140,7 @@ def _target(out: Path | None, dump: Dump, *, as_pdf: bool) -> Path:
 
     target = out or _default_out(dump)
     for top in tops(dump):
-        refuse_out(target, top, inside=len(tops(dump)) == 1)
+        refuse_out(target, top, inside=inside and len(tops(dump)) == 1)
     refuse_foreign(target)
     if as_pdf:
         require()
@@ -171,13 +178,18 @@ def _tell(
         speak.err(hint)
 
 
-def _next_steps(dump: Dump, kit: Path | None, declarations: Path | None) -> tuple[str, str]:
-    """The commands that begin a kit and declarations, with the real paths."""
+def _next_steps(dump: Dump, work: Asked, kit: Path | None, declarations: Path | None) -> tuple[str, str]:
+    """The commands that begin a kit and declarations, with the real paths; nothing goes into a bag."""
     from audit.disk.dumps import resolved
 
     named = (("--kit", kit), ("--declarations", declarations))
     given = [word for option, path in named if path is not None for word in (option, path.resolve())]
-    return begin_kit(resolved(dump)), command("draft", *resolved(dump), *given)
+    if work.bag is not None:
+        begin = command("kit", "new", *resolved(work.dump), "--out", "kit.toml")
+        given = given if declarations is not None else [*given, "--declarations", "notes"]
+    else:
+        begin = begin_kit(resolved(dump))
+    return begin, command("draft", *resolved(dump), *given)
 
 
 def _default_out(dump: Dump) -> Path:

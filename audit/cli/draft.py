@@ -17,6 +17,7 @@ from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
+    from audit.cli.bag import Asked
     from audit.jobs.draft import Drafted
     from audit.pixels.sources import Mode
 
@@ -88,6 +89,7 @@ def draft_command(
     source = "estimated" until you take that line out, or accept them with --accept. Exit code 1 when frames
     are left that the exposures cannot tell, or nothing was accepted.
     """
+    from audit.cli.bag import asked
     from audit.declare.draft_write import write
     from audit.disk.dumps import one_trip
 
@@ -95,37 +97,39 @@ def draft_command(
         raise AuditError(
             "--say answers while drafting, --accept drafts nothing; run them one after the other"
         )
-    dump = one_trip(dumps)
-    if accept is not None or files or times or bare:
-        said = AcceptOptions(accept or "", files or None, times or None, bare)
-        return accept_command(dump, kit, declarations, said, to_write, as_json, quiet)
-    asked = AsTyped(dump, kit, declarations, place, pixels, no_cache)
-    drafted = _drafted(asked, say, quiet)
-    backups = [write(change) for change in drafted.changes] if to_write else []
+    typed = AsTyped(one_trip(dumps), kit, declarations, place, pixels, no_cache)
+    with asked(dumps, kit, declarations, write=to_write) as work:
+        if accept is not None or files or times or bare:
+            said = AcceptOptions(accept or "", files or None, times or None, bare)
+            return accept_command(work.dump, work.kit, work.declarations, said, to_write, as_json, quiet)
+        drafted = _drafted(typed, work, say, quiet)
+        backups = [write(change) for change in drafted.changes] if to_write else []
     if as_json:
-        speak.as_json(_record(drafted, asked))
+        speak.as_json(_record(drafted, typed))
     elif not quiet:
-        _tell(drafted, asked, to_write)
+        _tell(drafted, typed, work.kit, to_write)
         tell_backups(backups)
     return int(any(span.sure == "unsure" for one in drafted.drafts for span in one.spans))
 
 
-def _drafted(asked: AsTyped, say: Sequence[tuple[str, str]], quiet: bool) -> Drafted:
+def _drafted(typed: AsTyped, work: Asked, say: Sequence[tuple[str, str]], quiet: bool) -> Drafted:
     from audit.declare import find_kit
     from audit.declare.answer import Said
     from audit.jobs.draft import draft_dump
     from audit.pixels.cache import default_cache
 
-    cache = None if asked.no_cache else default_cache()
-    kit = asked.kit or find_kit(asked.dump)
-    refuse_entangled(asked.dump, kit=kit, declarations=asked.declarations, cache=cache, pixels=asked.pixels)
+    cache = None if typed.no_cache else default_cache()
+    kit = work.kit or find_kit(work.dump)
+    if work.bag is not None and kit is None:
+        raise AuditError(f"{shown_name(str(work.bag.bag))}: holds no kit; name one with --kit")
+    refuse_entangled(work.dump, kit=kit, declarations=typed.declarations, cache=cache, pixels=typed.pixels)
     with progress("reading", "looking", quiet=quiet) as ticks:
         return draft_dump(
-            asked.dump,
+            work.dump,
             kit_path=kit,
-            declarations=asked.declarations,
-            place=asked.place,
-            pixels=asked.pixels,
+            declarations=work.declarations,
+            place=typed.place,
+            pixels=typed.pixels,
             cache=cache,
             said=[Said(*one) for one in say],
             progress=ticks[0],
@@ -133,7 +137,7 @@ def _drafted(asked: AsTyped, say: Sequence[tuple[str, str]], quiet: bool) -> Dra
         )
 
 
-def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:
+def _tell(drafted: Drafted, typed: AsTyped, kit: Path | None, written: bool) -> None:
     from audit.report.untold import change_words
 
     for line in grouped(drafted.mistakes):
@@ -142,7 +146,7 @@ def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:
         if drafted.silent:
             for line in change_words(drafted.changed, drafted.more):
                 speak.out(shown_line(line))
-            raise AuditError(_no_filters(typed))
+            raise AuditError(_no_filters(typed, kit))
         speak.out("every frame is covered by a declaration; nothing to draft")
         return
     tell_changes(drafted.changes)
@@ -168,12 +172,12 @@ def _tell(drafted: Drafted, typed: AsTyped, written: bool) -> None:
     speak.out(_summary(drafted, written))
 
 
-def _no_filters(typed: AsTyped) -> str:
+def _no_filters(typed: AsTyped, kit: Path | None) -> str:
     """What a draft needs, and how to come by it."""
     from audit.declare import find_kit
     from audit.disk.dumps import tops
 
-    kit = typed.kit or find_kit(typed.dump)
+    kit = kit or find_kit(typed.dump)
     if kit is None:
         begin = begin_kit(tops(typed.dump))
         return f"no kit was found, and a draft needs its filters; begin one with: {begin}"

@@ -48,6 +48,11 @@ def verify_command(bags: tuple[Path, ...], quick: bool, card: Path | None, quiet
         if not one.found.problems and not quiet:
             how = "sizes and times" if quick else "every byte"
             speak.out(f"{name}: whole: {one.found.files} files, {one.found.bytes} bytes, by {how}")
+        if one.updating:
+            speak.err(
+                f"{name}: an update was stopped before its end; the same command again ends it, "
+                f"cornerstop archive --update {name} ends it or takes it back"
+            )
         if not one.logged:
             speak.err(f"{name}.log: cannot be written, or is not ours; no line was added")
     if answer is not None:

@@ -6,7 +6,8 @@ One dump stays a Path. Both take `dump / path`, where the path is one below the 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from audit.disk.apart import lies_in
@@ -16,12 +17,20 @@ from audit.message.shown import shown_name
 
 @dataclass(frozen=True)
 class Dumps:
-    """Two dumps or more, by the names that folders in the table begin with."""
+    """Two dumps or more, by the names that folders in the table begin with.
+
+    `spelt` are files that lie in an archive by a new name: the one that the table writes, by the new one.
+    """
 
     named: dict[str, Path]
+    spelt: dict[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def _new(self) -> dict[str, str]:
+        return {old: new for new, old in self.spelt.items()}
 
     def __truediv__(self, shown: str) -> Path:
-        name, _, below = shown.partition("/")
+        name, _, below = self._new.get(shown, shown).partition("/")
         return self.named[name] / below
 
     def __str__(self) -> str:

@@ -79,11 +79,10 @@ class Together:
         for place in tuple(self.alive):
             self._await(place, 0)
 
-    def close(self) -> None:
-        """Ends the work; what is there stays."""
-        for place, pool in self._pools.items():
+    def shut(self) -> None:
+        """Ends the threads; the places stay open."""
+        for pool in self._pools.values():
             pool.shutdown(wait=True)
-            place.close()
 
     def _fill(
         self, files: dict[Workplace, FileIO], chunks: Iterable[bytes], stamp: str, also: Sequence[str]

@@ -7,6 +7,7 @@ replaced or removed.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 from collections.abc import Iterable, Mapping
@@ -58,6 +59,7 @@ class Workplace:
         self.twins: dict[str, tuple[str, str]] = {}
         self._begun: set[str] = set()
         self._unsynced: dict[str, Kept] = {}
+        self._same: os.stat_result | None = None
         self._journal = Journal(self.folder / "journal")
 
     @property
@@ -79,6 +81,7 @@ class Workplace:
                 self._take(said)
             if not self.facts.get("whole") or not os.path.lexists(self.target):
                 self.bag.mkdir(exist_ok=True)
+            self._same = self.folder.stat()
         except OSError as error:
             raise self.refused(error) from None
 
@@ -143,6 +146,11 @@ class Workplace:
         except OSError as error:
             raise self.refused(error) from None
 
+    def drop_all(self, folder: str = "") -> None:
+        """Removes every file below a folder of the bag that was begun and still lies here; "" for all."""
+        for name in self.begun_below(folder):
+            self.drop(name)
+
     def drop(self, name: str) -> None:
         """Removes a file that was begun."""
         if name not in self._begun:
@@ -177,6 +185,7 @@ class Workplace:
     def finish(self, seal: bytes) -> None:
         """Puts the bag, once synced, in its place, its seal (NAME.sha512) first. `tidy` is the last step."""
         try:
+            self._refuse_gone()
             self._refuse_strangers()
             self.put_seal(seal)
             self.fact(whole=True)
@@ -187,14 +196,22 @@ class Workplace:
         except OSError as error:
             raise self.refused(error) from None
 
-    def put_seal(self, seal: bytes, known: Iterable[bytes] = ()) -> None:
-        """Writes NAME.sha512; only one of this work, or of `known`, is replaced. Raises OSError."""
+    def own_seal(self) -> None:
+        """Notes that the seal beside the bag, which was just found to be right, may be replaced."""
+        beside = self.target.with_name(f"{self.target.name}.sha512")
+        try:
+            self.fact(seals=[*self.facts.get("seals", []), _sha256(beside.read_bytes())])
+        except OSError as error:
+            raise self.refused(error) from None
+
+    def put_seal(self, seal: bytes) -> None:
+        """Writes NAME.sha512; only one that this work wrote or owns is replaced. Raises OSError."""
         beside = self.target.with_name(f"{self.target.name}.sha512")
         there = beside.read_bytes() if beside.is_file() else b""
         if beside.is_file() and there == seal:
             return
         self.fact(seals=[*self.facts.get("seals", []), _sha256(seal)], sync=True)
-        replacing = bool(there) and (_sha256(there) in self.facts["seals"] or there in known)
+        replacing = bool(there) and _sha256(there) in self.facts["seals"]
         put_whole(beside, seal, replacing=replacing)
 
     def tidy(self) -> None:
@@ -223,6 +240,7 @@ class Workplace:
         return DestinationError(f"{shown_name(str(self.bag / name))}: reads back changed; use another disk")
 
     def _make_room(self, name: str, path: Path) -> None:
+        self._refuse_gone()
         if name not in self._begun:
             if os.path.lexists(path):
                 raise AuditError(f"{shown_name(str(path))}: is not ours; move it elsewhere")
@@ -232,7 +250,15 @@ class Workplace:
         if path.is_symlink():
             raise AuditError(f"{shown_name(str(path))}: is not ours; move it elsewhere")
 
+    def _refuse_gone(self) -> None:
+        """Raises OSError where the disk was taken away: another one may be seen in its place by now."""
+        if self._same is None or not os.path.samestat(self.folder.stat(), self._same):
+            raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), os.fspath(self.folder))
+
     def _refuse_strangers(self) -> None:
+        for name in self.kept:
+            if not self.still_there(name):
+                raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), name)
         for folder, _, files in os.walk(self.bag):
             for name in files:
                 path = Path(folder) / name

@@ -11,6 +11,7 @@ from pathlib import Path
 from audit.archive.knowledge import (
     DECLARATIONS,
     KIT,
+    as_archived,
     declarations_below,
     left_rows,
     report_files,
@@ -21,12 +22,14 @@ from audit.archive.manifest_text import manifest_text
 from audit.archive.names import safe_name, safe_names
 from audit.archive.opened import pictures_in
 from audit.archive.package import KNOWLEDGE, PICTURES
+from audit.archive.pattern import check_pattern, renamed
 from audit.archive.sidecars import sidecar_files
 from audit.archive.source import SourceFile, files_in
 from audit.archive.tags import TAGS, Told, seal_text, size_and_count, tag_files
 from audit.declare import find_kit, load
+from audit.declare.read import kit_shown
 from audit.disk.apart import lies_in
-from audit.disk.dumps import Dump, parts, title, tops
+from audit.disk.dumps import Dump, Dumps, title, tops
 from audit.disk.interrupt import interrupted
 from audit.disk.log_line import add_line
 from audit.disk.read_back import how_checked
@@ -71,7 +74,8 @@ class _Job:
     declarations: Path | None
     pixels: Mode
     how: How
-    xmp: bool
+    rename: str = ""
+    xmp: bool = False
 
     @property
     def dumps(self) -> list[str]:
@@ -89,19 +93,26 @@ def archive(
     sha256: bool = False,
     once: bool = False,
     xmp: bool = False,
+    rename: str = "",
     progress: Progress | None = None,
 ) -> Archived | None:
     """Makes the bag of a dump, at one place or at several at once.
 
     None where an earlier run had made it, and was stopped right after. `sha256` writes manifests of that
-    kind too; `once` keeps files of the same bytes once; `xmp` adds sidecars to what is known. A destination
-    that fails is told, and the others are completed; AuditError is raised where the last one refuses or the
-    dump goes away. What is copied stays under a hidden name, and the same call goes on from there.
+    kind too; `once` keeps files of the same bytes once; `rename` is a pattern for the names of pictures;
+    `xmp` adds sidecars to what is known.
+
+    A destination that fails is told, and the others are completed; AuditError is raised where the last one
+    refuses or the dump goes away. What is copied stays under a hidden name, and the same call goes on there.
     """
     _refuse(dump, targets)
     kit = kit_path or find_kit(dump)
     load(dump, kit, declarations, strict=False)  # a kit with mistakes is told before hours of copying
-    job = _Job(dump, kit, declarations, pixels, How(readback, ("sha256",) if sha256 else (), once), xmp)
+    if rename:
+        check_pattern(rename)
+        dump = Dumps({title(dump): dump}) if isinstance(dump, Path) else dump  # keeps the old names
+    how = How(readback, ("sha256",) if sha256 else (), once)
+    job = _Job(dump, kit, declarations, pixels, how, rename, xmp)
     places = [Workplace(target) for target in targets]
     try:
         open_, done = _opened(places)
@@ -120,13 +131,15 @@ def _made(job: _Job, places: Sequence[Workplace], progress: Progress | None) -> 
     try:
         for place in places:
             _begin(place, job)
-        planned = planned_below(safe_names(file.name for file in files), files)
+        names = safe_names(file.name for file in files)
+        names = renamed(files, names, job.rename) if job.rename else names
+        planned = planned_below(names, files)
         refuse_full(places, planned, job.how)
         copied, left = copy(together, job.dump, planned, job.how, progress)
-        unmerged = _know(together, job, {file.name: path for file, path in planned})
+        unmerged = _know(together, job)
         together.each(lambda place: _seal(place, job, left))
     finally:
-        together.close()
+        together.shut()
     for place in together.alive:
         place.tidy()
     return replace(_told(together, job, files, copied, left), unmerged=unmerged)
@@ -206,7 +219,7 @@ def _begin(place: Workplace, job: _Job) -> None:
         place.fact(dump=where, date=datetime.now(UTC).strftime("%Y-%m-%d"))
 
 
-def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> tuple[tuple[str, str], ...]:
+def _know(together: Together, job: _Job) -> tuple[tuple[str, str], ...]:
     """Fills data/knowledge anew: kit and declarations, then what the audit of the copies makes of them.
 
     Gives the sidecars that could not be merged.
@@ -216,9 +229,7 @@ def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> tuple[tup
         for name, data in files.items():
             place.write(name, data, also=job.how.also)
 
-    for place in together.alive:
-        for name in place.begun_below(KNOWLEDGE):
-            place.drop(name)
+    together.each(lambda place: place.drop_all(KNOWLEDGE))
     first = together.alive[0]
     pictures = first.bag / PICTURES
     for folder in (pictures, *(pictures / name for name in job.dumps)):
@@ -227,35 +238,33 @@ def _know(together: Together, job: _Job, planned: dict[bytes, str]) -> tuple[tup
     words |= {KIT: job.kit.read_bytes()} if job.kit is not None else {}
     together.each(lambda place: put(place, words))
     first = together.alive[0]
-    result = _audited(first.bag, job, planned)
-    made = report_files(result)
-    merged, left = (
-        sidecar_files(result, pictures_in(first.bag, job.dumps), first.bag) if job.xmp else ({}, ())
-    )
-    together.each(lambda place: put(place, made | merged))
+    shown, result = _audited(first, job)
+    made, left = report_files(result), tuple[tuple[str, str], ...]()
+    if job.xmp:
+        merged, left = sidecar_files(result, shown, first.bag)
+        made |= merged
+    together.each(lambda place: put(place, made))
     return left
 
 
 def _declared(job: _Job, pictures: Path) -> dict[str, bytes]:
     """The declarations that count: those of the dump, and over them those of the tree that mirrors it."""
     own = declarations_below(pictures)
-    return own | (declarations_below(job.declarations) if job.declarations is not None else {})
+    below = f"/{job.dumps[0]}" if len(job.dumps) == 1 else ""
+    return own | (declarations_below(job.declarations, below) if job.declarations is not None else {})
 
 
-def _audited(bag: Path, job: _Job, planned: dict[bytes, str]) -> Result:
-    kit, mirror = job.kit, bag / DECLARATIONS
-    for start, top in parts(job.dump):
-        if kit is not None and kit.is_relative_to(top):
-            name = start.encode("utf-8") + os.fsencode(kit.relative_to(top).as_posix())
-            kit = bag / planned[name]
-            break
+def _audited(place: Workplace, job: _Job) -> tuple[Dump, Result]:
+    bag, mirror = place.bag, place.bag / DECLARATIONS
+    stamps = {path: kept.stamp for path, kept in place.kept.items() if path.startswith(f"{PICTURES}/")}
+    pictures = pictures_in(bag, job.dumps, stamps)
     result = audit(
-        pictures_in(bag, job.dumps),
-        kit_path=kit,
+        pictures,
+        kit_path=job.kit,
         declarations=mirror if mirror.is_dir() else None,
         pixels=job.pixels,
     )
-    return replace(result, title=title(job.dump))
+    return pictures, as_archived(result, title(job.dump), kit_shown(job.kit, pictures))
 
 
 def _payload(place: Workplace) -> dict[str, Kept]:

@@ -12,6 +12,7 @@ from audit.archive.source import files_of
 from audit.disk.apart import lies_in
 from audit.disk.log_line import add_line
 from audit.disk.read_back import CAN_DROP, hashed
+from audit.disk.workplace import Workplace
 from audit.errors import AuditError
 from audit.message.shown import shown_name
 
@@ -20,11 +21,15 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class OneBag:
-    """A bag and what was found; `logged`: whether a line was added to the log beside it."""
+    """A bag and what was found; `logged`: whether a line was added to the log beside it.
+
+    `updating`: an update of it was begun and not ended.
+    """
 
     bag: Path
     found: Judged
     logged: bool
+    updating: bool = False
 
 
 @dataclass(frozen=True)
@@ -50,7 +55,8 @@ def verify(bag: Path, *, quick: bool = False, progress: Progress | None = None) 
     how = "by sizes and times" if quick else "every byte" if CAN_DROP else "every byte, perhaps from memory"
     outcome = "whole" if not found.problems else f"{len(found.problems)} problems"
     line = f"verified {found.files} files, {found.bytes} bytes, {how}: {outcome}"
-    return OneBag(bag, found, add_line(place.with_name(f"{place.name}.log"), line))
+    logged = add_line(place.with_name(f"{place.name}.log"), line)
+    return OneBag(bag, found, logged, Workplace(place, "update").folder.is_dir())
 
 
 def refuse_on_card(bags: Sequence[Path], card: Path) -> None:

@@ -72,7 +72,9 @@ def walked(dump: Dump, skip: Collection[Path] = ()) -> list[Entry]:
     if isinstance(dump, Path):
         return walk(dump, skip)
     return [
-        replace(entry, shown=start + entry.shown) for start, top in parts(dump) for entry in walk(top, skip)
+        replace(entry, shown=dump.spelt.get(start + entry.shown, start + entry.shown))
+        for start, top in parts(dump)
+        for entry in walk(top, skip)
     ]
 
 

@@ -55,6 +55,34 @@ def test_sidecars_in_the_bag(card, tmp_path, capsys):
     assert bagit.Bag(str(bag)).validate(processes=1)
 
 
+def test_an_update_goes_on_with_them(card, tmp_path):
+    bag, notes = tmp_path / "bag", tmp_path / "notes" / "day"
+    assert run(["archive", str(card), str(bag), "--pixels", "off", "-q", "--xmp"]) == 0
+    before = files(bag / "data" / "pictures")
+    notes.mkdir(parents=True)
+    text = (card / "day" / "filters.toml").read_text()
+    (notes / "filters.toml").write_text(text.replace('"bare"', '"unknown"'))
+    asked = ["archive", "--update", str(bag), "--declarations", str(notes.parent), "--pixels", "off", "-q"]
+    assert run([*asked, "--xmp"]) == 2
+    assert run(asked) == 0
+    made = files(bag / "data" / "knowledge" / "sidecars")
+    assert len(made) == 3 and all(b"<cornerstop:Declaration>unknown<" in one for one in made.values())
+    assert files(bag / "data" / "pictures") == before
+    assert not verify(bag).found.problems
+
+
+def test_renamed_pictures(card, tmp_path):
+    bag = tmp_path / "bag"
+    asked = ["archive", str(card), str(bag), "--pixels", "off", "-q", "--xmp", "--rename", "{date}-{counter}"]
+    assert run(asked) == 0
+    made = files(bag / "data" / "knowledge" / "sidecars")
+    assert len(made) == 3 and sum(b'xmp:Rating="4"' in one for one in made.values()) == 1
+    assert all(b"<cornerstop:Declaration>bare<" in one for one in made.values())
+    pictures = {name.rpartition(".")[0] for name in files(bag / "data" / "pictures")}
+    assert {name.rpartition(".")[0] for name in made} <= pictures
+    assert not verify(bag).found.problems
+
+
 def test_none_without_asking(card, tmp_path):
     bag = tmp_path / "bag"
     assert run(["archive", str(card), str(bag), "--pixels", "off", "-q"]) == 0
