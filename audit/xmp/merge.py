@@ -105,12 +105,7 @@ class _Edit:
         while True:
             parent = element.getparent()
             tree.remove(element)
-            if (
-                parent is None
-                or self._home is None
-                or len(parent)
-                or self._home not in parent.iterancestors()
-            ):
+            if parent is None or len(parent) or not self.at_home(parent):
                 return
             element = parent
 

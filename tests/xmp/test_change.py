@@ -143,6 +143,17 @@ def test_nothing_known_makes_no_file_and_takes_ours_back(place):
     assert b"n10" not in place.path.read_bytes() and b"ClockTime" in place.path.read_bytes()
 
 
+def test_a_folder_is_looked_through_once_for_all(place, monkeypatch):
+    looked = []
+    monkeypatch.setattr("audit.xmp.change.clear_leftovers", looked.append)
+    monkeypatch.setattr("audit.disk.whole_file.clear_leftovers", looked.append)
+    several = [Place(n, place.path.with_name(f"{n}.xmp"), f"{n}.xmp", n < 2) for n in range(4)]
+    for one in several[:2]:
+        one.path.write_bytes(THEIRS)
+    done = write_all([plan(one, KNOWN) for one in several])
+    assert looked == [place.path.parent] and done.left == [] and list(done.backups) == ["0.xmp", "1.xmp"]
+
+
 def test_only_sidecars_are_ever_written(place):
     change = plan(Place(0, place.path.with_name("b.JPG"), "b.JPG", False), KNOWN)
     with pytest.raises(AssertionError):
