@@ -5,8 +5,8 @@ the packet's wrapper and padding) is kept as it is, and so are encoding and line
 strangers: size, depth and number of elements are bounded, and a document type, without which no entity can be
 declared, is refused before lxml sees anything.
 
-Sources: XMP specification, part 1 (ISO 16684-1), and its edition of September 2005, pages 22 to 36, which
-allows UTF-8, UTF-16 and UTF-32; XML 1.0, appendix F, for how an encoding is known.
+Sources: XMP specification, edition of September 2005: page 22 for the outer elements and the encodings, page
+36 for a file of its own; XML 1.0, appendix F, from memory, for how an encoding is known.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Properties of an XMP tree: read in each form that RDF allows for them, added and taken out without a trace.
 
-Sources: XMP specification, part 1 (ISO 16684-1), clause 7, for the forms; page 29 of its edition of September
-2005 for what XMP leaves out of RDF.
+Sources: XMP specification, edition of September 2005, pages 17 to 29, for forms, arrays, languages and what
+XMP leaves out of RDF; part 1 (ISO 16684-1) says the same, from memory.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from lxml import etree
 from audit.xmp.names import ABOUT, ALT, BAG, DESCRIPTION, ITEM, LANG, OWN, PREFIXES, RDF, SEQ, VALUE
 
 DEFAULT = "x-default"
-"""The language of what is shown where none of a reader's languages is there (clause 8.2.2.4)."""
+"""The language of what is shown where none of a reader's languages is there (page 18)."""
 _STEP = " "
 _NUMBERED = f"{{{RDF}}}_"
 Nodes = Sequence[etree._Element]

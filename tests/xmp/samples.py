@@ -1,6 +1,7 @@
 """Sidecars of every kind that the XMP specification allows for, and some that it does not but that lie about.
 
-From its examples (edition of September 2005, by page) where one shows the form; values are ours.
+After its examples where one shows the form (edition of September 2005; a page that was read is named); values
+are ours.
 """
 
 from __future__ import annotations
@@ -57,13 +58,13 @@ SAMPLES: dict[str, bytes] = {
         "attribute form, page 24": meta(
             f'  <rdf:Description rdf:about="" {XMP} xmp:CreateDate="2002-08-15T17:10:04Z" xmp:Rating="3"/>'
         ),
-        "structure, page 25": meta(
+        "structure": meta(
             node(
                 PAGES,
                 f"   <xmpTPg:MaxPageSize><rdf:Description>{_FIELDS}</rdf:Description></xmpTPg:MaxPageSize>",
             )
         ),
-        "structure with parseType, page 25": meta(
+        "structure with parseType": meta(
             node(PAGES, f'   <xmpTPg:MaxPageSize rdf:parseType="Resource">{_FIELDS}</xmpTPg:MaxPageSize>')
         ),
         "structure as attributes": meta(
@@ -80,7 +81,7 @@ SAMPLES: dict[str, bytes] = {
         ),
         "keywords twice": meta(f"{node(DC, bag('fjord'))}\n{node(DC, bag('n10'))}"),
         "empty bag": meta(node(DC, "   <dc:subject><rdf:Bag/></dc:subject>")),
-        "qualifiers with parseType, page 27": meta(
+        "qualifiers with parseType": meta(
             node(
                 f"{DC} {MINE}",
                 '   <dc:creator>\n    <rdf:Seq>\n     <rdf:li rdf:parseType="Resource">'
@@ -135,7 +136,7 @@ SAMPLES: dict[str, bytes] = {
         "Latin-1": (
             '<?xml version="1.0" encoding="ISO-8859-1"?>\n' + meta(node(DC, bag("Dämmerung")))
         ).encode("latin-1"),
-        "packet wrapper, page 33": meta(node(XMP, DATE), head=BEGIN, tail=END),
+        "packet wrapper": meta(node(XMP, DATE), head=BEGIN, tail=END),
         "packet wrapper in UTF-16": codecs.BOM_UTF16_LE
         + meta(node(DC, bag("ø")), head=BEGIN, tail=END).encode("utf-16-le"),
         "several descriptions": meta(
