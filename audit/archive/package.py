@@ -82,6 +82,7 @@ data/knowledge          what is known of them; index.html is for reading
   files.csv             size and time of each file; old names in hexadecimal where one had to be changed
   not-archived.csv      what could not be copied, and why
   duplicates.csv        files of the same bytes
+  sidecars              where asked for: XMP of each frame, what is known merged with the card's own
   kit, declarations     what the photographer wrote down (*.toml)
 datapackage.json        what each column of the tables means, with its unit
 manifest-sha512.txt     the SHA-512 digest of each file below data

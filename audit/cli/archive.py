@@ -56,6 +56,9 @@ if TYPE_CHECKING:
     help="Name pictures anew, like {date}-{time}-{camera}-{counter}; the old names are recorded.",
 )
 @click.option("--sha256", is_flag=True, help="Write a manifest of SHA-256 digests beside that of SHA-512.")
+@click.option(
+    "--xmp", is_flag=True, help="Add an XMP sidecar for each frame, merged with the card's own, which stay."
+)
 @click.option("--no-readback", is_flag=True, help="Do not read again from the disk what was written.")
 @click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
 def archive_command(
@@ -69,6 +72,7 @@ def archive_command(
     once: bool,
     rename: str,
     sha256: bool,
+    xmp: bool,
     no_readback: bool,
     quiet: bool,
 ) -> int:
@@ -89,8 +93,8 @@ def archive_command(
     }
     if bag is not None:
         cards = (*([dump] if dump is not None else []), *_folders(dests), *more)
-        if sha256 or rename:
-            raise AuditError("--sha256 and --rename are for a new bag; an update leaves both as they are")
+        if sha256 or rename or xmp:
+            raise AuditError("--sha256, --rename and --xmp are for a new bag; an update goes on as it is")
         return _update(bag, cards, asked, once=once, quiet=quiet)
     if dump is None or not dests:
         raise click.UsageError("Name a dump and a new folder, DUMP DEST, or a bag with --update.")
@@ -101,6 +105,7 @@ def archive_command(
             **asked,
             sha256=sha256,
             once=once,
+            xmp=xmp,
             rename=rename,
             progress=copying,
         )
@@ -151,6 +156,8 @@ def _tell_left(left: Sequence[SourceFile]) -> None:
 
 def _tell(made: Archived, *, quiet: bool) -> None:
     _tell_left(made.left)
+    for shown, why in made.unmerged:
+        speak.err(f"{shown_name(shown)}: archived as it is, but not merged: {why}")
     for bag in made.unlogged:
         speak.err(f"{shown_name(str(bag))}.log: cannot be written, or is not ours; no line was added")
     if quiet:

@@ -20,6 +20,7 @@ from audit.cli.draft import draft_command
 from audit.cli.explain import explain_command
 from audit.cli.filters import filters_command
 from audit.cli.kit import kit_group
+from audit.cli.sidecars import sidecars_command
 from audit.cli.spoken import Group
 from audit.cli.verify import verify_command
 from audit.disk import interrupt
@@ -64,6 +65,7 @@ for command in (
     calibrate_command,
     corners_command,
     filters_command,
+    sidecars_command,
     kit_group,
     explain_command,
     demo_command,

@@ -32,13 +32,16 @@ def put_whole(
     replacing: bool,
     like: os.stat_result | None = None,
     time_ns: int | None = None,
+    one_of_many: bool = False,
 ) -> None:
     """Writes a new file, or one in place of another (`replacing`), in one step.
 
     It gets rights and owner of a file `like` it, and `time_ns` as time of change. Raises FileExistsError
     where there is a file that is not to be replaced, OSError where the disk refuses: then all is as it was.
+    For `one_of_many` in a folder the caller clears leftovers before the first, and syncs it after the last.
     """
-    clear_leftovers(path.parent)
+    if not one_of_many:
+        clear_leftovers(path.parent)
     named = path.with_name(f"{temporary_name()}.{_digest(data)}")
     handle = _unnamed(path.parent)
     unnamed = handle is not None
@@ -58,7 +61,8 @@ def put_whole(
             named.replace(path)  # deletes: the file that the caller was told to put this one in place of
         elif not unnamed:
             _move_to_free(named, path)
-        sync_one(path.parent)
+        if not one_of_many:
+            sync_one(path.parent)
     finally:
         with suppress(FileNotFoundError):
             named.unlink()  # deletes: the file that was made above under a name of its own

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from audit.archive.names import safe_name, safe_names
 from audit.archive.opened import pictures_in
 from audit.archive.package import KNOWLEDGE, PICTURES
 from audit.archive.pattern import check_pattern, renamed
+from audit.archive.sidecars import sidecar_files
 from audit.archive.source import SourceFile, files_in
 from audit.archive.tags import TAGS, Told, seal_text, size_and_count, tag_files
 from audit.declare import find_kit, load
@@ -48,7 +49,7 @@ class Archived:
 
     `copied` are files of this run, `twins` those with the bytes of another, `gone` files of an earlier run
     that the dump no longer has; `lost` says of each destination that failed why; `unlogged` are bags whose
-    log could not be written.
+    log could not be written; `unmerged` are sidecars of the card that could not be merged, with the reason.
     """
 
     bags: tuple[Path, ...]
@@ -61,6 +62,7 @@ class Archived:
     checked: str
     lost: tuple[tuple[Path, AuditError], ...] = ()
     unlogged: tuple[Path, ...] = ()
+    unmerged: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,7 @@ class _Job:
     pixels: Mode
     how: How
     rename: str = ""
+    xmp: bool = False
 
     @property
     def dumps(self) -> list[str]:
@@ -89,13 +92,15 @@ def archive(
     readback: bool = True,
     sha256: bool = False,
     once: bool = False,
+    xmp: bool = False,
     rename: str = "",
     progress: Progress | None = None,
 ) -> Archived | None:
     """Makes the bag of a dump, at one place or at several at once.
 
     None where an earlier run had made it, and was stopped right after. `sha256` writes manifests of that
-    kind too; `once` keeps files of the same bytes once; `rename` is a pattern for the names of pictures.
+    kind too; `once` keeps files of the same bytes once; `rename` is a pattern for the names of pictures;
+    `xmp` adds sidecars to what is known.
 
     A destination that fails is told, and the others are completed; AuditError is raised where the last one
     refuses or the dump goes away. What is copied stays under a hidden name, and the same call goes on there.
@@ -106,7 +111,8 @@ def archive(
     if rename:
         check_pattern(rename)
         dump = Dumps({title(dump): dump}) if isinstance(dump, Path) else dump  # keeps the old names
-    job = _Job(dump, kit, declarations, pixels, How(readback, ("sha256",) if sha256 else (), once), rename)
+    how = How(readback, ("sha256",) if sha256 else (), once)
+    job = _Job(dump, kit, declarations, pixels, how, rename, xmp)
     places = [Workplace(target) for target in targets]
     try:
         open_, done = _opened(places)
@@ -130,13 +136,13 @@ def _made(job: _Job, places: Sequence[Workplace], progress: Progress | None) -> 
         planned = planned_below(names, files)
         refuse_full(places, planned, job.how)
         copied, left = copy(together, job.dump, planned, job.how, progress)
-        _know(together, job)
+        unmerged = _know(together, job)
         together.each(lambda place: _seal(place, job, left))
     finally:
         together.shut()
     for place in together.alive:
         place.tidy()
-    return _told(together, job, files, copied, left)
+    return replace(_told(together, job, files, copied, left), unmerged=unmerged)
 
 
 def _told(
@@ -213,8 +219,11 @@ def _begin(place: Workplace, job: _Job) -> None:
         place.fact(dump=where, date=datetime.now(UTC).strftime("%Y-%m-%d"))
 
 
-def _know(together: Together, job: _Job) -> None:
-    """Fills data/knowledge anew: kit and declarations, then what the audit of the copies makes of them."""
+def _know(together: Together, job: _Job) -> tuple[tuple[str, str], ...]:
+    """Fills data/knowledge anew: kit and declarations, then what the audit of the copies makes of them.
+
+    Gives the sidecars that could not be merged.
+    """
 
     def put(place: Workplace, files: dict[str, bytes]) -> None:
         for name, data in files.items():
@@ -229,8 +238,13 @@ def _know(together: Together, job: _Job) -> None:
     words |= {KIT: job.kit.read_bytes()} if job.kit is not None else {}
     together.each(lambda place: put(place, words))
     first = together.alive[0]
-    made = report_files(_audited(first, job))
+    shown, result = _audited(first, job)
+    made, left = report_files(result), tuple[tuple[str, str], ...]()
+    if job.xmp:
+        merged, left = sidecar_files(result, shown, first.bag)
+        made |= merged
     together.each(lambda place: put(place, made))
+    return left
 
 
 def _declared(job: _Job, pictures: Path) -> dict[str, bytes]:
@@ -240,7 +254,7 @@ def _declared(job: _Job, pictures: Path) -> dict[str, bytes]:
     return own | (declarations_below(job.declarations, below) if job.declarations is not None else {})
 
 
-def _audited(place: Workplace, job: _Job) -> Result:
+def _audited(place: Workplace, job: _Job) -> tuple[Dump, Result]:
     bag, mirror = place.bag, place.bag / DECLARATIONS
     stamps = {path: kept.stamp for path, kept in place.kept.items() if path.startswith(f"{PICTURES}/")}
     pictures = pictures_in(bag, job.dumps, stamps)
@@ -250,7 +264,7 @@ def _audited(place: Workplace, job: _Job) -> Result:
         declarations=mirror if mirror.is_dir() else None,
         pixels=job.pixels,
     )
-    return as_archived(result, title(job.dump), kit_shown(job.kit, pictures))
+    return pictures, as_archived(result, title(job.dump), kit_shown(job.kit, pictures))
 
 
 def _payload(place: Workplace) -> dict[str, Kept]:

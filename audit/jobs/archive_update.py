@@ -25,6 +25,7 @@ from audit.archive.knowledge import (
 from audit.archive.names import safe_name, safe_names
 from audit.archive.opened import OpenedBag, open_bag
 from audit.archive.package import KNOWLEDGE, PICTURES
+from audit.archive.sidecars import sidecars_again
 from audit.archive.source import SourceFile, files_of
 from audit.declare import find_kit, load
 from audit.declare.read import kit_shown
@@ -224,8 +225,8 @@ def _know_anew(work: _Update) -> bool:
     result = audit(
         opened.dump, kit_path=kit, declarations=mirror if mirror.is_dir() else None, pixels=work.pixels
     )
-    shown = kit_shown(kit, opened.dump)
-    made |= report_files(as_archived(result, contents.said("External-Identifier"), shown))
+    result = as_archived(result, contents.said("External-Identifier"), kit_shown(kit, opened.dump))
+    made |= report_files(result) | sidecars_again(old, result, opened.dump, work.bag)
     new: dict[str, Kept] = {}
     for name, data in made.items():
         same = name in old and old[name].sha512 == hashlib.sha512(data).hexdigest()

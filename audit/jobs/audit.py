@@ -25,6 +25,7 @@ from audit.prints.kept import add_kept
 from audit.result import Result
 from audit.scan import scan
 from audit.table.columns import ALL
+from audit.xmp.told import add_told
 
 Progress = Callable[[int, int], None]
 
@@ -65,7 +66,8 @@ def audit(
     bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
     chosen = choose(scanned.frames, scanned.beside)
-    frames = add_kept(frames, chosen)[[c.name for c in ALL]].copy()  # in one piece; else each check pays
+    frames = add_told(add_kept(frames, chosen), scanned.beside)
+    frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
     findings, checks = run_checks(frames)
     return Result(
         title=title(dump),

@@ -22,6 +22,7 @@ SOURCES = {
     "estimate": marked("estimated"),
     "pixels": marked("measured in the pictures"),
     "print": marked("for prints"),
+    "sidecar": marked("in a sidecar, by others"),
 }
 """Words for the steps that fill the columns."""
 
@@ -54,6 +55,9 @@ NAMES = frozenset(
         "pair_with",
         "strength_filter",
         "stack",
+        "sidecar",
+        "sidecar_title",
+        "sidecar_rights",
     )
 )
 """Columns whose values are the photographer's or the camera's own words, which no language changes."""

@@ -15,7 +15,7 @@ from audit.scan.folder import Entry, tells_choice, walk
 from audit.scan.frames import Picture, add_thumbnail, frame_table, group, passed_over_table, picture
 from audit.scan.reader import read_file
 
-__all__ = ["Scan", "scan"]
+__all__ = ["Scan", "scan", "walked"]
 
 Progress = Callable[[int, int], None]
 
@@ -40,7 +40,7 @@ def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None
     `skip` are folders of our own output, which are neither walked nor counted. `progress` is called with the
     number of pictures read and of all pictures. Raises `AuditError` where the folder cannot be listed.
     """
-    entries = _walked(folder, skip)
+    entries = walked(folder, skip)
     thumbnails = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
     wanted = [entry for entry in entries if entry.kind in ("picture", "export")]
     pictures: list[Picture] = []
@@ -67,7 +67,7 @@ def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None
     return Scan(folder, frame_table(group(pictures)), passed_over_table(passed), len(entries), beside)
 
 
-def _walked(dump: Dump, skip: Collection[Path]) -> list[Entry]:
+def walked(dump: Dump, skip: Collection[Path] = ()) -> list[Entry]:
     """The files of every dump, by their paths in the table."""
     if isinstance(dump, Path):
         return walk(dump, skip)

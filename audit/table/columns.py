@@ -312,7 +312,15 @@ PRINT = _columns(
     ("kept_why", "words", "", "where it was chosen, or why it is proposed"),
 )
 
-ALL = [*SCAN, *GEAR, *JOIN, *MEASURE, *ESTIMATE, *PIXELS, *PRINT]
+SIDECAR = _columns(
+    "sidecar",
+    ("sidecar", "texts", "", "XMP sidecars that the next three come from"),
+    ("sidecar_time", "time", "local time", "time of capture that others wrote into a sidecar; used nowhere"),
+    ("sidecar_title", "text", "", "title in a sidecar (dc:title)"),
+    ("sidecar_rights", "text", "", "rights in a sidecar (dc:rights)"),
+)
+
+ALL = [*SCAN, *GEAR, *JOIN, *MEASURE, *ESTIMATE, *PIXELS, *PRINT, *SIDECAR]
 BY_NAME = {column.name: column for column in ALL}
 
 

@@ -56,7 +56,7 @@ def put(path: Path, before: str | None, after: str) -> Path | None:
             return None
         if read_text(target) != before:
             raise AuditError(f"{path}: was changed meanwhile; run the command again")
-        backup = _backup(target)
+        backup = keep_backup(target)
         put_whole(target, data, replacing=True, like=target.stat())
         return backup
     except FileExistsError:
@@ -76,10 +76,11 @@ def _make_folder(folder: Path) -> None:
         raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR)) from error
 
 
-def _backup(path: Path) -> Path:
+def keep_backup(path: Path, *, one_of_many: bool = False) -> Path:
     """A copy beside the file under a free name: kit.toml.bak, kit.toml.bak1 ...; the last one, if it is one.
 
-    A command that was stopped after its backup and before its change has left such a last one.
+    A command that was stopped after its backup and before its change has left such a last one. `one_of_many`
+    as for `put_whole`.
     """
     data, status = path.read_bytes(), path.stat()
     number = 0
@@ -91,7 +92,7 @@ def _backup(path: Path) -> Path:
         last, number = backup, number + 1
     if last is not None and _is_copy(last, data):
         return last
-    put_whole(backup, data, replacing=False, like=status, time_ns=status.st_mtime_ns)
+    put_whole(backup, data, replacing=False, like=status, time_ns=status.st_mtime_ns, one_of_many=one_of_many)
     return backup
 
 

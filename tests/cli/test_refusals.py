@@ -108,6 +108,7 @@ CASES = {
         "corners --kit lean.toml --all",
         f"corners {NUMBERS} --slots 0 --front",
     ],
+    "sidecars": ["sidecars nowhere", "sidecars bag/data"],
     "others": ["explain no-such-check", "demo --out folder", "nonsense"],
 }
 FULL = """
@@ -142,6 +143,7 @@ FILES = {
     "broken.toml": '[[lens]]\nid = "w"\n',
     "braces.toml": "lens = [{id = 'w', focal_mm = 7}]\n",
     "folder/diary.txt": "dear diary",
+    "bag/bagit.txt": "BagIt-Version: 1.0",
     "trip/kit.toml": FULL,
 }
 
@@ -155,8 +157,8 @@ def here(demo, away, monkeypatch):
         (away / name).mkdir(parents=True)
         for picture in pictures:
             shutil.copy(picture, away / name)
-    for name in ("empty", "folder"):
-        (away / name).mkdir()
+    for name in ("empty", "folder", "bag/data"):
+        (away / name).mkdir(parents=True)
     for name, text in FILES.items():
         (away / name).write_text(text, encoding="utf-8")
     return away, pictures[0].stem

@@ -24,6 +24,7 @@ ORDER = (
         "pixels",
         "pictures",
         "prints",
+        "xmp",
         "finding",
         "checks",
         "check",
