@@ -29,6 +29,7 @@ ORDER = (
         "result",
         "report",
         "archive",
+        "season",
         "demo",
         "jobs",
         "pipeline",
