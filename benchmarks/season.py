@@ -1,8 +1,8 @@
 """Seasons of synthetic archives: `python -m benchmarks.season FOLDER [ARCHIVES [FRAMES]]` makes and measures.
 
 Each archive has every column of the frame table, findings, a kit of the time, and a manifest of digests; one
-in fifty holds twenty frames of the archive before it. The season runs in a process of its own on two cores;
-what it says is held against pandas on some of the archives.
+in fifty holds twenty frames of the archive before it. The command runs in a process of its own on two cores;
+`by_pandas` says the same of some archives in another way, and a test holds the two together.
 """
 
 from __future__ import annotations
@@ -12,8 +12,10 @@ import os
 import resource
 import subprocess
 import sys
+import tempfile
 import time
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Iterable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -85,7 +87,7 @@ def _table(random: np.random.Generator, number: int, frames: int) -> pd.DataFram
     on = mount > 0
     verdict = np.array(["clear", "at risk", "cut"])[_of_setups(random, frames, 3, (0.9, 0.06, 0.04))]
     measured = on & (random.random(frames) < 0.3) & (worn < 3)
-    stops = np.array([3.0, 6.0, 10.0, 0, 0, 0])[worn] + 0.02 * number * DAYS_APART / 365 * (worn == 1)
+    stops = np.array([3.0, 6.0, 10.0, 0, 0, 0])[worn] + 0.5 * number * DAYS_APART / 365 * (worn == 1)
     filters = [[WORN[w]] if o else [] for w, o in zip(worn, on, strict=True)]
     strength = np.where(measured, np.array(WORN, dtype=object)[worn], None)
     return pd.DataFrame(
@@ -167,16 +169,95 @@ def _kit(edition: int) -> str:
     return f"# edition {edition}\n{parts}" + "# what the photographer wrote beside it\n" * 40
 
 
-def measure(folder: Path) -> dict[str, float]:
-    """One season over the folder, in this process."""
-    began = time.perf_counter()
-    from audit.season.season import season
-
-    found = season([folder], threads=2)
-    took, used = time.perf_counter() - began, resource.getrusage(resource.RUSAGE_SELF)
+def by_pandas(bags: Iterable[Path]) -> dict[str, object]:
+    """What a season says of some archives, by pandas, one archive after the other."""
+    parts, findings, carried = [], [], []
+    for number, bag in enumerate(sorted(bags), 1):
+        knowledge = bag / "data" / "knowledge"
+        table = pd.read_parquet(knowledge / "frames.parquet").assign(archive=number)
+        lines = (bag / "manifest-sha512.txt").read_text().splitlines()
+        digests = {line[130:]: line[:128] for line in lines}
+        table["digest"] = [digests[f"data/pictures/{files[0]}"] for files in table["files"]]
+        parts.append(table)
+        for one in json.loads((knowledge / "findings.json").read_text())["findings"]:
+            findings += [(number, name, one["check"], one["level"]) for name in one["frames"]]
+        kit = tomllib.loads((knowledge / "kit.toml").read_text())
+        carried += [(number, part["id"]) for part in kit["filter"]]
+    every = pd.concat(parts, ignore_index=True)
+    frames = every.drop_duplicates("digest")
+    frames = frames.assign(
+        step=frames["archive"].astype(str) + frames["setup"], year=frames["captured_at"].dt.year
+    )
+    told = pd.DataFrame(findings, columns=["archive", "frame", "check", "level"])
     return {
-        "frames": found.frames,
-        "repeats": found.repeats,
+        "frames": len(frames),
+        "repeats": len(every) - len(frames),
+        "filters": _filters(frames, pd.DataFrame(carried, columns=["archive", "filter"])),
+        "pairs": _pairs(frames),
+        "focals": _focals(frames),
+        "lost": _lost(frames, told),
+        "measured": _measured(frames),
+    }
+
+
+def _filters(frames: pd.DataFrame, carried: pd.DataFrame) -> dict[str, tuple[int, int, int]]:
+    """Of each filter: archives that carried it, those in which it was worn, frames."""
+    worn = frames.explode("filters").dropna(subset="filters")
+    found = {}
+    for name, part in carried.groupby("filter"):
+        on = worn[worn["filters"] == name]
+        found[name] = len(part), on["archive"].nunique(), len(on)
+    return found
+
+
+def _pairs(frames: pd.DataFrame) -> dict[tuple[str, str], tuple[int, int, int, float]]:
+    """Of each mount and lens: frames, cut, undecided, and what the frames are worth."""
+    judged = frames[
+        frames["mount_words"].notna() & frames["corner_verdict"].isin(["clear", "at risk", "cut"])
+    ]
+    found = {}
+    for key, part in judged.groupby(["mount_words", "lens"]):
+        verdicts, sizes = part["corner_verdict"], part.groupby("step").size()
+        worth = len(part) ** 2 / float((sizes**2).sum())
+        found[key] = len(part), int((verdicts == "cut").sum()), int((verdicts == "at risk").sum()), worth
+    return found
+
+
+def _focals(frames: pd.DataFrame) -> dict[str, dict[int, int]]:
+    """Of each rig: frames by focal length."""
+    return {
+        rig: part["focal_length_mm"].round().value_counts().to_dict() for rig, part in frames.groupby("rig")
+    }
+
+
+def _lost(frames: pd.DataFrame, told: pd.DataFrame) -> dict[tuple[int, str], tuple[int, int]]:
+    """Of each year and check: frames lost, frames in doubt."""
+    joined = told.drop_duplicates().merge(frames[["archive", "frame", "year"]])
+    wide = joined.assign(act=joined["level"] == "act", look=joined["level"] == "look")
+    each = wide.groupby(["year", "check", "archive", "frame"])[["act", "look"]].any().reset_index()
+    each["doubt"] = each["look"] & ~each["act"]
+    sums = each.groupby(["year", "check"])[["act", "doubt"]].sum()
+    return {key: (int(row["act"]), int(row["doubt"])) for key, row in sums.iterrows()}
+
+
+def _measured(frames: pd.DataFrame) -> dict[str, list[float]]:
+    """Of each filter: its strengths, an archive each."""
+    known = frames.dropna(subset="filter_stops")
+    return {
+        name: sorted(part.groupby("archive")["filter_stops"].first())
+        for name, part in known.groupby("strength_filter")
+    }
+
+
+def measure(folder: Path) -> dict[str, float]:
+    """The command itself, over the folder, in a process of its own on two cores."""
+    cores = set(sorted(os.sched_getaffinity(0))[:2])
+    with tempfile.TemporaryDirectory() as place:
+        command = [sys.executable, "-m", "audit", "season", str(folder), "--quiet", "--out", f"{place}/page"]
+        began = time.perf_counter()
+        subprocess.run(command, check=True, preexec_fn=lambda: os.sched_setaffinity(0, cores))
+        took, used = time.perf_counter() - began, resource.getrusage(resource.RUSAGE_CHILDREN)
+    return {
         "wall_s": round(took, 2),
         "processor_s": round(used.ru_utime + used.ru_stime, 2),
         "memory_mib": round(used.ru_maxrss / 1024),
@@ -184,20 +265,11 @@ def measure(folder: Path) -> dict[str, float]:
 
 
 def main() -> None:
-    """Makes what is not there yet, then measures in a process of its own."""
-    if sys.argv[1] == "--measure":
-        print(json.dumps(measure(Path(sys.argv[2]))))
-        return
+    """Makes what is not there yet, then measures."""
     folder, (archives, frames) = Path(sys.argv[1]), [*map(int, sys.argv[2:4]), 1000, 1000][:2]
     if not folder.exists():
         make(folder, archives, frames)
-    command = [sys.executable, "-m", "benchmarks.season", "--measure", str(folder)]
-    cores = {"taskset": ["taskset", "-c", "0,1"]} if (os.cpu_count() or 1) > 2 else {}
-    print(
-        subprocess.run(
-            [*cores.get("taskset", []), *command], check=True, capture_output=True, text=True
-        ).stdout
-    )
+    print(json.dumps(measure(folder) | {"load": os.getloadavg()[0]}))
 
 
 if __name__ == "__main__":

@@ -94,9 +94,8 @@ def _ask(book: Book, sql: str, rows: int, *, as_csv: bool, as_json: bool) -> Non
 
 def _tell(found: Season, target: Path, language: Language, *, as_json: bool, quiet: bool) -> None:
     """Writes the page, and says what is on it."""
-    from audit.report.terminal import room
     from audit.season.page import data_text, write_page
-    from audit.season.terminal import lines
+    from audit.season.terminal import lines, room
 
     placed = write_page(found, target, language)
     tell_left(placed.left)

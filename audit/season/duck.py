@@ -41,8 +41,14 @@ def opened(threads: int | None = None) -> DuckDBPyConnection:
     found: DuckDBPyConnection = require().connect(":memory:")
     for line in _ALWAYS:
         found.execute(line)
-    found.execute(f"SET threads = {threads or min(os.cpu_count() or 1, 8)}")
+    found.execute(f"SET threads = {threads or min(_cores(), 8)}")
     return found
+
+
+def _cores() -> int:
+    """Cores that this process may use."""
+    allowed = getattr(os, "sched_getaffinity", None)
+    return len(allowed(0)) if allowed else os.cpu_count() or 1
 
 
 def lock(database: DuckDBPyConnection) -> None:

@@ -14,7 +14,7 @@ Ids = tuple[str, ...]
 
 
 def read_kits(archives: Iterable[Archive]) -> tuple[dict[int, Ids], list[Problem]]:
-    """Ids by the archive's number, where a kit can be read. Many archives have the same, which is read once."""
+    """Ids by the archive's number, where a kit can be read; many archives have the same, read once."""
     known: dict[bytes, Ids | None] = {}
     found, problems = {}, []
     for archive in archives:

@@ -10,9 +10,18 @@ from audit.season.find import Problem
 from audit.season.season import Season
 from audit.season.told import Table, summary, tables
 
+NARROWEST, WIDEST = 80, 120
+"""Characters of a line at least, where a terminal does not say more, and at most."""
 ROWS = 12
 """Rows of a table that a terminal shows; the page has them all."""
 GAP = 2
+
+
+def room() -> int:
+    """Characters that a line may take; audit.report.terminal says the same and loads pandas for more."""
+    from rich.console import Console
+
+    return min(max(Console().width, NARROWEST), WIDEST)
 
 
 def lines(found: Season, width: int) -> Iterator[str]:
