@@ -14,6 +14,9 @@ from audit.season.lost import ANY, CAUSES, Lost
 from audit.season.season import Season
 from audit.season.worn import FilterUse, RigUse
 
+OPEN = 20
+"""Rows of a table that stand open on the page."""
+
 
 @dataclass(frozen=True)
 class Cell:
@@ -33,6 +36,16 @@ class Table:
     columns: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     empty: str
+
+    @property
+    def first(self) -> tuple[tuple[Cell, ...], ...]:
+        """The rows that stand open on the page."""
+        return self.rows[:OPEN]
+
+    @property
+    def rest(self) -> tuple[tuple[Cell, ...], ...]:
+        """Those that a reader has to unfold."""
+        return self.rows[OPEN:]
 
 
 def tables(found: Season) -> tuple[Table, ...]:
@@ -86,8 +99,9 @@ def _gaps(found: Season) -> Iterable[str]:
 
 
 def percent(part: float) -> str:
-    """A fraction as a percentage without its sign: 0.4, 6, 31."""
-    return number(100 * part, 1 if 0 < part < 0.0995 else 0)
+    """A fraction as a percentage without its sign: 0.02, 6.1, 31."""
+    digits = 0 if part >= 0.0995 else 1 if part >= 0.0095 else 2
+    return number(100 * part, digits)
 
 
 def share_words(found: Share) -> str:
@@ -120,7 +134,6 @@ def _filters(found: Season) -> Table:
             [
                 marked("Declared: what the archives' kits name, and what was declared as worn."),
                 plural(found.kits, "{n} archive has a kit.", "{n} archives have a kit."),
-                marked("The range is that of a next trip."),
             ],
             " ",
         ),
@@ -226,17 +239,15 @@ def _rigs(found: tuple[RigUse, ...]) -> Table:
             "As written in EXIF, to the whole mm. For the range, frames of one tripod position are one "
             "choice."
         ),
-        (marked("Rig"), marked("Frames"), marked("Most used")),
-        tuple(
-            (
-                Cell(one.words),
-                Cell(_whole(one.frames)),
-                Cell(joined([_focal(f.focal_mm, f.share) for f in one.focals], "; ")),
-            )
-            for one in found
-        ),
+        (marked("Rig"), marked("Most used"), marked("Frames")),
+        tuple(_rig(one) for one in found),
         marked("No frame with a known rig has a focal length."),
     )
+
+
+def _rig(one: RigUse) -> tuple[Cell, ...]:
+    focals = joined([_focal(each.focal_mm, each.share) for each in one.focals], "; ")
+    return Cell(one.words), Cell(focals), Cell(_whole(one.frames))
 
 
 def _focal(focal_mm: int, found: Share) -> str:
@@ -245,20 +256,30 @@ def _focal(focal_mm: int, found: Share) -> str:
 
 
 def _lost(found: tuple[Lost, ...]) -> Table:
+    met = {one.cause for one in found if one.lost.count or one.doubtful}
+    causes = [cause for cause in CAUSES if cause in met]
+    years = list(dict.fromkeys(one.year for one in found))
+    by_place = {(one.year, one.cause): one for one in found}
     return Table(
         "lost",
         marked("Frames lost, by cause and year"),
         marked(
-            "Frames of which a check says that the picture is spoilt, and beside them those it is in doubt "
-            "about. Where they were taken plays no part. A frame lost by two causes stands at both."
+            "Frames of which a check says that the picture is spoilt, and those it is in doubt about. Where "
+            "they were taken plays no part. A frame lost by two causes stands at both."
         ),
-        (marked("Year"), marked("Cause"), marked("Lost"), marked("In doubt"), marked("How sure")),
-        tuple(_lost_row(one) for one in found if one.lost.count or one.doubtful or one.cause == ANY),
+        (marked("Year"), marked("Any of them"), *(joined([*CAUSES[cause]], ": ") for cause in causes)),
+        tuple(
+            (Cell(_year(year)), *(Cell(_lost_words(by_place[year, cause])) for cause in (ANY, *causes)))
+            for year in years
+        ),
         marked("No frame."),
     )
 
 
-def _lost_row(one: Lost) -> tuple[Cell, ...]:
-    words, sure = CAUSES.get(one.cause, (marked("any of these"), marked("as each cause")))
-    year = marked("all years") if one.year == 0 else marked("no time") if one.year is None else str(one.year)
-    return Cell(year), Cell(words), Cell(share_words(one.lost)), Cell(_whole(one.doubtful)), Cell(sure)
+def _year(year: int | None) -> str:
+    return marked("all years") if year == 0 else marked("no time") if year is None else str(year)
+
+
+def _lost_words(one: Lost) -> str:
+    doubt = plural(one.doubtful, "{n} in doubt", "{n} in doubt") if one.doubtful else ""
+    return joined([share_words(one.lost), doubt], "; ")
