@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 from audit.message.figures import number, plus_minus
-from audit.message.text import joined, marked, plural, say
+from audit.message.text import day, joined, marked, plural, say
 from audit.season.cut import Pair
 from audit.season.drift import LEAST, Drift
 from audit.season.interval import Share
@@ -60,7 +61,7 @@ def summary(found: Season) -> tuple[str, ...]:
         plural(found.frames, "{n} frame.", "{n} frames."),
     ]
     if found.first:
-        lines.append(say("From {first} to {last}.", first=found.first, last=found.last))
+        lines.append(say("From {first} to {last}.", first=_day(found.first), last=_day(found.last)))
     if found.repeats:
         lines.append(
             plural(
@@ -214,13 +215,17 @@ def _drift(one: Drift) -> tuple[Cell, ...]:
 
 
 def _when(days: list[str]) -> str:
-    known = sorted(day for day in days if day)
+    known = sorted(one for one in days if one)
     times = plural(len(days), "on {n} trip", "on {n} trips")
     if not known:
         return times
     if known[0] == known[-1]:
-        return say("{times}, {day}", times=times, day=known[0])
-    return say("{times}, {first} to {last}", times=times, first=known[0], last=known[-1])
+        return say("{times}, {day}", times=times, day=_day(known[0]))
+    return say("{times}, {first} to {last}", times=times, first=_day(known[0]), last=_day(known[-1]))
+
+
+def _day(iso: str) -> str:
+    return day(date.fromisoformat(iso))
 
 
 def _why_no_drift(one: Drift) -> str:
