@@ -31,6 +31,7 @@ ORDER = (
         "result",
         "report",
         "archive",
+        "season",
         "demo",
         "jobs",
         "pipeline",

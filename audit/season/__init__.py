@@ -1,0 +1,1 @@
+"""Many archives as one: what was carried and worn, what cut, what drifts, what was lost."""
