@@ -64,7 +64,9 @@ DEFAULT_OUT = Path("cornerstop-report")
     "none with --pixels off.",
 )
 @click.option(
-    "--single", is_flag=True, help="Write the report as one page in one file, for fewer than 300 frames."
+    "--single",
+    is_flag=True,
+    help="Write the report as one plain file of at most 3 MB, to pass on: no script, so no choosing in it.",
 )
 @click.option(
     "--pdf", "as_pdf", is_flag=True, help="Write report.pdf too, to print from; needs cornerstop[pdf]."

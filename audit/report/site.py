@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import pandas as pd
 from jinja2 import Environment
 
 from audit.disk.building import Building
@@ -114,7 +115,7 @@ def write_pages(
     made = gallery(result, run, wish, showing)
     opens = made.opens(result, ways(result.dump, run.path))
     shown = page(result, serials=serials, place=PictureFiles(run).keep, before=before, opens=opens)
-    views = _in_order(result, shown)
+    views = in_order(result, shown)
     facets = Facets(result)
     site = _site(result, shown, views, facets)
     places = _places(shown, site)
@@ -134,7 +135,7 @@ def _rendered(env: Environment, sheet: SitePage, values: Mapping[str, Any]) -> s
     return env.get_template(sheet.template).render(**values, **sheet.values, sheet=sheet)
 
 
-def _in_order(result: Result, shown: Page) -> list[FrameView]:
+def in_order(result: Result, shown: Page) -> list[FrameView]:
     """The frames in the table's order; a folder's frames need not lie side by side in it."""
     by_anchor = {frame.anchor: frame for folder in shown.folders for frame in folder.frames}
     return [by_anchor[f"frame-{n}"] for n in range(1, len(result.frames) + 1)]
@@ -143,27 +144,34 @@ def _in_order(result: Result, shown: Page) -> list[FrameView]:
 def _site(result: Result, shown: Page, views: list[FrameView], facets: Facets) -> Site:
     frames, days = result.frames, day_pages(result, views, serials=shown.serials)
     fresh = shown.since.fresh if shown.since is not None else frozenset()
-    links = frame_links(frames)
-    timed = day_lights(frames, [view.level for view in views], links)
     again = revisits(result, views)
-    timeless = int(frames["captured_at"].isna().sum())
     return Site(
         contents=_contents(days, bool(again)),
         act=causes(shown.groups["act"], frames, views, fresh),
         look=causes(shown.groups["look"], frames, views, fresh),
-        strips=strips(timed, {name: link.anchor for name, link in links.items()}),
-        has_sky=bool(frames["sky_ev100"].notna().any()),
-        timeless=plural(
-            timeless, "{n} frame without a time is not on it.", "{n} frames without a time are not on it."
-        )
-        if timeless
-        else "",
+        **trip_strips(frames, [view.level for view in views]),
         days=days,
         again=again,
         prints=print_pages(shown.desk.items, PRINT),
         ledger=ledger(frames, views, facets),
         use=kit_use(result),
     )
+
+
+def trip_strips(frames: pd.DataFrame, levels: Sequence[str]) -> dict[str, Any]:
+    """The trip in time as the template of the strips wants it: `levels` are the worst of each frame."""
+    links = frame_links(frames)
+    timed = day_lights(frames, levels, links)
+    timeless = int(frames["captured_at"].isna().sum())
+    return {
+        "strips": strips(timed, {name: link.anchor for name, link in links.items()}),
+        "has_sky": bool(frames["sky_ev100"].notna().any()),
+        "timeless": plural(
+            timeless, "{n} frame without a time is not on it.", "{n} frames without a time are not on it."
+        )
+        if timeless
+        else "",
+    }
 
 
 def _contents(days: Sequence[DayPage], again: bool) -> tuple[tuple[str, str], ...]:

@@ -59,14 +59,19 @@ def printable(text: str) -> str:
     return "".join(_escape(c) if unicodedata.category(c) in HIDDEN else c for c in text)
 
 
-def environment(places: Mapping[str, str] | None = None, language: Language = ENGLISH) -> Environment:
+def environment(
+    places: Mapping[str, str] | None = None,
+    language: Language = ENGLISH,
+    elsewhere: Mapping[str, str] | None = None,
+) -> Environment:
     """Environment that escapes everything, stops at an undefined name and shows hidden characters.
 
-    `places` says on which page each anchor lies; without it all lie on the page itself. A text that is words
+    `places` says on which page each anchor lies; without it all lie on the page itself. `elsewhere` gives for
+    an anchor that is nowhere the one to lead to in its place. A text that is words
     goes through the filter `t`, which tells it in the language; one in a trans block that comes from a file
     through `name`.
     """
-    of = places or {}
+    of, instead = places or {}, elsewhere or {}
     made = Environment(
         loader=FileSystemLoader(templates_folder()),
         autoescape=True,
@@ -78,7 +83,7 @@ def environment(places: Mapping[str, str] | None = None, language: Language = EN
     )
     made.policies["ext.i18n.trimmed"] = True
     _speak(made, language)
-    made.filters["href"] = lambda anchor: f"{of.get(anchor, '')}#{anchor}"
+    made.filters["href"] = lambda anchor: f"{of.get(anchor, '')}#{instead.get(anchor, anchor)}"
     return made
 
 

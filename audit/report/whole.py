@@ -8,7 +8,6 @@ from pathlib import Path
 
 from audit.disk.building import Building
 from audit.disk.runs import TOP_PAGE, Doors, PlacedRun, add_run
-from audit.errors import AuditError
 from audit.report.data import csv_text, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
 from audit.report.orders import orders_text
@@ -16,29 +15,18 @@ from audit.report.pdf import PDF, pdf_bytes
 from audit.report.picture_plan import Wish
 from audit.report.pictures import Progress
 from audit.report.since import read_before
-from audit.report.site import FRONT, SitePage, write_pages
+from audit.report.single import single_page
+from audit.report.site import FRONT, write_pages
 from audit.report.templating import environment
 from audit.report.view import Page, page
 from audit.result import Result
 
 __all__ = ["render", "write"]
 
-MANY_FRAMES = 300
-"""From this many on a page in one file is too long to use."""
-
 
 def render(result: Result, *, serials: bool = False, language: Language = ENGLISH) -> str:
     """All of it as one page's text; it needs no other file and no network."""
-    return _single(page(result, serials=serials), language)
-
-
-def _single(shown: Page, language: Language) -> str:
-    sheet = SitePage(TOP_PAGE, shown.title, "report.html", TOP_PAGE, shown.drawings, shown.plates)
-    return (
-        environment(language=language)
-        .get_template("report.html")
-        .render(page=shown, sheet=sheet, marks={}, frame_level=4, detailed=False)
-    )
+    return single_page(result, page(result, serials=serials), language)
 
 
 def write(
@@ -54,18 +42,13 @@ def write(
 ) -> PlacedRun:
     """Writes a run into the folder of reports `out`: pages and data files (frames, findings, orders).
 
-    `single` makes it one page, for fewer than MANY_FRAMES frames; `pdf` adds report.pdf, which needs
+    `single` makes it one plain file of at most 3 MB; `pdf` adds report.pdf, which needs
     WeasyPrint. All of it appears whole or not at all, and `out/newest` and `out/report.html` then lead to it.
     A folder that is not ours is an AuditError. Serial numbers are left out unless `serials`. `language` is
     that of the pages; the data files know only English. `pictures` says whose pictures open larger ("found",
     "all", "none"; in one page none do): those of what was found, unless pixels are off. `showing` gets
     (pictures read for that, in all).
     """
-    if single and len(result.frames) >= MANY_FRAMES:
-        raise AuditError(
-            f"--single: {len(result.frames)} frames are too many for one page (fewer than {MANY_FRAMES}); "
-            "leave it out"
-        )
     made: list[Page] = []
     before = read_before(out)
 
@@ -73,7 +56,7 @@ def write(
         places = None
         if single:
             shown = page(result, serials=serials, before=before)
-            run.write(TOP_PAGE, _single(shown, language))
+            run.write(TOP_PAGE, single_page(result, shown, language))
         else:
             ask = partial(write_pages, wish=_wish(pictures, result), showing=showing)
             shown, places = ask(result, run, serials=serials, language=language, before=before)

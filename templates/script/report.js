@@ -9,7 +9,7 @@
   const table = one("table[data-sort]"), keys = one("input[name=keys]");
   const numbers = row => row.dataset.frame.split(" ").filter(Boolean);
   const rows = every("[data-is]").map(row => ({
-    row, is: row.dataset.is.split(" "), frames: numbers(row), tile: row.id && one(`[data-of="${row.id}"]`),
+    row, is: row.dataset.is.split(" "), frames: numbers(row), there: 0, tile: row.id && one(`[data-of="${row.id}"]`),
   }));
   const SHOWN = "[data-is]:not([data-away])";
 
@@ -50,8 +50,6 @@
     return picked;
   }
 
-  const turn = (element, name, on) => { if (element.hasAttribute(name) !== on) element.toggleAttribute(name, on); };
-
   function show() {
     const asked = read(), picked = spread(asked.get("picked"));
     if (form) {
@@ -71,27 +69,34 @@
   }
 
   /* What is searched for words: what a row shows, not what unfolds. */
-  const words = each => each.words ??= [...each.row.children].filter(e => e.localName !== "details" && e.className !== "more")
-    .map(e => e.textContent).join(" ").toLowerCase();
+  const words = each => each.words ??= (each.row.querySelector("details") ? [...each.row.children] : [each.row])
+    .filter(e => e.localName !== "details" && e.className !== "more").map(e => e.textContent).join(" ").toLowerCase();
+
+  let narrowed = null;
 
   function narrow(asked, picked) {
     const marks = every("select[data-facet]", form).filter(s => s.value).map(s => `${s.name}.${s.value}`);
     const looked = (asked.get("text") || "").toLowerCase().split(/\s+/).filter(Boolean);
-    const only = asked.get("only") && picked.size;
+    const only = asked.get("only") && picked.size ? picked : null, wish = [...marks, "", ...looked, "", ...only || []].join();
+    if (wish === narrowed) return;
+    narrowed = wish;
     let shown = 0;
     for (const each of rows) {
       const fits = marks.every(mark => each.is.includes(mark)) && looked.every(word => words(each).includes(word))
         && (!only || each.frames.some(n => picked.has(n)));
-      turn(each.row, "data-away", !fits);
-      if (each.tile) turn(each.tile, "data-away", !fits);
-      if (each.row.classList.contains("shown-below")) turn(each.row.nextElementSibling, "data-away", !fits);
       shown += fits;
+      if (fits === !each.away) continue;
+      each.away = !fits;
+      each.row.toggleAttribute("data-away", !fits);
+      if (each.tile) each.tile.toggleAttribute("data-away", !fits);
+      if (each.row.classList.contains("shown-below")) each.row.nextElementSibling.toggleAttribute("data-away", !fits);
     }
     for (const group of every("article.finding, section.level, section.setup")) {
-      turn(group, "data-away", Boolean(group.querySelector("[data-is]")) && !group.querySelector(SHOWN));
+      group.toggleAttribute("data-away", Boolean(group.querySelector("[data-is]")) && !group.querySelector(SHOWN));
     }
     for (const link of every("nav.folders a[href^='#']")) {
-      turn(link.parentElement, "data-away", Boolean(document.getElementById(link.hash.slice(1))?.closest("[data-away]")));
+      const to = document.getElementById(link.hash.slice(1));
+      link.parentElement.toggleAttribute("data-away", Boolean(to?.closest("[data-away]")));
     }
     const told = one("[data-shown]");
     told.textContent = told.dataset.shown.replace("{n}", shown).replace("{m}", rows.length);
@@ -101,6 +106,7 @@
 
   /* Sorting. Empty cells come last whichever way; equal ones keep their order in time. */
   const lines = table ? [...table.tBodies[0].rows] : [];
+  const columns = [];
   const heads = table ? [...table.tHead.rows[0].cells] : [];
   const collator = new Intl.Collator(document.documentElement.lang, { numeric: true });
 
@@ -113,12 +119,11 @@
   function inOrder(column, down) {
     const number = "number" in heads[column].dataset;
     const order = number ? (a, b) => a - b : collator.compare;
-    const told = lines.map(row => {
+    const told = columns[column] ??= lines.map(row => {
       const text = held(row.children[column]);
       return [text === "", number ? amount(text) : text, row];
     });
-    told.sort(([noA, a], [noB, b]) => noA - noB || (down ? order(b, a) : order(a, b)));
-    return told.map(([, , row]) => row);
+    return told.toSorted(([noA, a], [noB, b]) => noA - noB || (down ? order(b, a) : order(a, b))).map(([, , row]) => row);
   }
 
   let sorted = "";
@@ -165,7 +170,8 @@
   let last = null;
 
   function upTo(row, further) {
-    const there = every(SHOWN), ends = [further && last || row, row].map(each => there.indexOf(each)).sort((a, b) => a - b);
+    if (!further || !last) return [last = row];
+    const there = every(SHOWN), ends = [last, row].map(each => there.indexOf(each)).sort((a, b) => a - b);
     last = row;
     return ends[0] < 0 ? [row] : there.slice(ends[0], ends[1] + 1);
   }
@@ -178,13 +184,17 @@
 
   function mark(asked, picked) {
     const seen = new Set();
-    for (const { row, box, frames } of rows) {
-      const there = frames.filter(n => picked.has(n) && seen.add(n)).length;
-      if (box) [box.checked, box.indeterminate] = [there > 0 && there === frames.length, there > 0 && there < frames.length];
-      turn(row, "data-taken", there > 0);
+    for (const each of rows) {
+      let there = 0;
+      for (const n of each.frames) if (picked.has(n) && seen.add(n)) there += 1;
+      if (there === each.there) continue;
+      each.there = there;
+      each.box.checked = there === each.frames.length;
+      each.box.indeterminate = there > 0 && there < each.frames.length;
+      each.row.toggleAttribute("data-taken", there > 0);
     }
     bar.hidden = !picked.size;
-    turn(document.documentElement, "data-bar", !bar.hidden);
+    document.documentElement.toggleAttribute("data-bar", !bar.hidden);
     bar.elements.only.checked = Boolean(asked.get("only"));
     say(seen.size < picked.size ? "elsewhere" : "count", picked.size, seen.size);
   }

@@ -11,6 +11,7 @@ import axe_playwright_python
 import pytest
 
 from audit import report
+from audit.report.language import Language
 
 KINDS = ["index", "findings", "frames", "2026-05-02", "print", "kit", "method", "passed-over"]
 
@@ -418,16 +419,58 @@ def test_prints_without_controls_and_all_frames_in_it(browser: Any, out: Path) -
             assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
 
 
+AXE_FOUND = "axe.run(document, {resultTypes: ['violations']})"
+
+
+def told_by_axe(page: Any) -> list[tuple[str, list[str]]]:
+    """What axe finds on a page, by rule."""
+    found = page.evaluate(AXE_FOUND)["violations"]
+    return [(v["id"], [n["html"][:160] for n in v["nodes"][:3]]) for v in found]
+
+
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize(("width", "scheme"), [(1400, "light"), (1400, "dark"), (360, "light")])
-def test_axe_finds_nothing(browser: Any, out: Path, kind: str, width: int, scheme: str) -> None:
+@pytest.mark.parametrize(
+    ("lang", "width", "scheme"),
+    [("en", 1400, "light"), ("en", 1400, "dark"), ("en", 360, "light"), ("de", 360, "dark")],
+)
+def test_axe_finds_nothing(
+    browser: Any, in_both: dict[str, Path], kind: str, lang: str, width: int, scheme: str
+) -> None:
+    """Once as it opens, and where there are rows once with some picked and the dialog open."""
     source = next(Path(axe_playwright_python.__file__).parent.rglob("axe.min.js")).read_text(encoding="utf-8")
     context = browser.new_context(
         viewport={"width": width, "height": 800}, color_scheme=scheme, bypass_csp=True
     )
     page = context.new_page()
-    page.goto((out / "run-0001" / f"{kind}.html").as_uri())
+    page.goto((in_both[lang] / "run-0001" / f"{kind}.html").as_uri())
     page.evaluate(source)
-    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+    assert told_by_axe(page) == []
+    if page.locator(".box").count():
+        page.locator(".box").first.check()
+        assert told_by_axe(page) == []
+        page.keyboard.press("?")
+        page.wait_for_selector("dialog:modal")
+        assert told_by_axe(page) == []
     context.close()
-    assert [(v["id"], [n["html"][:160] for n in v["nodes"][:3]]) for v in found] == []
+
+
+@pytest.fixture(scope="module")
+def in_both(
+    out: Path, tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest
+) -> dict[str, Path]:
+    """The report in both languages."""
+    trip, language = request.getfixturevalue("module_trip"), Language("de")
+    german = report.write(trip, tmp_path_factory.mktemp("german") / "out", language=language).out
+    return {"en": out, "de": german}
+
+
+@pytest.mark.parametrize("kind", ["findings", "frames", "2026-05-02"])
+def test_what_is_picked_and_found_is_told_apart_in_forced_colours(browser: Any, out: Path, kind: str) -> None:
+    with opened(browser, out / "run-0001" / f"{kind}.html", forced_colors="active") as page:
+        page.locator(".box").first.check()
+        style = "e => [getComputedStyle(e).outlineStyle, getComputedStyle(e).outlineWidth]"
+        assert page.locator("[data-taken]").first.evaluate(style) == ["dashed", "2px"]
+        fill = "e => getComputedStyle(e).backgroundColor + getComputedStyle(e).backgroundImage"
+        signs = {level: page.locator(f".mark.{level} .sign") for level in ("act", "look", "note")}
+        fills = [sign.first.evaluate(fill) for sign in signs.values() if sign.count()]
+        assert len(fills) == len(set(fills)) >= 2

@@ -9,7 +9,7 @@ import pytest
 
 from audit.finding import Finding
 from audit.report.revisit import Revisit, revisits
-from audit.report.site import _in_order
+from audit.report.site import in_order
 from audit.report.view import page
 from audit.result import Result
 
@@ -24,7 +24,7 @@ def listed(make: Make, frames: list[dict[str, Any]], off: tuple[str, ...] = ()) 
     made = make(frames)
     finding = Finding("exposure-off", "act", off, "", "", "measured", "")
     result = Result(**{**vars(made), "findings": (finding,) if off else ()})
-    return revisits(result, _in_order(result, page(result)))
+    return revisits(result, in_order(result, page(result)))
 
 
 def test_a_cut_corner_that_no_crop_saves(make_trip: Make, make_frame: Frame) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from audit.report.days import day_pages
 from audit.report.setups import SetupView
-from audit.report.site import _in_order
+from audit.report.site import in_order
 from audit.report.values import FRAMES_A_TABLE, values
 from audit.report.view import page
 from audit.result import Result
@@ -14,7 +14,7 @@ from audit.result import Result
 
 def setups(result: Result) -> list[SetupView]:
     shown = page(result)
-    return [s for day in day_pages(result, _in_order(result, shown)) for s in day.setups]
+    return [s for day in day_pages(result, in_order(result, shown)) for s in day.setups]
 
 
 def test_each_frame_stands_once_and_each_fact_is_shared_or_a_column(module_trip: Result) -> None:
