@@ -1,4 +1,4 @@
-"""What stands on paper: the lines of causes, the findings in full up to a limit, and where the rest is."""
+"""What stands on paper: causes, findings in full up to a limit, contact sheet, prints and frames."""
 
 from __future__ import annotations
 
@@ -16,10 +16,13 @@ from audit.report.view import Page
 from audit.report.view_evidence import CORNERS, EvidenceView
 from audit.report.view_findings import FindingRow, Group
 from audit.report.view_frames import FrameView, frame_links
+from audit.report.view_print import PrintItem
 from audit.result import Result
 
 MOST_LINES = 60
 """Lines of a table and findings of a level: thousands would take a minute to set."""
+MOST_IN_LINE = 300
+"""Frames on the contact sheet and in the list, for the same reason."""
 MOST_STRIPS = 14
 """Days drawn in the time strip."""
 MOST_FRAMES = 12
@@ -75,12 +78,19 @@ class PaperLevel:
 
 @dataclass(frozen=True)
 class Paper:
-    """What the PDF shows beside the records of the trip; `rest` holds (file, what it holds)."""
+    """What the PDF shows beside the records of the trip; `rest` holds (file, what it holds).
+
+    `frames` are in the order of time, each as a picture of the contact sheet and as a line.
+    """
 
     levels: tuple[PaperLevel, ...]
     strips: tuple[StripView, ...]
     days_left_out: int
     has_sky: bool
+    frames: tuple[FrameView, ...]
+    frames_left_out: int
+    prints: tuple[PrintItem, ...]
+    prints_left_out: int
     rest: tuple[tuple[str, str], ...]
 
 
@@ -98,11 +108,17 @@ def paper(result: Result, shown: Page, places: Mapping[str, str] | None = None) 
     act = _level("act", marked("What to act on"), marked("Nothing to act on."), result, shown, writer)
     look = _level("look", marked("What to look at"), marked("Nothing doubtful."), result, shown, writer)
     drawn = strips(timed, {name: link.anchor for name, link in links.items()})
+    times = frames["captured_at"].reset_index(drop=True)
+    by_time = times.sort_values(kind="stable", na_position="last").index
     return Paper(
         levels=(act, look),
         strips=drawn[:MOST_STRIPS],
         days_left_out=max(len(drawn) - MOST_STRIPS, 0),
         has_sky=bool(frames["sky_ev100"].notna().any()),
+        frames=tuple(views[n] for n in by_time[:MOST_IN_LINE]),
+        frames_left_out=max(len(by_time) - MOST_IN_LINE, 0),
+        prints=shown.desk.items[:MOST_LINES],
+        prints_left_out=max(len(shown.desk.items) - MOST_LINES, 0),
         rest=_rest(single=places is None),
     )
 

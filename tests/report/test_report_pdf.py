@@ -104,6 +104,28 @@ def test_links_lead_to_places_that_are_there(reader: Any, out: Path) -> None:
 
 
 @drawn
+def test_contact_sheet_prints_and_frames_are_in_it(module_trip: Any, words: str) -> None:
+    for part in ("Contact sheet", "Print desk", "All frames"):
+        assert words.count(part) >= 2, part  # in the contents, and above the part itself
+    for link in page(module_trip).desk.items:
+        assert link.link.text in words
+
+
+@drawn
+def test_no_page_but_the_last_is_half_blank(reader: Any) -> None:
+    for n, sheet in enumerate(reader.pages[:-1], start=1):
+        heights: list[float] = []
+        sheet.extract_text(
+            visitor_text=lambda text, cm, tm, font, size, seen=heights: (
+                seen.append(cm[3] * tm[5] + cm[5]) if text.strip() else None
+            )
+        )
+        high = float(sheet.mediabox.height)
+        body = [y if y >= 0 else y + high for y in heights]
+        assert min(y for y in body if y > 0.08 * high) < 0.5 * high, n
+
+
+@drawn
 def test_pictures_are_in_it(reader: Any) -> None:
     assert any(len(sheet.images) for sheet in reader.pages)
 
