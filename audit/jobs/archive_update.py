@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 from audit.archive.contents import Contents, contents_of
@@ -22,34 +21,29 @@ from audit.archive.knowledge import (
     declarations_below,
     left_rows,
     report_files,
-    tables,
-    twin_rows,
 )
-from audit.archive.manifest_text import manifest_text
 from audit.archive.names import safe_name, safe_names
 from audit.archive.opened import OpenedBag, open_bag
-from audit.archive.package import FILES, KNOWLEDGE, LEFT, PICTURES, TWINS
+from audit.archive.package import KNOWLEDGE, PICTURES
 from audit.archive.sidecars import sidecars_again
 from audit.archive.source import SourceFile, files_of
-from audit.archive.tags import TAGS, Told, seal_text, tag_files
 from audit.declare import find_kit, load
 from audit.declare.read import kit_shown
 from audit.disk.apart import lies_in
 from audit.disk.dumps import one_trip
-from audit.disk.interrupt import interrupted
 from audit.disk.log_line import add_line
 from audit.disk.read_back import how_checked
-from audit.disk.replacing import end_replacing, history_path, is_replacing, replace_in_bag
+from audit.disk.replacing import end_replacing, is_replacing
 from audit.disk.together import Together
 from audit.disk.workplace import Kept, Workplace
 from audit.errors import AuditError
+from audit.jobs.archive_commit import OF_FILES, Change, commit
 from audit.jobs.archive_copy import How, Progress, copy, refuse_full
 from audit.jobs.audit import audit
 from audit.message.shown import shown_name
 from audit.pixels.sources import Mode
 
 CARDS, KNOWN = "cards", "known"
-OF_FILES = (LEFT, TWINS, FILES)
 
 
 @dataclass(frozen=True)
@@ -164,6 +158,8 @@ def _take_up(work: _Update) -> str:
 
 def _refuse_changed(work: _Update) -> None:
     found = Judge(work.bag, quick=True).judge()
+    if found.problems:  # a bag that was copied to another disk may have lost its times
+        found = Judge(work.bag, quick=False).judge()
     if found.problems:
         first = min(found.problems, key=lambda one: one.kind == DOUBTFUL)
         raise AuditError(
@@ -196,7 +192,8 @@ def _add_cards(work: _Update, progress: Progress | None) -> None:
         together.shut()
     wanted = {path for _, path in planned}
     new = {path: kept for path, kept in work.place.kept.items() if path in wanted}
-    _commit(work, opened, contents, new, (), CARDS, dumps)
+    change = Change(CARDS, new, left=left_rows(work.left), dumps=dumps)
+    commit(work.place, contents, change, back=work.how.back)
 
 
 def _free(name: str, taken: set[str]) -> str:
@@ -241,60 +238,5 @@ def _know_anew(work: _Update) -> bool:
         name for name in old if name.startswith(f"{KNOWLEDGE}/") and name not in made and name not in OF_FILES
     }
     if new or gone:
-        _commit(work, opened, contents, new, gone, KNOWN, opened.dumps)
+        commit(place, contents, Change(KNOWN, new, gone, dumps=opened.dumps), back=work.how.back)
     return bool(new or gone)
-
-
-def _commit(
-    work: _Update,
-    opened: OpenedBag,
-    contents: Contents,
-    new: Mapping[str, Kept],
-    gone: Collection[str],
-    step: str,
-    dumps: Sequence[str],
-) -> None:
-    """The tables of files and the tag files for what the bag becomes; then the moves."""
-    place, also = work.place, contents.algorithms[1:]
-    payload = {p: k for p, k in contents.payload.items() if p not in gone and p not in OF_FILES} | dict(new)
-    left = [*contents.left, *(left_rows(work.left) if step == CARDS else ())]
-    twins = sorted(
-        {row for row in contents.twins if row[2] == "false"} | set(twin_rows(payload, place.twins))
-    )
-    fresh = {name: place.write(name, data, also=also) for name, data in tables(payload, left, twins).items()}
-    payload |= fresh
-    for name in [name for name, kept in fresh.items() if contents.payload.get(name) == kept]:
-        place.drop(name)
-        del fresh[name]
-    today = datetime.now(UTC).strftime("%Y-%m-%d")
-    told = Told(
-        contents.said("External-Identifier"),
-        contents.said("Bagging-Date"),
-        len(left),
-        dumps,
-        (*contents.info.get("updated", ()), today),
-        contents.algorithms,
-    )
-    texts = tag_files(payload, told)
-    tags = {name: place.write(name, data).sha512 for name, data in texts.items()}
-    for name in [name for name, digest in tags.items() if contents.tags.get(name) == digest]:
-        place.drop(name)
-    changed = [name for name, digest in tags.items() if contents.tags.get(name) != digest]
-    history = _history(work.bag, contents, today)
-    digests = {path: kept.sha512 for path, kept in contents.payload.items()} | contents.tags
-    moved = [p for p in (*new, *fresh, *gone, *changed, TAGS) if p in digests]
-    listed = {p: d for p, d in contents.tags.items() if p not in moved} | tags
-    listed |= {history_path(history, name): digests[name] for name in moved}
-    sealed = place.write(TAGS, manifest_text(listed))
-    place.sync(back=work.how.back)
-    interrupted()
-    placed = [*new, *fresh, *changed, TAGS]
-    replace_in_bag(place, step, history, moved, placed, seal_text(place.target.name, sealed.sha512))
-
-
-def _history(bag: Path, contents: Contents, today: str) -> str:
-    number, name = 1, f"history/{today}"
-    while os.path.lexists(bag / name) or any(tag.startswith(f"{name}/") for tag in contents.tags):
-        number += 1
-        name = f"history/{today}-{number}"
-    return name

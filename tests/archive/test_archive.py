@@ -4,12 +4,14 @@ import csv
 import hashlib
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
 import time
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from audit.archive import source
@@ -20,7 +22,7 @@ from audit.jobs import archive_copy as copying
 from audit.jobs.archive import archive
 from audit.jobs.verify import verify
 
-READER = Path(__file__).with_name("plain_reader.py")
+READER = Path(__file__).parents[2] / "docs" / "read_bag.py"
 
 
 def tree(folder):
@@ -79,6 +81,25 @@ def test_a_reader_of_the_standard_library_lists_frames_and_filters(made):
     assert len(lines) == 6
     assert all(line.startswith("day/") and len(line.split("\t")) == 3 for line in lines)
     assert any(line.split("\t")[1] == "worn" and line.split("\t")[2] for line in lines)
+
+
+def test_the_tables_open_in_pandas_duckdb_and_a_spreadsheet(made):
+    """A spreadsheet's import is the plain CSV of RFC 4180; no cell of it is taken for a formula."""
+    known = made / "data/knowledge"
+    whole = pd.read_parquet(known / "frames.parquet")
+    text = pd.read_csv(known / "frames.csv", dtype=str, keep_default_na=False)
+    assert text["frame"].tolist() == whole["frame"].tolist()
+    assert text["rig_words"].tolist() == whole["rig_words"].fillna("").tolist()
+    with (known / "frames.csv").open(encoding="utf-8", newline="") as file:
+        cells = list(csv.reader(file, strict=True))
+    assert {len(row) for row in cells} == {len(text.columns)}
+    numbers = re.compile(r"-?[\d.e+-]+|-?inf")
+    for row in cells:
+        assert not [c for c in row if c[:1] in ("=", "+", "-", "@") and not numbers.fullmatch(c)]
+    duckdb = pytest.importorskip("duckdb", reason="duckdb is not installed (cornerstop[dev])")
+    for name in ("frames.parquet", "frames.csv"):
+        asked = f"SELECT frame FROM '{known / name}' ORDER BY frame"
+        assert [row[0] for row in duckdb.sql(asked).fetchall()] == sorted(whole["frame"])
 
 
 def test_what_is_there_already_is_never_replaced(dump, tmp_path):

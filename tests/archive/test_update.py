@@ -17,7 +17,7 @@ from audit.archive.opened import open_bag
 from audit.cli.entry import run
 from audit.disk import replacing
 from audit.errors import AuditError
-from audit.jobs import archive_update
+from audit.jobs import archive_commit
 from audit.jobs.archive_update import update
 from audit.jobs.verify import verify
 
@@ -157,7 +157,7 @@ def test_what_was_begun_of_another_update_is_taken_back(bag, card, monkeypatch, 
     def stopped(*_rest):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(archive_update, "replace_in_bag", stopped)
+    monkeypatch.setattr(archive_commit, "replace_in_bag", stopped)
     with pytest.raises(KeyboardInterrupt):
         update(bag, [card], pixels="off")
     monkeypatch.undo()
@@ -173,7 +173,7 @@ def test_what_was_copied_is_not_copied_again(bag, card, monkeypatch):
     def stopped(*_rest):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(archive_update, "replace_in_bag", stopped)
+    monkeypatch.setattr(archive_commit, "replace_in_bag", stopped)
     with pytest.raises(KeyboardInterrupt):
         update(bag, [card], pixels="off")
     monkeypatch.undo()
