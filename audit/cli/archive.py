@@ -82,33 +82,26 @@ def archive_command(
     where it was. With DEST2 two bags are made in one reading. Nothing of DUMP is changed. Exit code 1 when a
     file could not be archived, 2 when a destination failed.
     """
+    asked: dict[str, Any] = {"kit_path": kit, "declarations": declarations, "pixels": pixels}
+    asked |= {"readback": not no_readback, "once": once}
+    if bag is not None:
+        if sha256 or rename or xmp:
+            raise AuditError("--sha256, --rename and --xmp are for a new bag; an update goes on as it is")
+        cards = (*([dump] if dump is not None else []), *_folders(dests), *more)
+        return _update(bag, cards, asked, quiet=quiet)
+    if dump is None or not dests:
+        raise click.UsageError("Name a dump and a new folder, DUMP DEST, or a bag with --update.")
+    return _archive(
+        (dump, *more), dests, {**asked, "sha256": sha256, "rename": rename, "xmp": xmp}, quiet=quiet
+    )
+
+
+def _archive(dumps: tuple[Path, ...], dests: tuple[Path, ...], asked: dict[str, Any], *, quiet: bool) -> int:
     from audit.disk.dumps import one_trip
     from audit.jobs.archive import archive
 
-    asked: dict[str, Any] = {
-        "kit_path": kit,
-        "declarations": declarations,
-        "pixels": pixels,
-        "readback": not no_readback,
-    }
-    if bag is not None:
-        cards = (*([dump] if dump is not None else []), *_folders(dests), *more)
-        if sha256 or rename or xmp:
-            raise AuditError("--sha256, --rename and --xmp are for a new bag; an update goes on as it is")
-        return _update(bag, cards, asked, once=once, quiet=quiet)
-    if dump is None or not dests:
-        raise click.UsageError("Name a dump and a new folder, DUMP DEST, or a bag with --update.")
     with progress("copying", quiet=quiet) as (copying,):
-        made = archive(
-            one_trip((dump, *more)),
-            *dests,
-            **asked,
-            sha256=sha256,
-            once=once,
-            xmp=xmp,
-            rename=rename,
-            progress=copying,
-        )
+        made = archive(one_trip(dumps), *dests, **asked, progress=copying)
     if made is None:
         for dest in dests:
             speak.out(
@@ -131,11 +124,11 @@ def _folders(paths: tuple[Path, ...]) -> Iterator[Path]:
         yield path
 
 
-def _update(bag: Path, cards: tuple[Path, ...], asked: dict[str, Any], *, once: bool, quiet: bool) -> int:
+def _update(bag: Path, cards: tuple[Path, ...], asked: dict[str, Any], *, quiet: bool) -> int:
     from audit.jobs.archive_update import update
 
     with progress("copying", quiet=quiet) as (copying,):
-        done = update(bag, cards, once=once, progress=copying, **asked)
+        done = update(bag, cards, **asked, progress=copying)
     _tell_left(done.left)
     name = shown_name(str(bag))
     if not done.logged:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -99,7 +98,7 @@ def audit_command(
     """Audit DUMP and write a report (pages, frames.parquet, frames.csv, findings.json, orders.csv).
 
     Several dumps (two cards, two bodies, a copy on disk) are one trip, the same file twice is one frame; in
-    the report folders then begin with the dump's name.
+    the report folders then begin with the dump's name. A bag of `cornerstop archive` is a dump too.
 
     Each run lies in a folder of its own in --out; report.html there leads to the newest, and newest/ holds
     its data files. The two runs before it stay. Nothing is written into DUMP, unless --out names a folder in
@@ -107,36 +106,35 @@ def audit_command(
     """
     from audit import report
     from audit.cli.bag import asked
-    from audit.declare import find_kit
-    from audit.disk.dumps import one_trip
     from audit.jobs.audit import audit
     from audit.pixels.cache import default_cache
     from audit.report.language import Language
 
     cache = None if no_cache else default_cache()
-    with (
-        asked(dumps, kit, declarations) as work,
-        progress("reading", "looking", "showing", quiet=quiet) as (reading, looking, showing),
-    ):
-        next_steps = _next_steps(one_trip(dumps), work, kit, declarations)
-        used = work.kit or find_kit(work.dump)
-        refuse_entangled(work.dump, kit=used, declarations=declarations, cache=cache, pixels=pixels)
-        target = _target(out, one_trip(dumps), as_pdf=as_pdf, inside=work.bag is None)
+    steps = ("reading", "looking", "showing")
+    with asked(dumps, kit, declarations) as work, progress(*steps, quiet=quiet) as ticks:
+        next_steps = _next_steps(work, kit, declarations)
+        refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
+        target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)
         language = Language(lang)
         result = audit(
             work.dump,
-            kit_path=used,
+            kit_path=work.kit,
             declarations=work.declarations,
             skip=(target,),
             pixels=pixels,
             cache=cache,
             place=place,
-            progress=reading,
-            looking=looking,
+            progress=ticks[0],
+            looking=ticks[1],
         )
-        result = replace(result, title=work.bag.title) if work.bag is not None else result
-        told: dict[str, Any] = {"serials": with_serials, "single": single, "pdf": as_pdf}
-        placed = report.write(result, target, **told, pictures=pictures, language=language, showing=showing)
+        told: dict[str, Any] = {
+            "serials": with_serials,
+            "single": single,
+            "pdf": as_pdf,
+            "pictures": pictures,
+        }
+        placed = report.write(work.titled(result), target, **told, language=language, showing=ticks[2])
     _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
     return exit_code(result)
 
@@ -188,7 +186,7 @@ def _tell(
         speak.err(hint)
 
 
-def _next_steps(dump: Dump, work: Asked, kit: Path | None, declarations: Path | None) -> tuple[str, str]:
+def _next_steps(work: Asked, kit: Path | None, declarations: Path | None) -> tuple[str, str]:
     """The commands that begin a kit and declarations, with the real paths; nothing goes into a bag."""
     from audit.disk.dumps import resolved
 
@@ -198,8 +196,8 @@ def _next_steps(dump: Dump, work: Asked, kit: Path | None, declarations: Path | 
         begin = command("kit", "new", *resolved(work.dump), "--out", "kit.toml")
         given = given if declarations is not None else [*given, "--declarations", "notes"]
     else:
-        begin = begin_kit(resolved(dump))
-    return begin, command("draft", *resolved(dump), *given)
+        begin = begin_kit(resolved(work.typed))
+    return begin, command("draft", *resolved(work.typed), *given)
 
 
 def _default_out(dump: Dump) -> Path:

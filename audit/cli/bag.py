@@ -5,7 +5,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,16 +15,25 @@ from audit.message.shown import shown_name
 if TYPE_CHECKING:
     from audit.archive.opened import OpenedBag
     from audit.disk.dumps import Dump
+    from audit.result import Result
 
 
 @dataclass(frozen=True)
 class Asked:
-    """What a command works on: of a bag, its pictures, and its own kit and declarations below those named."""
+    """What a command works on: of a bag, its pictures, and its own kit and declarations below those named.
 
+    `typed` are the dumps as they were typed, `kit` is the one that was found, if any.
+    """
+
+    typed: Dump
     dump: Dump
     kit: Path | None
     declarations: Path | None
     bag: OpenedBag | None = None
+
+    def titled(self, result: Result) -> Result:
+        """The result under the name of the bag, not of the folder in it."""
+        return result if self.bag is None else replace(result, title=self.bag.title)
 
 
 @contextmanager
@@ -35,24 +44,25 @@ def asked(
 
     Raises AuditError where they would be written into the bag, or where a bag is named besides others.
     """
+    from audit.declare import find_kit
     from audit.disk.dumps import one_trip
 
     typed, opened = one_trip(dumps), _opened(dumps)
     if opened is None:
-        yield Asked(typed, kit, declarations)
+        yield Asked(typed, typed, kit or find_kit(typed), declarations)
         return
-    kit = kit or opened.kit
+    kit = kit or opened.kit or find_kit(opened.dump)
     if write:
         _refuse_inside(opened.bag, declarations)
     if opened.declarations is None or declarations is None:
-        yield Asked(opened.dump, kit, declarations or opened.declarations, opened)
+        yield Asked(typed, opened.dump, kit, declarations or opened.declarations, opened)
     elif write:
         _put(declarations, _own(opened.declarations))
-        yield Asked(opened.dump, kit, declarations, opened)
+        yield Asked(typed, opened.dump, kit, declarations, opened)
     else:
         with tempfile.TemporaryDirectory(prefix="cornerstop-") as folder:
             _put(Path(folder), {**_own(opened.declarations), **_own(declarations)})
-            yield Asked(opened.dump, kit, Path(folder), opened)
+            yield Asked(typed, opened.dump, kit, Path(folder), opened)
 
 
 def _opened(dumps: Sequence[Path]) -> OpenedBag | None:

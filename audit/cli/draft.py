@@ -85,7 +85,8 @@ def draft_command(
 
     Shows what would be written, and the questions that would settle most. What was drafted before and left as
     it was is drafted again, with all that you have said since; what you changed, accepted or added stays to
-    the byte. Several dumps are drafted as one trip, each span into the dump of its frames. Drafted spans say
+    the byte. Several dumps are drafted as one trip, each span into the dump of its frames; a bag of
+    `cornerstop archive` is a dump too, with --declarations to write into. Drafted spans say
     source = "estimated" until you take that line out, or accept them with --accept. Exit code 1 when frames
     are left that the exposures cannot tell, or nothing was accepted.
     """
@@ -113,20 +114,20 @@ def draft_command(
 
 
 def _drafted(typed: AsTyped, work: Asked, say: Sequence[tuple[str, str]], quiet: bool) -> Drafted:
-    from audit.declare import find_kit
     from audit.declare.answer import Said
     from audit.jobs.draft import draft_dump
     from audit.pixels.cache import default_cache
 
     cache = None if typed.no_cache else default_cache()
-    kit = work.kit or find_kit(work.dump)
-    if work.bag is not None and kit is None:
+    if work.bag is not None and work.kit is None:
         raise AuditError(f"{shown_name(str(work.bag.bag))}: holds no kit; name one with --kit")
-    refuse_entangled(work.dump, kit=kit, declarations=typed.declarations, cache=cache, pixels=typed.pixels)
+    refuse_entangled(
+        work.dump, kit=work.kit, declarations=typed.declarations, cache=cache, pixels=typed.pixels
+    )
     with progress("reading", "looking", quiet=quiet) as ticks:
         return draft_dump(
             work.dump,
-            kit_path=kit,
+            kit_path=work.kit,
             declarations=work.declarations,
             place=typed.place,
             pixels=typed.pixels,
@@ -174,10 +175,8 @@ def _tell(drafted: Drafted, typed: AsTyped, kit: Path | None, written: bool) -> 
 
 def _no_filters(typed: AsTyped, kit: Path | None) -> str:
     """What a draft needs, and how to come by it."""
-    from audit.declare import find_kit
     from audit.disk.dumps import tops
 
-    kit = kit or find_kit(typed.dump)
     if kit is None:
         begin = begin_kit(tops(typed.dump))
         return f"no kit was found, and a draft needs its filters; begin one with: {begin}"

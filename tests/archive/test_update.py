@@ -90,6 +90,29 @@ def test_bags_with_a_history_are_valid_for_others(bag, card):
     assert subprocess.run(["sha512sum", "-c", "--quiet", "bag.sha512"], cwd=bag.parent).returncode == 0
 
 
+def test_flips_are_found_in_history_too(bag, card):
+    update(bag, [card], pixels="off")
+    chance = random.Random(22)
+    everything = [p for p in sorted(bag.rglob("*")) if p.is_file() and p.stat().st_size]
+    old = [path for path in everything if path.is_relative_to(bag / "history")]
+    assert len(old) > 5
+    for path in [*chance.sample(old, 6), *chance.sample(everything, 10)]:
+        data = path.read_bytes()
+        at = chance.randrange(len(data))
+        path.write_bytes(data[:at] + bytes([data[at] ^ 1 << chance.randrange(8)]) + data[at + 1 :])
+        found = verify(bag).found.problems
+        wrong = {p.path for p in found if p.kind != "cannot be judged"}
+        assert wrong == {path.relative_to(bag).as_posix()}
+        path.write_bytes(data)
+    gone = old[0].read_bytes()
+    old[0].unlink()
+    assert [(p.path, p.kind) for p in verify(bag).found.problems] == [
+        (old[0].relative_to(bag).as_posix(), "missing")
+    ]
+    old[0].write_bytes(gone)
+    assert whole(bag)
+
+
 def test_a_corrected_declaration_is_judged_again(bag, corrected):
     words = (bag / "data/pictures/day/filters.toml").read_bytes()
     old = (bag / "data/knowledge/declarations/day/filters.toml").read_bytes()
