@@ -128,13 +128,10 @@ def audit_command(
             progress=ticks[0],
             looking=ticks[1],
         )
-        told: dict[str, Any] = {
-            "serials": with_serials,
-            "single": single,
-            "pdf": as_pdf,
-            "pictures": pictures,
-        }
-        placed = report.write(work.titled(result), target, **told, language=language, showing=ticks[2])
+        told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}
+        placed = report.write(
+            work.titled(result), target, **told, pdf=as_pdf, language=language, showing=ticks[2]
+        )
     _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
     return exit_code(result)
 
