@@ -40,8 +40,9 @@ def write_trip(
     """Writes `folder/trip` (the dump) and `folder/truth.json`; returns the dump's path.
 
     The same bytes every time. `small`: pictures as painted, 900 x 600 px, few of them larger, in place of the
-    24 and 12 megapixels of the cameras; their previews are the same. `progress` gets (frames done, frames in
-    all). Raises AuditError when the folder is a file or holds anything.
+    24 and 12 megapixels of the cameras; their previews are the same, and raw files are small in both.
+    `progress` gets (frames done, frames in all). Raises AuditError when the folder is a file or holds
+    anything.
     """
     _refuse_unless_empty(folder)
     for name, data in trip_files(small=small, progress=progress):
