@@ -98,10 +98,7 @@ def page(
     `place` keeps a thumbnail and gives the address under which a page finds it.
     """
     frames, files = result.frames, file_counts(result)
-    pictures = Thumbnails(place, opens)
-    links = frame_links(frames)
-    if place is not data_uri:  # within one page a picture would stand as often as its frame is named
-        links = pictured(links, result.rows, pictures.of)
+    links = _links(result, pictures := Thumbnails(place, opens), place)
     shown = EvidenceViews(result, links, pictures.of)
     groups = grouped(result.findings, result.checks, links, shown.of_finding)
     drawn, views = _frames(result, links, pictures, shown, back_links(groups), serials)
@@ -138,6 +135,12 @@ def page(
 
 def _passed_over(files: pd.DataFrame) -> tuple[tuple[str, str], ...]:
     return tuple((text(p), text(why)) for p, why in zip(files["path"], files["reason"], strict=True))
+
+
+def _links(result: Result, pictures: Thumbnails, place: Callable[[bytes], str]) -> dict[str, Link]:
+    """Places of the frames; with pictures, unless each would stand in one page as often as it is named."""
+    links = frame_links(result.frames)
+    return links if place is data_uri else pictured(links, result.rows, pictures.of)
 
 
 def _frames(
