@@ -26,6 +26,8 @@ class Mistake:
 
 PLACES_SHOWN = 3
 """Of a mistake that was made often, so many places are named."""
+LINES_TOLD = 100
+"""Nobody reads more of them at once; the report has all."""
 
 
 def alike(mistakes: Iterable[Mistake]) -> list[list[Mistake]]:
@@ -44,6 +46,8 @@ def grouped(mistakes: Iterable[Mistake]) -> list[str]:
         places = ", ".join(f"{one.path}:{one.line}" for one in more[:PLACES_SHOWN])
         rest = f" and {len(more) - PLACES_SHOWN} more" if len(more) > PLACES_SHOWN else ""
         lines.append(f"{first} (and {len(more)} more of the same: {places}{rest})" if more else str(first))
+    if len(lines) > LINES_TOLD:
+        return [*lines[:LINES_TOLD], f"and {len(lines) - LINES_TOLD} more lines like these; mend these first"]
     return lines
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from audit.errors import LINES_TOLD, Mistake, grouped
 from audit.kit.read import MOST_PARTS, read_kit
 from audit.toml.file import read_toml
 from audit.toml.wording import MOST_FAULTS
@@ -57,3 +58,9 @@ def test_the_lines_of_many_tables_are_found_in_one_pass(tmp_path: Path) -> None:
             "bare": 3 * n + 3,
             "files.0": 3 * n + 2,
         }
+
+
+def test_of_many_mistakes_a_hundred_lines_and_the_number_are_told() -> None:
+    lines = grouped(Mistake("filters.toml", n, "worn.files", f"no frame {n}") for n in range(250))
+    assert len(lines) == LINES_TOLD + 1
+    assert lines[-1] == "and 150 more lines like these; mend these first"
