@@ -161,6 +161,7 @@ def _tell(made: Archived, *, quiet: bool) -> None:
             f"run; {len(made.left)} not archived; {made.checked}"
         )
     if made.twins:
-        speak.out(f"{made.twins} files have the bytes of another, see data/knowledge/duplicates.csv")
+        count = "1 file has" if made.twins == 1 else f"{made.twins} files have"
+        speak.out(f"{count} the bytes of another, see data/knowledge/duplicates.csv")
     if made.gone > 0:
         speak.out(f"{made.gone} files that an earlier run copied are no longer in the dump; they stay")
