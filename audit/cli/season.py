@@ -100,7 +100,7 @@ def _tell(found: Season, target: Path, language: Language, *, as_json: bool, qui
     placed = write_page(found, target, language)
     tell_left(placed.left)
     if as_json:
-        speak.as_json(data_text(found))
+        speak.as_json(data_text(found, named=True))
     elif not quiet:
         speak.out("\n".join(lines(found, room())))
         speak.out(f"\npage: {shown_name(str(target / placed.page.relative_to(placed.out)))}")

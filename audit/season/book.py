@@ -72,12 +72,14 @@ def _settle(database: DuckDBPyConnection, good: dict[int, Archive], kits: dict[i
     """Leaves out what does not count, and makes the tables behind the views; number of repeated frames."""
     numbers = ", ".join(map(str, good))
     for table in ("_frames", "_findings", "_known"):
+        # deletes: rows of our own tables in memory; an archive is only read
         database.execute(f"DELETE FROM {table} WHERE archive NOT IN ({numbers})")
     twins = find_twins(database, good)
     database.execute("CREATE TABLE _twins (archive INTEGER, frame_id BIGINT)")
     put(database, "_twins", twins)
     if twins:
         same = "(f.archive, f.frame_id) = (t.archive, t.frame_id)"
+        # deletes: rows of our own table in memory; an archive is only read
         database.execute(f"DELETE FROM _frames f USING _twins t WHERE {same}")
     of_rig = ", ".join(f'any_value("{name}") AS "{name}"' for name in OF_RIG)
     rigs = f"SELECT rig, {of_rig} FROM _frames WHERE rig IS NOT NULL GROUP BY rig"

@@ -61,7 +61,7 @@ def load_findings(database: DuckDBPyConnection, archives: Archives) -> list[Prob
         )
 
     problems = _halving(archives, read, FINDINGS)
-    database.execute("DROP TABLE IF EXISTS _read")
+    database.execute("DROP TABLE IF EXISTS _read")  # deletes: our own table in memory
     paths = {archive.number: archive.path for archive in archives}
     odd = f"coalesce(schema_version, 0) NOT BETWEEN 1 AND {SCHEMA_VERSION}"
     rows = database.execute(f"SELECT archive, schema_version FROM _known WHERE {odd}").fetchall()

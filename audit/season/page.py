@@ -34,7 +34,7 @@ def write_page(found: Season, out: Path, language: Language = ENGLISH) -> Placed
     def fill(run: Building) -> None:
         run.write(PAGE, page_text(found, language))
         run.write("report.css", style_sheet())
-        run.write(DATA, data_text(found))
+        run.write(DATA, data_text(found, named=False))
 
     door = environment(language=language).get_template("season/door.html").render
     doors = Doors(
@@ -49,6 +49,8 @@ def page_text(found: Season, language: Language = ENGLISH) -> str:
     return environment(language=language).get_template("season/season.html").render(**values)
 
 
-def data_text(found: Season) -> str:
-    """season.json."""
-    return writable(json.dumps(record(found), ensure_ascii=False, indent=1, allow_nan=False)) + "\n"
+def data_text(found: Season, *, named: bool) -> str:
+    """season.json, which is passed on with the page, or what --json prints, where problems are `named`."""
+    return (
+        writable(json.dumps(record(found, named=named), ensure_ascii=False, indent=1, allow_nan=False)) + "\n"
+    )

@@ -81,11 +81,11 @@ def answered(book: Book) -> Season:
     )
 
 
-def record(found: Season) -> dict[str, Any]:
-    """The season as plain data; docs/season.md says what each field is."""
+def record(found: Season, *, named: bool) -> dict[str, Any]:
+    """The season as plain data; only with `named` the archives that have a problem by their paths."""
     plain = asdict(found)
     plain["problems"] = [
-        {"archive": shown_name(str(one.path)), "why": one.why, "skipped": one.skipped}
+        {"archive": shown_name(str(one.path)) if named else None, "why": one.why, "skipped": one.skipped}
         for one in found.problems
     ]
     plain["versions"] = {str(version): count for version, count in found.versions.items()}

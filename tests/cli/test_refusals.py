@@ -23,9 +23,9 @@ mistake in kit or declarations. Where the words of a command are wrong, its usag
 """
 TAIL = """
 Not in the table, since no folder of a test's own brings them about: a full disk, a file that was changed
-meanwhile, output that cannot be written, a missing package or library for `--pdf` (the message holds the
-line that installs it), a dump in the program's own folder or in that for temporary files, frames that
-contradict each other in `calibrate` (`tests/cli/test_calibrate.py`), and all that can be wrong in kit
+meanwhile, output that cannot be written, a missing package or library for `--pdf` or `season` (the message
+holds the line that installs it), a dump in the program's own folder or in that for temporary files, frames
+that contradict each other in `calibrate` (`tests/cli/test_calibrate.py`), and all that can be wrong in kit
 and declarations (`cornerstop kit check` lists it).
 """
 NUMBERS = "--thread 77 --focal 16 --f-number 8 --sensor 36x24"
@@ -115,6 +115,21 @@ CASES = {
         f"corners {NUMBERS} --slots 0 --front",
     ],
     "sidecars": ["sidecars nowhere", "sidecars bag/data"],
+    "season": [
+        "season nowhere",
+        "season empty",
+        "season old --out full.toml",
+        "season old --out old/ravnsund/page",
+        "season old --csv",
+        "season old --lang xx",
+        "season old --rows 0",
+        "season old --out page --sql FROM(frames)",
+        "season old --sql CHECKPOINT",
+        "season old --sql FROM/**/frames;FROM/**/rigs",
+        "season old --sql FROM'/etc/passwd.csv'",
+        "season old --sql FROM/**/read_text('/etc/passwd')",
+        "season old --sql SELECT(getenv('HOME'))",
+    ],
     "others": ["explain no-such-check", "demo --out folder", "nonsense"],
 }
 FULL = """
@@ -165,6 +180,7 @@ def here(demo, away, monkeypatch):
             shutil.copy(picture, away / name)
     for name in ("empty", "folder", "bag/data"):
         (away / name).mkdir(parents=True)
+    shutil.copytree(PAGE.parents[1] / "fixtures" / "season" / "version-1", away / "old")
     for name, text in FILES.items():
         (away / name).write_text(text, encoding="utf-8")
     return away, pictures[0].stem

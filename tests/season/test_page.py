@@ -46,6 +46,7 @@ def test_neither_page_nor_data_tells_a_place(archive, tmp_path):
     archive(
         "Ravnsund at dawn", [frame(n) for n in range(3)], findings=[("corners", "act", ["Ravnsund/TARN0001"])]
     )
+    (archive("Ravnsund at dusk", [frame(9)]) / "data" / "knowledge" / "findings.json").write_text("{")
     run_ = write_page(season([archive.folder]), tmp_path / "out").run
     for path in run_.iterdir():
         assert b"Ravnsund" not in path.read_bytes(), path.name
@@ -107,7 +108,10 @@ def test_the_command_says_it_all(archive, tmp_path, monkeypatch, capsys):
     assert (
         "/season/bad: skipped: data/knowledge/frames.parquet cannot be read" in err and err.count("\n") == 1
     )
-    assert json.loads((tmp_path / "cornerstop-season/newest/season.json").read_text()) == record
+    assert record["problems"][0].pop("archive") == str(archive.folder / "bad")
+    kept = json.loads((tmp_path / "cornerstop-season/newest/season.json").read_text())
+    assert kept["problems"][0].pop("archive") is None
+    assert kept == record
 
 
 def test_an_answer_goes_to_the_terminal_or_as_csv_or_json(archive, tmp_path, monkeypatch, capsys):
