@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from audit import report
 from audit.finding import Finding
 from audit.report.revisit import Revisit, revisits
 from audit.report.site import in_order
@@ -23,7 +27,7 @@ DARK = {"pair_stops": 3.0, "exposure_time_exact_s": 0.25}
 def listed(make: Make, frames: list[dict[str, Any]], off: tuple[str, ...] = ()) -> tuple[Revisit, ...]:
     made = make(frames)
     finding = Finding("exposure-off", "act", off, "", "", "measured", "")
-    result = Result(**{**vars(made), "findings": (finding,) if off else ()})
+    result = replace(made, findings=(finding,) if off else ())
     return revisits(result, in_order(result, page(result)))
 
 
@@ -74,3 +78,33 @@ def test_the_sun_is_told_to_five_degrees_or_why_not(make_trip: Make, make_frame:
         frame = make_frame("TARN0001", setup="s", sun_altitude_deg=altitude, sky_source=None, **CUT)
         (one,) = listed(make_trip, [frame])
         assert one.sun.text == said
+
+
+def front_of(result: Result, folder: Path) -> tuple[str, set[str]]:
+    """The front page's words and the pages beside it."""
+    run = report.write(result, folder / "out").out / "run-0001"
+    page = (run / "index.html").read_text(encoding="utf-8")
+    main = page[page.index("<main") :].partition("</main>")[0]
+    words = " ".join(re.sub(r"<[^>]+>", " ", main).split())
+    return words, {path.name for path in run.glob("*.html")}
+
+
+def quiet(made: Result, findings: tuple[Finding, ...] = ()) -> Result:
+    return replace(made, findings=findings, mistakes=())
+
+
+def test_the_front_page_leads_to_the_list(make_trip: Make, make_frame: Frame, tmp_path: Path) -> None:
+    made = make_trip([make_frame("TARN0001", setup="s", **CUT)])
+    look = Finding("corners", "look", (made.rows[0]["frame"],), "", "", "predicted", "")
+    words, pages = front_of(quiet(made, (look,)), tmp_path)
+    assert "1 picture to go back for" in words
+    assert "go-back.html" in pages
+
+
+def test_when_nothing_is_wrong_one_line_says_so_and_the_trip_is_shown(
+    make_trip: Make, make_frame: Frame, tmp_path: Path
+) -> None:
+    words, pages = front_of(quiet(make_trip([make_frame("TARN0001")])), tmp_path)
+    assert words.startswith("Nothing to act on and nothing to look at.")
+    assert "What to act on" not in words and "Setups and their frames" in words
+    assert "go-back.html" not in pages
