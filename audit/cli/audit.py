@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from audit.report.picture_plan import Wish
     from audit.result import Result
 
+STEPS = ("reading", "looking", "showing")
 DEFAULT_OUT = Path("cornerstop-report")
 
 
@@ -111,8 +112,7 @@ def audit_command(
     from audit.report.language import Language
 
     cache = None if no_cache else default_cache()
-    steps = ("reading", "looking", "showing")
-    with asked(dumps, kit, declarations) as work, progress(*steps, quiet=quiet) as ticks:
+    with asked(dumps, kit, declarations) as work, progress(*STEPS, quiet=quiet) as ticks:
         next_steps = _next_steps(work, kit, declarations)
         refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
         target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)

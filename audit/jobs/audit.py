@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from pathlib import Path
 
+import pandas as pd
+
 from audit.check import run_checks
 from audit.corners.leaning import add_leanings
 from audit.corners.verdict import add_corners
@@ -16,6 +18,7 @@ from audit.exposure.light import add_light
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import Place, add_sky
+from audit.kit.kit import Kit
 from audit.pixels.measure import add_pixels
 from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
@@ -28,6 +31,12 @@ from audit.table.columns import ALL
 from audit.xmp.told import add_told
 
 Progress = Callable[[int, int], None]
+
+
+def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
+    """With what exposures and brightness tell of the filters, and the same without the photographer's word."""
+    bright = frames["picture_stops"].to_numpy(dtype=float)
+    return add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
 
 
 def audit(
@@ -63,8 +72,7 @@ def audit(
     with Sketches(dump, pixels, cache) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
     frames = add_leanings(name_markers(shown.frames))
-    bright = frames["picture_stops"].to_numpy(dtype=float)
-    frames = add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
+    frames = _estimated(frames, kit)
     chosen = choose(scanned.frames, scanned.beside)
     frames = add_told(add_kept(frames, chosen), scanned.beside)
     frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it

@@ -347,7 +347,7 @@ def test_svg_is_one_whole_file_with_words_and_legend(away):
     assert run([*CLEAR, "--svg", "clear.svg", "-q"]) == 0
     assert sorted(p.name for p in away.iterdir()) == ["clear.svg", "cut.svg"]
     cut, clear = (ElementTree.parse(away / name).getroot() for name in ("cut.svg", "clear.svg"))
-    words = " ".join(cut.itertext())
+    words = " ".join(" ".join(cut.itertext()).split())
     for told in ("14 mm, f/", "is in the way", "no light, surely", "half a stop lost, perhaps"):
         assert told in words
     assert "surely" not in " ".join(clear.itertext())

@@ -117,7 +117,7 @@ def test_sorting_by_a_number_both_ways_keeps_empty_cells_last(browser: Any, out:
 @pytest.mark.parametrize("width", [360, 768, 1400])
 def test_rows_are_boxes_on_screen_and_share_a_table_in_print(browser: Any, out: Path, width: int) -> None:
     """On screen each row has the same columns of its own; paper gives each column what it needs."""
-    widths = """[...document.querySelectorAll('.ledger tr')].map(row => [...row.children]
+    widths = """[...document.querySelectorAll('.ledger tbody tr')].map(row => [...row.children]
         .map(cell => cell.getBoundingClientRect().width.toFixed(0)).join())"""
     with opened(browser, out / "run-0001" / "frames.html", viewport={"width": width, "height": 800}) as page:
         head = page.locator(".ledger thead")

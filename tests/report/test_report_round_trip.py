@@ -36,4 +36,6 @@ def test_what_is_picked_on_the_page_is_ordered(browser: Any, tmp_path: Path) -> 
     assert dict(zip(kept["frame"], kept["kept"], strict=True)) == {"100/a": "keep.txt", "100/b": "keep.txt"}
     orders = report.write(again, tmp_path / "out").run / "orders.csv"
     with orders.open(encoding="utf-8-sig", newline="") as file:
-        assert [row["file"] for row in csv.DictReader(file)] == ["100/a.jpg", "100/b.jpg"]
+        *rows, total = csv.DictReader(file)
+    assert [row["path"] for row in rows] == ["100/a.jpg", "100/b.jpg"]
+    assert (total["line"], total["copies"]) == ("total", "2")

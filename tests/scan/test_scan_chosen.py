@@ -135,10 +135,9 @@ def test_keep_file_names_frames_with_and_without_ending_and_folder(dump: Path) -
         "a/TARN0101": ("keep.txt", "keep.txt, line 2"),
         "a/TARN0102": ("keep.txt", "keep.txt, line 4"),
         "b/TARN0101": ("keep.txt", "keep.txt, line 5"),
+        "b/odd #1": ("keep.txt", "keep.txt, line 6"),
     }
-    assert [str(m) for m in found.mistakes] == [
-        "keep.txt:6: odd: no such frame; write the file's name, or its path below this folder"
-    ]
+    assert found.mistakes == ()
 
 
 def test_keep_file_of_a_folder_counts_from_there(dump: Path) -> None:
