@@ -132,8 +132,7 @@ def audit_command(
         placed = report.write(
             work.titled(result), target, **told, pdf=as_pdf, language=language, showing=ticks[2]
         )
-    _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
-    return exit_code(result)
+    return _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
 
 
 def _target(out: Path | None, dump: Dump, *, as_pdf: bool, inside: bool) -> Path:
@@ -160,8 +159,8 @@ def _tell(
     *,
     as_json: bool,
     quiet: bool,
-) -> None:
-    """What was found, and where the report is, in the words of --out; all but results goes to stderr."""
+) -> int:
+    """What was found, and where the report is, in the words of --out; the exit code. The rest goes to stderr."""
     from audit.report.hints import hints
     from audit.report.untold import terminal_lines, untold
 
@@ -181,6 +180,7 @@ def _tell(
             speak.out(shown_line(line))
     for hint in () if quiet else hints(result, *next_steps):
         speak.err(hint)
+    return exit_code(result)
 
 
 def _next_steps(work: Asked, kit: Path | None, declarations: Path | None) -> tuple[str, str]:

@@ -34,7 +34,7 @@ Progress = Callable[[int, int], None]
 
 
 def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
-    """With what exposures and brightness tell of the filters, and the same without the photographer's word."""
+    """With what exposures and brightness tell of the filters, and without the photographer's word."""
     bright = frames["picture_stops"].to_numpy(dtype=float)
     return add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
 
