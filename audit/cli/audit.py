@@ -160,7 +160,7 @@ def _tell(
     as_json: bool,
     quiet: bool,
 ) -> int:
-    """What was found, and where the report is, in the words of --out; the exit code. The rest goes to stderr."""
+    """What was found, and where the report is, in the words of --out; the exit code. Hints go to stderr."""
     from audit.report.hints import hints
     from audit.report.untold import terminal_lines, untold
 
