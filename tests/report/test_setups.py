@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from audit.report.days import day_pages
 from audit.report.setups import SetupView
 from audit.report.site import in_order
@@ -52,4 +50,4 @@ def test_serial_numbers_only_when_asked(module_trip: Result) -> None:
 
 
 def test_an_empty_trip_has_no_setups(empty_result: Result) -> None:
-    assert setups(replace(empty_result)) == []
+    assert setups(empty_result) == []
