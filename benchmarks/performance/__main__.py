@@ -10,7 +10,7 @@ import tempfile
 from importlib import metadata
 from pathlib import Path
 
-from benchmarks.performance import audits, startup
+from benchmarks.performance import audits, pixels, startup
 from benchmarks.performance.page import page
 from benchmarks.performance.rounds import Figure
 
@@ -20,9 +20,13 @@ LIBRARIES = ("exifread", "numpy", "pandas", "pillow", "pyarrow", "jinja2")
 
 def measured(place: Path, *, quick: bool) -> list[Figure]:
     """Every figure; `quick` with fewer frames and rounds, to see that all of it runs."""
-    rounds, frames = (1, 200) if quick else (5, 4_000)
+    rounds, frames, pictures = (1, 200, 3) if quick else (5, 4_000, 12)
     os.environ["XDG_CACHE_HOME"] = str(place / "kept")  # never the user's own
-    return [*startup.figures(place, rounds), *audits.figures(place, frames, rounds)]
+    return [
+        *startup.figures(place, rounds),
+        *pixels.figures(place, rounds, pictures),
+        *audits.figures(place, frames, rounds),
+    ]
 
 
 def machine() -> dict[str, str]:

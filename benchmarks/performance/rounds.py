@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import gc
+import resource
 import statistics
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import Any
 
 
@@ -30,6 +32,15 @@ class Figure:
     def plain(self) -> dict[str, Any]:
         """For JSON."""
         return asdict(self)
+
+
+def peak_mb() -> float:
+    """The most memory that this process has held so far [MB]; not what the one held that began it."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        line = next(one for one in status.read_text().splitlines() if one.startswith("VmHWM"))
+        return int(line.split()[1]) / 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2  # bytes, where there is no /proc
 
 
 def timed(
