@@ -62,8 +62,11 @@ stops = 6
 LONG_NAMES = 40
 
 
-def small_jpeg(number: int) -> bytes:
-    """One frame of a long trip: a scene of fifteen frames, the fifth to ninth of them six stops darker."""
+def small_jpeg(number: int, *, small: bool = False) -> bytes:
+    """One frame of a long trip: a scene of fifteen frames, the fifth to ninth of them six stops darker.
+
+    `small` leaves out what only fills: the maker's note, the thumbnail, what would be the picture.
+    """
     model, serial, lens, order, note = BODIES[number // 1500 % len(BODIES)]
     scene, place = divmod(number, 15)
     at = datetime(2026, 5, 2, 5, 0) + timedelta(seconds=scene * NEXT_SCENE_S + place * SECONDS_APART)
@@ -78,7 +81,7 @@ def small_jpeg(number: int) -> bytes:
         0x9204: ratio((0, 1)),
         0x9207: short(5),
         0x9209: short(16),
-        0x927C: raw(bytes(note)),
+        0x927C: raw(bytes(8 if small else note)),
         0x9286: raw(bytes(264)),
         0x9291: text("42"),
         0xA001: short(1),
@@ -93,8 +96,9 @@ def small_jpeg(number: int) -> bytes:
         0xA432: ratio((16, 1), (35, 1), (4, 1), (4, 1)),
         **{0xC000 + n: short(n) for n in range(LONG_NAMES)},
     }
-    made = block(order, thumbnail=THUMBNAIL + bytes(6_000), model=model, serial=serial, more=more)
-    return jpeg(made, size=(6000, 4000)) + bytes(8_000)
+    seen = None if small else THUMBNAIL + bytes(6_000)
+    made = block(order, thumbnail=seen, model=model, serial=serial, more=more)
+    return jpeg(made, size=(6000, 4000)) + bytes(0 if small else 8_000)
 
 
 def dump(place: Path, frames: int, *, declared: bool = True) -> Path:
