@@ -32,8 +32,8 @@ class _Opened:
 class CardFile(io.RawIOBase):
     """A regular file open for reading; `status` is what it was on opening, and its size is its end.
 
-    `ahead` bytes from `start` are read with the opening, in one go. After SilentCardError every further read
-    raises it at once. There is no `fileno`: nobody else shall wait for this card.
+    `ahead` bytes from `start` are read with the opening, in one go: `head`. After SilentCardError every
+    further read raises it at once. There is no `fileno`: nobody else shall wait for this card.
     """
 
     def __init__(self, path: Path, start: int = 0, ahead: int = CHUNK) -> None:
@@ -46,7 +46,7 @@ class CardFile(io.RawIOBase):
         except BaseException:
             THREADS.give_back(thread)
             raise
-        self.status = self._opened.status
+        self.status, self.head = self._opened.status, self._opened.data
         self._thread = thread
         self._start, self._place = start, 0
         self._silent: SilentCardError | None = None

@@ -50,7 +50,7 @@ _SERIALS = ("SerialNumber", "InternalSerialNumber")
 
 def lacking(row: dict[str, object]) -> bool:
     """Whether a row lacks something that the notes of its camera's maker may hold."""
-    return _maker(row.get("make")) is not None and any(row.get(name) is None for name in LACKING)
+    return any(row.get(name) is None for name in LACKING) and _maker(row.get("make")) is not None
 
 
 def add_from_notes(row: dict[str, object], blocks: list[Block], source: Source) -> None:
