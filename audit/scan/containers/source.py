@@ -16,7 +16,7 @@ class Source(io.BufferedReader):
 
     def __init__(self, path: Path) -> None:
         """Raises NotRegularError, SilentCardError, and OSError as `open` does."""
-        raw = CardFile(path, ahead=BUFFER)
+        raw = CardFile(path, ahead=BUFFER, head_only=True)
         super().__init__(raw, BUFFER)
         self.size = raw.status.st_size
         self._head = raw.head
