@@ -161,6 +161,7 @@ class _Walk:
         wave = np.cos(np.pi * row[:, None] * (row[None, :] + 0.5) / size) * np.sqrt(2 / size)
         wave[0] /= np.sqrt(2)
         self.runs, self.chain = runs, chain
+        self.readings, self.reading = _readings(runs)
         self.kept: dict[int, Singles] = {}
         self.wave = wave.astype(np.float32)
         self.levels = chain.levels.astype(np.float32)
@@ -189,8 +190,7 @@ class _Walk:
 
     def _seen(self, t: int) -> Singles:
         runs = self.runs
-        like = runs.table[runs.place[:, t, None, None] + runs.cell]
-        like *= runs.table[runs.second[:, t, None, None] + runs.cell]
+        like = self.readings[self.reading[:, t]]
         above = np.clip((self.levels - runs.ceiling[:, t, None]) / self.step_stops, -4, 4)
         level = 1 / (1 + np.exp(4 * above))
         sd = runs.beside_sd[:, t, None]
@@ -234,6 +234,15 @@ class _Walk:
         waves += np.multiply(slow, restart * (1 - hasty), out=slow)
         moved = self.wave.T @ waves
         return np.maximum(moved, LEAST, out=moved)
+
+
+def _readings(runs: Runs) -> tuple[Singles, Wholes]:
+    """Likelihoods (K, G, C) of the readings that differ, and which of them each frame has (R, T)."""
+    both = np.stack([runs.place.ravel(), runs.second.ravel()])
+    (place, second), number = np.unique(both, axis=1, return_inverse=True)
+    likely = runs.table[place[:, None, None] + runs.cell]
+    likely *= runs.table[second[:, None, None] + runs.cell]
+    return likely, number.reshape(runs.place.shape).astype(np.int32)
 
 
 def _backwards(
