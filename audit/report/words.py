@@ -28,6 +28,8 @@ class Stated:
 
 def known(value: Any) -> bool:
     """Whether a cell of the table holds something: not null, NaN, NaT or empty."""
+    if type(value) is float:
+        return value == value  # most cells are numbers: quicker than to ask pandas, which tells the rest
     if value is None or isinstance(value, str | list | tuple):
         return bool(value)
     if isinstance(value, Iterable):

@@ -13,6 +13,7 @@ import pytest
 
 from audit.message.shown import disarmed
 from audit.report.data import csv_text, findings_record, findings_text, parquet_bytes
+from audit.report.values import told_columns
 from audit.report.values import values as side_by_side
 from audit.table import columns
 from audit.table.column import KINDS, TEXT, TEXTS, WORDS, Column
@@ -78,7 +79,7 @@ def test_a_new_column_needs_no_more_than_its_line(result: Any, monkeypatch: pyte
     frames = result.frames.assign(**values)
     table = pq.read_table(io.BytesIO(parquet_bytes(frames)))
     first, second = list(csv.DictReader(io.StringIO(csv_text(frames), newline="")))[:2]
-    (beside,) = side_by_side(frames.to_dict("records")[:1], ["TARN0101"])
+    (beside,) = side_by_side(frames.to_dict("records")[:1], ["TARN0101"], told_columns(frames))
     told = {row.name: row.words for row in dict(beside.groups)["for prints"]}
     for name, (value, cell, words) in NEW.items():
         if cell is None:
