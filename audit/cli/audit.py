@@ -105,9 +105,7 @@ def audit_command(
     it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a mistake.
     """
     without = PICTURES if pixels == "off" else ()
-    with whole_run(
-        quiet=quiet, left_out=without
-    ) as run:  # says so before anything heavy loads
+    with whole_run(quiet=quiet, left_out=without) as run:  # says so before anything heavy loads
         from audit import report
         from audit.cli.bag import asked
         from audit.jobs.audit import audit

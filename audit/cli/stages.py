@@ -13,13 +13,13 @@ if TYPE_CHECKING:
 
 STAGES = {
     "loading": ("reading kit and declarations", 1),
-    "reading": ("reading files", 12),
+    "reading": ("reading files", 6),
     "comparing": ("comparing frames", 15),
-    "looking": ("looking at pictures", 40),
-    "estimating": ("estimating filters", 8),
-    "checking": ("checking", 4),
-    "showing": ("making larger views", 15),
-    "describing": ("putting it in words", 6),
+    "looking": ("looking at pictures", 60),
+    "estimating": ("estimating filters", 5),
+    "checking": ("checking", 10),
+    "showing": ("making larger views", 40),
+    "describing": ("putting it in words", 5),
     "writing": ("writing pages", 8),
 }
 """Words of each stage, and what part of an audit it usually takes; the stages come in this order."""

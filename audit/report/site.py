@@ -39,6 +39,8 @@ FRONT, FINDINGS, AGAIN, FRAMES, PRINT, KIT, METHOD, PASSED = (
     f"{name}.html"
     for name in ("index", "findings", "go-back", "frames", "print", "kit", "method", "passed-over")
 )
+PIECES = 1_000
+"""Pieces of a template that are written together."""
 FIXED = {
     "mistakes": FINDINGS,
     "note": FINDINGS,
@@ -138,8 +140,11 @@ def write_pages(
     return shown, places
 
 
-def _rendered(env: Environment, sheet: SitePage, values: Mapping[str, Any]) -> str:
-    return env.get_template(sheet.template).render(**values, **sheet.values, sheet=sheet)
+def _rendered(env: Environment, sheet: SitePage, values: Mapping[str, Any]) -> Iterator[str]:
+    """The page in pieces, so that the list of all frames is never in memory whole."""
+    pieces = env.get_template(sheet.template).stream(**values, **sheet.values, sheet=sheet)
+    pieces.enable_buffering(PIECES)
+    return pieces
 
 
 def in_order(result: Result, shown: Page) -> list[FrameView]:

@@ -107,12 +107,10 @@ def _groups(
 ) -> tuple[tuple[str, tuple[ValueRow, ...]], ...]:
     found: dict[str, list[ValueRow]] = {}
     for column in columns:
-        told = [column.of(row[column.name]) for row in rows]
+        told = column.told([row[column.name] for row in rows])
         if any(told):
-            one = told.count(told[0]) == len(told)
-            span = len(told) if one and len(told) > 1 else 0
-            words = tuple(told[:1] if one else told)
-            found.setdefault(column.step, []).append(ValueRow(column.words, words, span, column.written))
+            span = len(rows) if len(told) < len(rows) else 0
+            found.setdefault(column.step, []).append(ValueRow(column.words, told, span, column.written))
     return tuple((step, tuple(lines)) for step, lines in found.items())
 
 
@@ -125,9 +123,15 @@ class Told:
         tell = partial(_words, column)
         self._tell = lru_cache(KEPT_VALUES)(tell) if column.kind in (REAL, WHOLE, FLAG) else tell
 
-    def of(self, value: Any) -> str:
-        """A cell with its unit, "" where it is null."""
-        return "" if _empty(value) else self._tell(value)
+    def told(self, cells: list[Any]) -> tuple[str, ...]:
+        """Cells with their unit, "" where one is null; a single text where all are told alike."""
+        if cells.count(cells[0]) == len(cells):
+            return (self._of(cells[0]),)
+        told = tuple(map(self._of, cells))
+        return told[:1] if told.count(told[0]) == len(told) else told
+
+    def _of(self, value: Any) -> str:
+        return "" if value != value or _empty(value) else self._tell(value)
 
 
 def told_columns(frames: pd.DataFrame, *, serials: bool = False) -> tuple[Told, ...]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from audit.disk.building import Building
 from audit.disk.runs import TOP_PAGE, Doors, PlacedRun, add_run
-from audit.report.data import csv_text, findings_text, parquet_bytes
+from audit.report.data import csv_parts, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
 from audit.report.orders import orders_text
 from audit.report.pdf import PDF, pdf_bytes
@@ -85,6 +85,6 @@ def _wish(asked: Wish | None, result: Result) -> Wish:
 
 def _write_data(result: Result, run: Building, serials: bool) -> None:
     run.write("frames.parquet", parquet_bytes(result.frames, serials=serials))
-    run.write("frames.csv", csv_text(result.frames, serials=serials))
+    run.write("frames.csv", csv_parts(result.frames, serials=serials))
     run.write("findings.json", findings_text(result))
     run.write("orders.csv", orders_text(result))
