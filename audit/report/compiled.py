@@ -53,6 +53,8 @@ def written(value: Any) -> str:
     kind = type(value)
     if kind is str or kind is Text:
         return escaped(value)
+    if kind is int:
+        return str(value)
     return value if kind is Markup else escape(value)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache, partial
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -71,8 +71,7 @@ KEPT_VALUES = 1000
 """Values of one column whose words stay in memory."""
 
 
-@dataclass(frozen=True)
-class ValueRow:
+class ValueRow(NamedTuple):
     """One column of the table: one value where all frames share it, else one a frame, "" where unknown."""
 
     name: str
