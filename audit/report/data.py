@@ -9,6 +9,7 @@ import csv
 import io
 import json
 import math
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -27,6 +28,8 @@ from audit.result import Result
 from audit.table import columns
 
 SCHEMA_VERSION = 1
+ROWS_A_PIECE = 5_000
+"""Lines of frames.csv that are in memory together."""
 
 
 def parquet_bytes(frames: pd.DataFrame, *, serials: bool = False) -> bytes:
@@ -38,13 +41,18 @@ def parquet_bytes(frames: pd.DataFrame, *, serials: bool = False) -> bytes:
     return file.getvalue()
 
 
-def csv_text(frames: pd.DataFrame, *, serials: bool = False) -> str:
-    """The same table as text: lists joined with "; ", formulas disarmed with an apostrophe."""
+def csv_parts(frames: pd.DataFrame, *, serials: bool = False) -> Iterator[str]:
+    """The same table as text: lists joined with "; ", formulas disarmed with an apostrophe. In pieces."""
     told = columns.written(private=serials)
+    yield _lines([[c.name for c in told]])
+    for start in range(0, len(frames), ROWS_A_PIECE):
+        piece = frames.iloc[start : start + ROWS_A_PIECE]
+        yield _lines(zip(*(c.kind.cells(piece[c.name]) for c in told), strict=True))
+
+
+def _lines(rows: Iterable[Sequence[str]]) -> str:
     file = io.StringIO(newline="")
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(c.name for c in told)
-    writer.writerows(zip(*(c.kind.cells(frames[c.name]) for c in told), strict=True))
+    csv.writer(file, lineterminator="\n").writerows(rows)
     return file.getvalue()
 
 
