@@ -5,7 +5,6 @@ Same input and same version give the same bytes: no clock, no order of a set, no
 
 from __future__ import annotations
 
-import csv
 import io
 import json
 import math
@@ -19,6 +18,7 @@ import pyarrow.parquet as pq
 from audit import __version__
 from audit.declare.rig import Rig
 from audit.finding import Finding
+from audit.message import spreadsheet
 from audit.message.shown import writable
 from audit.pixels.evidence import FilterShown
 from audit.report.counts import declared_counts, file_counts, level_counts
@@ -39,13 +39,10 @@ def parquet_bytes(frames: pd.DataFrame, *, serials: bool = False) -> bytes:
 
 
 def csv_text(frames: pd.DataFrame, *, serials: bool = False) -> str:
-    """The same table as text: lists joined with "; ", formulas disarmed with an apostrophe."""
+    """The same table as text: lists joined with "; ", formulas disarmed (audit/message/spreadsheet.py)."""
     told = columns.written(private=serials)
-    file = io.StringIO(newline="")
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(c.name for c in told)
-    writer.writerows(zip(*(c.kind.cells(frames[c.name]) for c in told), strict=True))
-    return file.getvalue()
+    rows = zip(*(c.kind.cells(frames[c.name]) for c in told), strict=True)
+    return spreadsheet.csv_text([[c.name for c in told], *rows])
 
 
 def findings_text(result: Result) -> str:
