@@ -58,9 +58,7 @@ def test_every_cut_of_every_container_gives_a_row(tmp_path: Path, name: str) -> 
         assert row["size_bytes"] == cut
 
 
-@pytest.mark.parametrize(
-    "fault", [IndexError, ValueError, struct.error, ZeroDivisionError, KeyError]
-)
+@pytest.mark.parametrize("fault", [IndexError, ValueError, struct.error, ZeroDivisionError, KeyError])
 def test_a_parser_that_raises_becomes_a_reason(tmp_path: Path, monkeypatch, fault: type[Exception]) -> None:
     def broken(*_args: object, **_kwargs: object) -> None:
         raise fault("inner words")
