@@ -16,10 +16,10 @@ import PIL
 
 import audit
 from audit.disk.dumps import Dump, tops
+from audit.disk.kept_file import SIBLINGS
 from audit.message.text import joined, marked, say
 from audit.pixels import readers
 from audit.pixels.cache import Cache
-from audit.pixels.cache_file import SIBLINGS
 from audit.pixels.decode import PixelsUnreadable, tried_twice
 from audit.pixels.files import look_at
 from audit.pixels.shrink import VERSION, Size
