@@ -25,7 +25,8 @@ class Result:
     `files_seen` equals the files in `frames` plus the rows of `passed_over` (columns path, reason).
     `rigs` maps the table's `rig` to what was worn, `corners` its `corner` to what was predicted, `evidence` a
     frame to what its pixels show against another. `pixels` is the mode: preview, full or off.
-    `dump` is where the pictures lie, for a report that shows them larger; None: it shows none.
+    `dump` is where the pictures lie, for a report that shows them larger; None: it shows none. `unkept` says
+    which file keeps nothing for the next run, and why; "" where all is kept.
     """
 
     title: str
@@ -43,6 +44,7 @@ class Result:
     evidence: dict[str, Evidence] = field(default_factory=dict)
     filters: tuple[FilterShown, ...] = ()
     curves: tuple[CameraCurve, ...] = ()
+    unkept: str = ""
 
     @cached_property
     def rows(self) -> list[dict[str, Any]]:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from audit.disk.kept_file import ForeignFileError, open_kept
+from audit.message.shown import shown_name
 
 WRITTEN_TOGETHER_BYTES = 2_000_000
 MOST_VALUE_BYTES = 1_000_000
@@ -30,7 +31,7 @@ _Answer = TypeVar("_Answer")
 class Kept(Generic[_Value]):
     """A file of values by key. No method raises; after the first fault nothing is kept any more.
 
-    `fault` says what that was, "" before it.
+    `fault` says which file and what it was, "" before it.
     """
 
     def __init__(
@@ -51,6 +52,7 @@ class Kept(Generic[_Value]):
         self._used: set[bytes] = set()
         self._file: sqlite3.Connection | None = None
         self.fault = ""
+        self._name = shown_name(str(path))
         self._guarded(lambda: self._open(path), None)
 
     @property
@@ -79,7 +81,7 @@ class Kept(Generic[_Value]):
         try:
             return work()
         except Exception as error:  # whoever wrote the file: no fault of it may end an audit
-            self.fault = self.fault or _told(error)
+            self.fault = self.fault or f"{self._name}: {_told(error)}"
             self._drop()
             return otherwise
 

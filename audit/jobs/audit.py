@@ -53,7 +53,8 @@ def audit(
 ) -> Result:
     """Audits a dump, or several as one trip.
 
-    Nothing is written, but for small pictures in the file `cache`, if one is named.
+    Nothing is written, but for small pictures in the file `cache`, if one is named, and for what was read of
+    the files in one beside it.
 
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
@@ -64,15 +65,14 @@ def audit(
     """
     loaded = load(dump, kit_path, declarations, skip, strict=False)
     kit = loaded.kit
-    scanned = scan(dump, skip=skip, progress=progress)
+    scanned = scan(dump, skip=skip, cache=cache, progress=progress)
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
     with Sketches(dump, pixels, cache) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
-    frames = add_leanings(name_markers(shown.frames))
-    frames = _estimated(frames, kit)
+    frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
     chosen = choose(scanned.frames, scanned.beside)
     frames = add_told(add_kept(frames, chosen), scanned.beside)
     frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
@@ -93,4 +93,5 @@ def audit(
         evidence=shown.evidence,
         filters=shown.filters,
         curves=shown.curves,
+        unkept=scanned.unkept or pictures.unkept,
     )

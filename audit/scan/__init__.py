@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from audit.disk.dumps import Dump, parts
 from audit.scan.copies import mark_same
 from audit.scan.folder import Entry, tells_choice, walk
 from audit.scan.frames import Picture, add_thumbnail, frame_table, group, passed_over_table, picture
+from audit.scan.known import KnownRows
 from audit.scan.reader import read_file
 
 __all__ = ["Scan", "scan", "walked"]
@@ -24,7 +25,8 @@ Progress = Callable[[int, int], None]
 class Scan:
     """What a scan found. Each of `files_seen` is in one row's `files` or in `passed_over` (path, reason).
 
-    `beside` are the files passed over that may say which frames were chosen, for `choose`.
+    `beside` are the files passed over that may say which frames were chosen, for `choose`. `unkept` says why
+    nothing more is kept for the next run, "" where all is well.
     """
 
     root: Dump
@@ -32,13 +34,21 @@ class Scan:
     passed_over: pd.DataFrame
     files_seen: int
     beside: tuple[Entry, ...] = ()
+    unkept: str = ""
 
 
-def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None = None) -> Scan:
+def scan(
+    folder: Dump,
+    *,
+    skip: Collection[Path] = (),
+    cache: Path | None = None,
+    progress: Progress | None = None,
+) -> Scan:
     """Reads every picture below `folder`, or in several dumps, into a table with the scan columns.
 
-    `skip` are folders of our own output, which are neither walked nor counted. `progress` is called with the
-    number of pictures read and of all pictures. Raises `AuditError` where the folder cannot be listed.
+    `skip` are folders of our own output, which are neither walked nor counted. `cache` is the file of small
+    pictures, beside which what was read is kept for the next run. `progress` is called with the number of
+    pictures read and of all pictures. Raises `AuditError` where the folder cannot be listed.
     """
     entries = walked(folder, skip)
     thumbnails = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
@@ -46,8 +56,8 @@ def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None
     pictures: list[Picture] = []
     claimed: set[str] = set()
     reasons = {entry.path: entry.reason for entry in entries if entry.kind != "picture"}
-    for done, entry in enumerate(wanted, start=1):
-        row = read_file(entry.path)
+    known = KnownRows(folder, cache)
+    for done, (entry, row) in enumerate(zip(wanted, known.rows(wanted, _read), strict=True), start=1):
         if entry.kind == "export" and not _exposed(row):
             reasons[entry.path] = row["problem"] or entry.reason
         else:
@@ -59,12 +69,18 @@ def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None
             add_thumbnail(pictures[-1], thumbnail, read_file(thumbnail.path))
         if progress is not None:
             progress(done, len(wanted))
+    known.close()
     left = [entry for entry in entries if entry.path in reasons and entry.shown not in claimed]
     passed = [(entry.shown, reasons[entry.path]) for entry in left]
     beside = tuple(entry for entry in entries if entry.kind == "passed" and tells_choice(entry))
     if not isinstance(folder, Path):
         mark_same(pictures, {entry.shown: entry.path for entry in wanted})
-    return Scan(folder, frame_table(group(pictures)), passed_over_table(passed), len(entries), beside)
+    frames = frame_table(group(pictures))
+    return Scan(folder, frames, passed_over_table(passed), len(entries), beside, known.fault)
+
+
+def _read(paths: list[Path]) -> Iterator[dict[str, Any]]:
+    return map(read_file, paths)
 
 
 def walked(dump: Dump, skip: Collection[Path] = ()) -> list[Entry]:

@@ -22,7 +22,7 @@ from audit.scan.containers.source import BUFFER, Source
 from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
 from audit.scan.maker_notes import PARSER_FAULTS, add_from_notes, lacking
-from audit.scan.note import about
+from audit.scan.note import Note, about
 from audit.scan.tags import Tags, as_fraction
 
 WORK_LIMIT_S = 5.0
@@ -54,7 +54,7 @@ def read_file(path: Path) -> dict[str, Any]:
     row, _ = _attempt(path, marked("not read within {seconds:g} s of work, tried twice"))
     if not _doubt(row):
         note = say("was read at the second try; the first ended with: {problem}", problem=doubt)
-        row["notes"].append(note)
+        row["notes"].append(Note(note, "second try"))
     return row
 
 
