@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import BytecodeCache, Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.bccache import Bucket
+from jinja2.runtime import Context
 from markupsafe import Markup, escape
 
 from audit.message.text import marked
@@ -31,6 +34,29 @@ PRACTICE = marked("common practice, no source")
 """What a check's source says of a fact of the trade; pages show a dagger and explain it once."""
 HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 """Unicode categories that are shown as an escape: control, direction marks, lone surrogates, unassigned."""
+
+
+class _Compiled(BytecodeCache):
+    """Templates compiled once in a process and language: each report has an environment of its own.
+
+    What a compiled template may hold of its environment is the language alone. None is kept on the disk: what
+    a run executes is never read from a folder that others may write to.
+    """
+
+    def __init__(self) -> None:
+        self._codes: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Gives a template its code, where it was compiled already."""
+        if bucket.key in self._codes:
+            bucket.bytecode_from_string(self._codes[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keeps a template's code."""
+        self._codes[bucket.key] = bucket.bytecode_to_string()
+
+
+_compiled = lru_cache(lambda _language_code: _Compiled())
 
 
 def templates_folder() -> Path:
@@ -80,10 +106,16 @@ def environment(
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
+        bytecode_cache=_compiled(language.code),
     )
     made.policies["ext.i18n.trimmed"] = True
     _speak(made, language)
-    made.filters["href"] = lambda anchor: f"{of.get(anchor, '')}#{instead.get(anchor, anchor)}"
+
+    @pass_context  # asked when a page is written: where an anchor lies must not be compiled into a template
+    def href(_context: Context, anchor: str) -> str:
+        return f"{of.get(anchor, '')}#{instead.get(anchor, anchor)}"
+
+    made.filters["href"] = href
     return made
 
 
