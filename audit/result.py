@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -26,7 +27,8 @@ class Result:
     `rigs` maps the table's `rig` to what was worn, `corners` its `corner` to what was predicted, `evidence` a
     frame to what its pixels show against another. `pixels` is the mode: preview, full or off.
     `dump` is where the pictures lie, for a report that shows them larger; None: it shows none. `unkept` says
-    which file keeps nothing for the next run, and why; "" where all is kept.
+    which file keeps nothing for the next run, and why; "" where all is kept. Beside the file `cache` a report
+    keeps what it shows larger; None: nothing.
     """
 
     title: str
@@ -45,6 +47,7 @@ class Result:
     filters: tuple[FilterShown, ...] = ()
     curves: tuple[CameraCurve, ...] = ()
     unkept: str = ""
+    cache: Path | None = None
 
     @cached_property
     def rows(self) -> list[dict[str, Any]]:

@@ -23,10 +23,10 @@ from audit.pixels.measure import add_pixels
 from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.prints.airy import add_airy
-from audit.prints.choose import choose
+from audit.prints.choose import Chosen, choose
 from audit.prints.kept import add_kept
 from audit.result import Result
-from audit.scan import scan
+from audit.scan import Scan, scan
 from audit.table.columns import ALL
 from audit.xmp.told import add_told
 
@@ -37,6 +37,12 @@ def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     """With what exposures and brightness tell of the filters, and without the photographer's word."""
     bright = frames["picture_stops"].to_numpy(dtype=float)
     return add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
+
+
+def _chosen(frames: pd.DataFrame, scanned: Scan) -> tuple[pd.DataFrame, Chosen]:
+    """With what the photographer chose and wrote beside the pictures."""
+    chosen = choose(scanned.frames, scanned.beside)
+    return add_told(add_kept(frames, chosen), scanned.beside), chosen
 
 
 def audit(
@@ -73,8 +79,7 @@ def audit(
     with Sketches(dump, pixels, cache) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
     frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
-    chosen = choose(scanned.frames, scanned.beside)
-    frames = add_told(add_kept(frames, chosen), scanned.beside)
+    frames, chosen = _chosen(frames, scanned)
     frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
     findings, checks = run_checks(frames)
     return Result(
@@ -94,4 +99,5 @@ def audit(
         filters=shown.filters,
         curves=shown.curves,
         unkept=scanned.unkept or pictures.unkept,
+        cache=cache,
     )
