@@ -11,6 +11,7 @@ import sqlite3
 import time
 from collections.abc import Callable
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 from typing import Generic, TypeVar
 
@@ -151,6 +152,16 @@ class Kept(Generic[_Value]):
             # deletes: the oldest rows of our own file
             self._file.executemany(f"DELETE FROM {self._table} WHERE key = ?", old)
             self._file.execute("COMMIT")
+
+
+@cache
+def program(*rooms: str) -> str:
+    """A digest of the program's files in some of its rooms, on which a kept value depends too."""
+    digest = hashlib.sha256()
+    package = Path(__file__).parents[1]
+    for file in sorted(file for room in rooms for file in (package / room).rglob("*.py")):
+        digest.update(file.read_bytes())
+    return digest.hexdigest()
 
 
 def _told(error: Exception) -> str:

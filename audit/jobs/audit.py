@@ -77,7 +77,7 @@ def audit(
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
     with Sketches(dump, pixels, cache) as pictures:
-        shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
+        shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking, cache)
     frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
     frames, chosen = _chosen(frames, scanned)
     frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it

@@ -10,9 +10,8 @@ from typing import Any
 
 import PIL
 
-import audit
 from audit.disk.dumps import Dump
-from audit.disk.kept import Kept
+from audit.disk.kept import Kept, program
 from audit.pictures.originals import Row, Seen, seen
 from audit.pictures.upright import Encoded
 from audit.pixels.decode import PixelsUnreadable
@@ -20,8 +19,6 @@ from audit.pixels.files import look_at
 
 NAME = "views.sqlite"
 MOST_BYTES = 1_000_000_000
-VERSION = 1
-"""Of what is cut and how it is encoded: one more wherever the same photograph gives another view."""
 _LOOKED_AT = ("preview_file", "preview_offset", "preview_bytes", "width_px", "height_px", "orientation")
 _COUNT_BYTES = 4
 
@@ -43,7 +40,7 @@ class Views:
         with suppress(PixelsUnreadable):
             files = [look_at(self._dump, shown).identity for shown in row["files"]]
             told = [str(row.get(name)) for name in _LOOKED_AT]
-            key = "|".join([audit.__version__, PIL.__version__, str(VERSION), str(full), *told, *files])
+            key = "|".join([program("pictures", "pixels"), PIL.__version__, str(full), *told, *files])
             known = self._kept.get(key)
             if known is None:
                 known = read()

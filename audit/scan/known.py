@@ -13,15 +13,13 @@ from __future__ import annotations
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
-from hashlib import sha256
 from pathlib import Path
 
 import exifread
 
-from audit import optics
 from audit.disk.card import SilentCardError, heads, statuses
 from audit.disk.dumps import Dump
-from audit.disk.kept import Kept
+from audit.disk.kept import Kept, program
 from audit.scan.containers.source import BUFFER
 from audit.scan.folder import Entry
 from audit.scan.note import about
@@ -44,7 +42,7 @@ class KnownRows:
         self._kept: Kept[Row] | None = None
         if cache is not None:
             self._kept = Kept(cache.with_name(NAME), "row", packed, unpacked, MOST_BYTES)
-            self._reader = _reader()
+            self._reader = f"{program('scan', 'optics')}|{exifread.__version__}"
         self._seen: dict[Path, tuple[str, int]] = {}
 
     @property
@@ -103,12 +101,3 @@ def _may_be_kept(row: Row) -> bool:
         and all(about(note) not in ("damage", "second try") for note in row["notes"])
         and all(row.get(name) is None for name in _POSITION)
     )
-
-
-def _reader() -> str:
-    """What a row depends on beside the file: the program that reads it."""
-    digest = sha256(exifread.__version__.encode())
-    rooms = [Path(__file__).parent, Path(optics.__file__).parent]
-    for file in sorted(file for room in rooms for file in room.rglob("*.py")):
-        digest.update(file.read_bytes())
-    return digest.hexdigest()

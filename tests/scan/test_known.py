@@ -95,7 +95,7 @@ def test_a_changed_file_is_read_whatever_its_size_and_time_say(dump, cache, read
 def test_another_reader_reads_anew(dump, cache, read, monkeypatch):
     rows(dump, cache)
     read.clear()
-    monkeypatch.setattr(known, "_reader", lambda: "another")
+    monkeypatch.setattr(known, "program", lambda *rooms: "another")
     rows(dump, cache)
     assert len(read) == FILES
 
