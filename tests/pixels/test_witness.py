@@ -236,17 +236,11 @@ def test_thirds_are_those_of_the_upright_picture(orientation, upright):
 
 def test_comparisons_that_are_kept_are_those_made_anew(table, tmp_path, monkeypatch):
     rows = [frame("a", 0, 12.0), frame("b", 1, 6.0, "n6"), frame("c", 2, 12.0), frame("d", 3, 2.0, "n10")]
-    shots = {"a": shot(), "b": shot(0.4), "c": shot(), "d": shot(0.1, look="ridge", seed=4)}
+    shots = {"a": shot(), "b": shot(0.4), "c": shot(), "d": shot(0.1, seed=4)}
 
     def looked(cache, **more):
-        return add_pixels(
-            add_scenes(table(rows)),
-            RIGS,
-            {},
-            KIT,
-            Pictures(**(shots | more)),
-            cache=cache and tmp_path / cache,
-        )
+        pictures, place = Pictures(**(shots | more)), cache and tmp_path / cache
+        return add_pixels(add_scenes(table(rows)), RIGS, {}, KIT, pictures, cache=place)
 
     plain, first = looked(None), looked("pixels.sqlite")
     with monkeypatch.context() as patch:
