@@ -170,6 +170,8 @@ def _tell(
     for line in grouped(result.mistakes):
         speak.err(line)
     tell_left(placed.left)
+    if result.unkept:
+        speak.err(f"nothing is kept for the next run: {shown_line(result.unkept)}")
     if as_json:
         speak.as_json((placed.run / "findings.json").read_text(encoding="utf-8"))
     elif not quiet:

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="What is measured: the pictures' embedded previews, or every picture decoded.",
 )
-@click.option("--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none.")
+@click.option("--no-cache", is_flag=True, help="Keep nothing for the next run, and use nothing kept.")
 @click.option("--write", is_flag=True, help="Write what proved off into the kit; a backup is kept beside it.")
 @reading
 @speaking
