@@ -9,8 +9,9 @@ import pandas as pd
 
 from audit.check import run_checks
 from audit.corners.leaning import add_leanings
+from audit.corners.prediction import Prediction
 from audit.corners.verdict import add_corners
-from audit.declare import add_gear, join, lens_optics, load
+from audit.declare import Joined, Loaded, add_gear, join, lens_optics, load
 from audit.disk.dumps import Dump, title
 from audit.exposure.arithmetic import add_arithmetic
 from audit.exposure.estimate import add_estimate, add_independent
@@ -33,6 +34,17 @@ from audit.xmp.told import add_told
 Progress = Callable[[int, int], None]
 
 
+def _measured(
+    scanned: Scan, loaded: Loaded, place: Place | None
+) -> tuple[Joined, pd.DataFrame, dict[str, Prediction]]:
+    """Joined with what was worn; with light, sun, what the filters should have given, what the rigs cut."""
+    kit = loaded.kit
+    joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
+    frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
+    frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
+    return joined, *add_corners(frames, joined.rigs, kit, lens_optics(frames))
+
+
 def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     """With what exposures and brightness tell of the filters, and without the photographer's word."""
     bright = frames["picture_stops"].to_numpy(dtype=float)
@@ -42,7 +54,8 @@ def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
 def _chosen(frames: pd.DataFrame, scanned: Scan) -> tuple[pd.DataFrame, Chosen]:
     """With what the photographer chose and wrote beside the pictures."""
     chosen = choose(scanned.frames, scanned.beside)
-    return add_told(add_kept(frames, chosen), scanned.beside), chosen
+    frames = add_told(add_kept(frames, chosen), scanned.beside)
+    return frames[[column.name for column in ALL]].copy(), chosen  # in one piece; else each check pays for it
 
 
 def audit(
@@ -54,8 +67,7 @@ def audit(
     pixels: Mode = "preview",
     cache: Path | None = None,
     place: Place | None = None,
-    progress: Progress | None = None,
-    looking: Progress | None = None,
+    tick: Progress | None = None,
     begin: Callable[[str], None] = lambda stage: None,
 ) -> Result:
     """Audits a dump, or several as one trip.
@@ -66,29 +78,23 @@ def audit(
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
     `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
-    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all), `begin` the code
-    of each stage as it begins (loading, reading, comparing, looking, estimating, checking). Raises AuditError
-    when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
-    understood.
+    `begin` gets the code of each stage as it begins (reading, comparing, looking, estimating,
+    checking), `tick` (files read, files in all) while reading, and (frames looked at, frames in all) while
+    looking. Raises AuditError when the dump is no folder, and DeclarationError with every mistake when kit or
+    declarations cannot be understood.
     """
-    begin("loading")
     loaded = load(dump, kit_path, declarations, skip, strict=False)
-    kit = loaded.kit
     begin("reading")
-    scanned = scan(dump, skip=skip, cache=cache, progress=progress)
+    scanned = scan(dump, skip=skip, cache=cache, progress=tick)
     begin("comparing")
-    joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
-    frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
-    frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
-    frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
+    joined, frames, corners = _measured(scanned, loaded, place)
     begin("looking")
     with Sketches(dump, pixels, cache) as pictures:
-        shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking, cache)
+        shown = add_pixels(frames, joined.rigs, corners, loaded.kit, pictures, tick, cache)
     begin("estimating")
-    frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
+    frames = _estimated(add_leanings(name_markers(shown.frames)), loaded.kit)
     begin("checking")
     frames, chosen = _chosen(frames, scanned)
-    frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
     findings, checks = run_checks(frames)
     return Result(
         title=title(dump),
@@ -100,7 +106,7 @@ def audit(
         findings=tuple(findings),
         checks=tuple(checks),
         mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes, *chosen.mistakes})),
-        kit=kit,
+        kit=loaded.kit,
         pixels=pixels,
         dump=dump,
         evidence=shown.evidence,
