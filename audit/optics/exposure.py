@@ -24,6 +24,8 @@ NOMINAL_TIME_TOLERANCE = 0.002
 EXACT_TOLERANCE = 0.002
 THIRD, HALF, WRITTEN = marked("third"), marked("half"), marked("written")
 """The series in which the exact value behind a written one was found; written: in none."""
+F_NUMBER_RANGE = (0.5, 1024.0)
+"""Outside it an f-number is a slip, or a fault of the file, not a setting: common practice, no source."""
 LONGEST_SERIES_TIME_S = 30.0  # above it the shutter is on bulb and the time is a measured one
 
 # Seconds (or one over them) of the third-stop series; position 0 is 1 s, each step a third of a stop.

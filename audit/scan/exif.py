@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from audit.message.text import marked, say
-from audit.scan.containers.found import Found
+from audit.scan.containers.found import MOST_PX, Found
 from audit.scan.exposure import exposure_values
 from audit.scan.formats import DEVELOPED
 from audit.scan.icc import profile_name
@@ -19,7 +19,7 @@ FOCAL_RANGE_MM = (0.5, 20_000.0)
 BIAS_RANGE_STOPS = (-15.0, 15.0)
 SENSOR_RANGE_MM = (1.0, 250.0)
 DISTANCE_RANGE_M = (0.001, 100_000.0)
-PIXEL_RANGE = (1, 1_000_000)
+PIXEL_RANGE = (1, MOST_PX)
 MOST_BITS = 64
 UNKNOWN = 0xFFFFFFFF  # EXIF's infinity in a subject distance
 MM_PER_UNIT = {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from audit.kit.part import F_NUMBER_RANGE
 from audit.message.text import marked, say
 from audit.optics import exposure as series
 from audit.scan.tags import Tags, left_out
@@ -78,7 +77,7 @@ def _exposure_time(tags: Tags) -> dict[str, object]:
 
 
 def _f_number(tags: Tags) -> dict[str, object]:
-    low, high = F_NUMBER_RANGE
+    low, high = series.F_NUMBER_RANGE
     names = ("EXIF FNumber", "Image FNumber")
     if tags.first(*names) is not None:
         what = marked("f-number")

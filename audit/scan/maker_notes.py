@@ -27,7 +27,7 @@ NOTE_BYTES = 16
 """As much of the note itself tells which layout it has."""
 PARSER_FAULTS = (
     *(ExifError, struct.error, ArithmeticError, AssertionError, AttributeError, EOFError, LookupError),
-    *(MemoryError, RecursionError, StopIteration, TypeError, ValueError),
+    *(RecursionError, StopIteration, TypeError, ValueError),
 )
 """What exifread is known to leak on damaged blocks."""
 LACKING = ("iso", "lens", "body_serial")
