@@ -22,6 +22,7 @@ from audit.kit.kit import Kit
 from audit.pixels.measure import add_pixels
 from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
+from audit.pixels.unseen import not_looked_at
 from audit.prints.airy import add_airy
 from audit.prints.choose import choose
 from audit.prints.kept import add_kept
@@ -69,8 +70,11 @@ def audit(
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
-    with Sketches(dump, pixels, cache) as pictures:
-        shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
+    if pixels == "off":
+        shown = not_looked_at(frames, joined.rigs, kit)
+    else:
+        with Sketches(dump, pixels, cache) as pictures:
+            shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
     frames = add_leanings(name_markers(shown.frames))
     frames = _estimated(frames, kit)
     chosen = choose(scanned.frames, scanned.beside)
