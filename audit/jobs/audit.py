@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 
 import pandas as pd
@@ -12,6 +12,7 @@ from audit.corners.leaning import add_leanings
 from audit.corners.prediction import Prediction
 from audit.corners.verdict import add_corners
 from audit.declare import Joined, Loaded, add_gear, join, lens_optics, load
+from audit.declare.rig import Rig
 from audit.disk.dumps import Dump, title
 from audit.exposure.arithmetic import add_arithmetic
 from audit.exposure.estimate import add_estimate, add_independent
@@ -20,9 +21,10 @@ from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import Place, add_sky
 from audit.kit.kit import Kit
-from audit.pixels.measure import add_pixels
+from audit.pixels.measure import PixelResult, add_pixels
 from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
+from audit.pixels.unseen import not_looked_at
 from audit.prints.airy import add_airy
 from audit.prints.choose import Chosen, choose
 from audit.prints.kept import add_kept
@@ -43,6 +45,22 @@ def _measured(
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     return joined, *add_corners(frames, joined.rigs, kit, lens_optics(frames))
+
+
+def _looked_at(
+    frames: pd.DataFrame,
+    rigs: Mapping[str, Rig],
+    corners: Mapping[str, Prediction],
+    kit: Kit,
+    pictures: Sketches,
+    tick: Progress | None,
+    cache: Path | None,
+) -> PixelResult:
+    """With what the pictures show."""
+    if pictures.mode == "off":
+        return not_looked_at(frames, rigs, kit)
+    with pictures:
+        return add_pixels(frames, rigs, corners, kit, pictures, tick, cache)
 
 
 def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
@@ -89,8 +107,8 @@ def audit(
     begin("comparing")
     joined, frames, corners = _measured(scanned, loaded, place)
     begin("looking")
-    with Sketches(dump, pixels, cache) as pictures:
-        shown = add_pixels(frames, joined.rigs, corners, loaded.kit, pictures, tick, cache)
+    pictures = Sketches(dump, pixels, cache)
+    shown = _looked_at(frames, joined.rigs, corners, loaded.kit, pictures, tick, cache)
     begin("estimating")
     frames = _estimated(add_leanings(name_markers(shown.frames)), loaded.kit)
     begin("checking")

@@ -47,7 +47,7 @@ class Sketches:
     def __init__(self, dump: Dump, mode: Mode = "preview", cache: Path | None = None) -> None:
         if mode not in get_args(Mode):
             raise ValueError(f"mode {mode!r} is none of {', '.join(get_args(Mode))}")
-        self._dump, self._mode = dump, mode
+        self._dump, self.mode = dump, mode
         self._kept = Cache(cache) if cache is not None and mode != "off" else None
         self._for_this_run = False
         self.unkept = ""
@@ -92,15 +92,15 @@ class Sketches:
 
     def _first(self, row: Row) -> tuple[Sketch | None, str]:
         """The first source of a frame that gives a sketch, or None and why there is none."""
-        if self._mode == "off":
+        if self.mode == "off":
             return None, OFF
         reasons = []
         try:
             made = self._preview(row)
-            if made is not None or self._mode == "preview":
+            if made is not None or self.mode == "preview":
                 return made, NO_PREVIEW
         except PixelsUnreadable as error:
-            if self._mode == "preview":
+            if self.mode == "preview":
                 return None, error.args[0]
         for shown in row["files"]:
             try:
