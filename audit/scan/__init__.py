@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from audit.disk.dumps import Dump, parts
+from audit.message.shown import alike
 from audit.scan.copies import mark_same
 from audit.scan.folder import Entry, tells_choice, walk
 from audit.scan.frames import Picture, add_thumbnail, frame_table, group, passed_over_table, picture
@@ -24,7 +25,8 @@ Progress = Callable[[int, int], None]
 class Scan:
     """What a scan found. Each of `files_seen` is in one row's `files` or in `passed_over` (path, reason).
 
-    `beside` are the files passed over that may say which frames were chosen, for `choose`.
+    `beside` are the files passed over that may say which frames were chosen, for `choose`; `unlisted` the
+    folders among those passed over of which not all is known.
     """
 
     root: Dump
@@ -32,6 +34,7 @@ class Scan:
     passed_over: pd.DataFrame
     files_seen: int
     beside: tuple[Entry, ...] = ()
+    unlisted: tuple[str, ...] = ()
 
 
 def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None = None) -> Scan:
@@ -64,7 +67,9 @@ def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None
     beside = tuple(entry for entry in entries if entry.kind == "passed" and tells_choice(entry))
     if not isinstance(folder, Path):
         mark_same(pictures, {entry.shown: entry.path for entry in wanted})
-    return Scan(folder, frame_table(group(pictures)), passed_over_table(passed), len(entries), beside)
+    unlisted = tuple(entry.shown for entry in entries if entry.role == "unlisted")
+    frames, others = frame_table(group(pictures)), passed_over_table(passed)
+    return Scan(folder, frames, others, len(entries), beside, unlisted)
 
 
 def walked(dump: Dump, skip: Collection[Path] = ()) -> list[Entry]:
@@ -84,4 +89,4 @@ def _exposed(row: dict[str, Any]) -> bool:
 
 
 def _place(entry: Entry) -> tuple[str, str]:
-    return entry.folder, entry.stem.casefold()
+    return entry.folder, alike(entry.stem)
