@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from audit.cli import speak
-from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
+from audit.cli.options import FILE, FOLDER, progress, reading, refuse_entangled, speaking
 from audit.cli.pasted import no_kit
 from audit.cli.spoken import Command
 from audit.errors import AuditError, grouped
@@ -38,8 +38,9 @@ if TYPE_CHECKING:
     show_default=True,
     help="What is measured: the pictures' embedded previews, or every picture decoded.",
 )
-@click.option("--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none.")
+@click.option("--no-cache", is_flag=True, help="Keep nothing for the next run, and use nothing kept.")
 @click.option("--write", is_flag=True, help="Write what proved off into the kit; a backup is kept beside it.")
+@reading
 @speaking
 def filters_command(
     dump: Path,

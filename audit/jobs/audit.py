@@ -23,10 +23,10 @@ from audit.pixels.measure import add_pixels
 from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.prints.airy import add_airy
-from audit.prints.choose import choose
+from audit.prints.choose import Chosen, choose
 from audit.prints.kept import add_kept
 from audit.result import Result
-from audit.scan import scan
+from audit.scan import Scan, scan
 from audit.table.columns import ALL
 from audit.xmp.told import add_told
 
@@ -37,6 +37,12 @@ def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     """With what exposures and brightness tell of the filters, and without the photographer's word."""
     bright = frames["picture_stops"].to_numpy(dtype=float)
     return add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
+
+
+def _chosen(frames: pd.DataFrame, scanned: Scan) -> tuple[pd.DataFrame, Chosen]:
+    """With what the photographer chose and wrote beside the pictures."""
+    chosen = choose(scanned.frames, scanned.beside)
+    return add_told(add_kept(frames, chosen), scanned.beside), chosen
 
 
 def audit(
@@ -50,31 +56,38 @@ def audit(
     place: Place | None = None,
     progress: Progress | None = None,
     looking: Progress | None = None,
+    begin: Callable[[str], None] = lambda stage: None,
 ) -> Result:
     """Audits a dump, or several as one trip.
 
-    Nothing is written, but for small pictures in the file `cache`, if one is named.
+    Nothing is written, but for small pictures in the file `cache`, if one is named, and for what was read of
+    the files in one beside it.
 
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
     `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
-    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all). Raises AuditError
+    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all), `begin` the code
+    of each stage as it begins (loading, reading, comparing, looking, estimating, checking). Raises AuditError
     when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
     understood.
     """
+    begin("loading")
     loaded = load(dump, kit_path, declarations, skip, strict=False)
     kit = loaded.kit
-    scanned = scan(dump, skip=skip, progress=progress)
+    begin("reading")
+    scanned = scan(dump, skip=skip, cache=cache, progress=progress)
+    begin("comparing")
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
+    begin("looking")
     with Sketches(dump, pixels, cache) as pictures:
-        shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
-    frames = add_leanings(name_markers(shown.frames))
-    frames = _estimated(frames, kit)
-    chosen = choose(scanned.frames, scanned.beside)
-    frames = add_told(add_kept(frames, chosen), scanned.beside)
+        shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking, cache)
+    begin("estimating")
+    frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
+    begin("checking")
+    frames, chosen = _chosen(frames, scanned)
     frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
     findings, checks = run_checks(frames)
     return Result(
@@ -94,4 +107,6 @@ def audit(
         evidence=shown.evidence,
         filters=shown.filters,
         curves=shown.curves,
+        unkept=scanned.unkept or pictures.unkept,
+        cache=cache,
     )

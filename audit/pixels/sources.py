@@ -16,10 +16,10 @@ import PIL
 
 import audit
 from audit.disk.dumps import Dump, tops
+from audit.disk.kept_file import SIBLINGS
 from audit.message.text import joined, marked, say
 from audit.pixels import readers
 from audit.pixels.cache import Cache
-from audit.pixels.cache_file import SIBLINGS
 from audit.pixels.decode import PixelsUnreadable, tried_twice
 from audit.pixels.files import look_at
 from audit.pixels.shrink import VERSION, Size
@@ -40,7 +40,8 @@ class Sketches:
 
     `mode` is "preview" (nothing but embedded previews), "full" (the picture is decoded where it has none)
     or "off". `cache` is a file that keeps them between runs; without one that can be used they are kept in a
-    temporary file for this run, so that no picture is decoded twice. A few are held in memory.
+    temporary file for this run, so that no picture is decoded twice; `unkept` then says why. A few are held
+    in memory.
     """
 
     def __init__(self, dump: Dump, mode: Mode = "preview", cache: Path | None = None) -> None:
@@ -49,6 +50,7 @@ class Sketches:
         self._dump, self._mode = dump, mode
         self._kept = Cache(cache) if cache is not None and mode != "off" else None
         self._for_this_run = False
+        self.unkept = ""
         self._remove: Callable[[], object] = lambda: None
         self._recent: OrderedDict[str, Sketch] = OrderedDict()
         self._reasons: dict[str, str] = {}
@@ -144,6 +146,7 @@ class Sketches:
         """The file that was named, or one for this run alone where that cannot be used."""
         if self._kept is not None and (self._kept.usable or self._for_this_run):
             return self._kept
+        self.unkept = self._kept.fault if self._kept is not None else ""
         self._for_this_run = True
         place = _own_folder(self._dump)
         if place is not None:
