@@ -119,6 +119,7 @@ def audit(
         frames=frames,
         passed_over=scanned.passed_over,
         files_seen=scanned.files_seen,
+        unlisted=scanned.unlisted,
         rigs=joined.rigs,
         corners=corners,
         findings=tuple(findings),
