@@ -19,7 +19,7 @@ from audit import __version__
 from audit.declare.rig import Rig
 from audit.finding import Finding
 from audit.message import spreadsheet
-from audit.message.shown import writable
+from audit.message.shown import writable_json
 from audit.pixels.evidence import FilterShown
 from audit.report.counts import declared_counts, file_counts, level_counts
 from audit.report.words import without_folders
@@ -48,7 +48,7 @@ def csv_text(frames: pd.DataFrame, *, serials: bool = False) -> str:
 def findings_text(result: Result) -> str:
     """findings.json, as docs/findings.schema.json describes it."""
     words = json.dumps(findings_record(result), ensure_ascii=False, indent=1, allow_nan=False)
-    return writable(words) + "\n"
+    return writable_json(words) + "\n"
 
 
 def findings_record(result: Result) -> dict[str, Any]:
