@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import pandas as pd
 
@@ -15,7 +14,7 @@ from audit.errors import Mistake
 from audit.finding import CheckRun, Finding
 from audit.kit.kit import Kit
 from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
-from audit.table.columns import records
+from audit.table.rows import Rows
 
 
 @dataclass(frozen=True)
@@ -45,6 +44,6 @@ class Result:
     curves: tuple[CameraCurve, ...] = ()
 
     @cached_property
-    def rows(self) -> list[dict[str, Any]]:
+    def rows(self) -> Rows:
         """The rows of `frames`, made once."""
-        return records(self.frames)
+        return Rows(self.frames)

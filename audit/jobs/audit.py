@@ -50,6 +50,7 @@ def audit(
     place: Place | None = None,
     progress: Progress | None = None,
     looking: Progress | None = None,
+    begin: Callable[[str], None] = lambda stage: None,
 ) -> Result:
     """Audits a dump, or several as one trip.
 
@@ -58,21 +59,28 @@ def audit(
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
     `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
-    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all). Raises AuditError
+    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all), `begin` the code
+    of each stage as it begins (loading, reading, comparing, looking, estimating, checking). Raises AuditError
     when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
     understood.
     """
+    begin("loading")
     loaded = load(dump, kit_path, declarations, skip, strict=False)
     kit = loaded.kit
+    begin("reading")
     scanned = scan(dump, skip=skip, progress=progress)
+    begin("comparing")
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
+    begin("looking")
     with Sketches(dump, pixels, cache) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
+    begin("estimating")
     frames = add_leanings(name_markers(shown.frames))
     frames = _estimated(frames, kit)
+    begin("checking")
     chosen = choose(scanned.frames, scanned.beside)
     frames = add_told(add_kept(frames, chosen), scanned.beside)
     frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it

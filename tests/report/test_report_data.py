@@ -16,7 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from audit.message.spreadsheet import disarmed, restored
-from audit.report.data import csv_text, findings_record, findings_text, parquet_bytes
+from audit.report.data import csv_parts, findings_record, findings_text, parquet_bytes
+from audit.report.values import told_columns
 from audit.report.values import values as side_by_side
 from audit.table import columns
 from audit.table.column import KINDS, TEXT, TEXTS, WORDS, Column
@@ -46,7 +47,7 @@ def test_serials_only_when_asked_and_thumbnails_never(result: Any, tmp_path: Pat
 
 
 def test_csv_is_the_same_table_without_formulas(result: Any, tmp_path: Path) -> None:
-    (tmp_path / "f.csv").write_text(csv_text(result.frames), encoding="utf-8", newline="")
+    (tmp_path / "f.csv").write_text("".join(csv_parts(result.frames)), encoding="utf-8", newline="")
     with (tmp_path / "f.csv").open(encoding="utf-8", newline="") as file:
         read = list(csv.DictReader(file))
     assert len(read) == len(result.frames)
@@ -82,8 +83,8 @@ def test_a_new_column_needs_no_more_than_its_line(result: Any, monkeypatch: pyte
     values = {c.name: c.kind.series([NEW[c.kind.name][0], *nulls]) for c in fresh}
     frames = result.frames.assign(**values)
     table = pq.read_table(io.BytesIO(parquet_bytes(frames)))
-    first, second = list(csv.DictReader(io.StringIO(csv_text(frames), newline="")))[:2]
-    (beside,) = side_by_side(frames.to_dict("records")[:1], ["TARN0101"])
+    first, second = list(csv.DictReader(io.StringIO("".join(csv_parts(frames)), newline="")))[:2]
+    (beside,) = side_by_side(frames.to_dict("records")[:1], ["TARN0101"], told_columns(frames))
     told = {row.name: row.words for row in dict(beside.groups)["for prints"]}
     for name, (value, cell, words) in NEW.items():
         if cell is None:
@@ -144,7 +145,7 @@ def test_undone_as_the_docs_say_the_csv_holds_what_parquet_does(result: Any) -> 
     frames = pd.concat(rows, ignore_index=True)
     originals = pq.read_table(io.BytesIO(parquet_bytes(frames))).to_pylist()
     assert [row["model"] for row in originals] == STARTS
-    read = list(csv.DictReader(io.StringIO(csv_text(frames), newline="")))
+    read = list(csv.DictReader(io.StringIO("".join(csv_parts(frames)), newline="")))
     assert [said["restored"](row["model"]) for row in read] == STARTS
     assert [said["restored"](row["notes"]) for row in read] == ["; ".join(row["notes"]) for row in originals]
 

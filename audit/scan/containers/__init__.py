@@ -20,6 +20,7 @@ _TIFF_LABELS = {
         for ending in ("srw", "rwl", "3fr", "fff", "kdc", "dcr", "mef", "mos", "erf", "gpr")
     },
 }
+EMPTY = marked("the file is empty")
 _ORF_MAGIC = (b"IIRO", b"IIRS", b"MMOR")
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"avif", b"avis")
 
@@ -81,7 +82,7 @@ def _find_export(source: Source, head: bytes) -> Found | None:
 
 def _unknown(source: Source, ending: str, head: bytes) -> str:
     if source.size == 0:
-        return marked("the file is empty")
+        return EMPTY
     if head[:4] in (b"II+\0", b"MM\0+"):
         return marked("the file is a BigTIFF, which is not read")
     if not any(head):
