@@ -15,6 +15,7 @@ from audit.cli.options import (
     NO_CACHE,
     PIXELS,
     PLACE,
+    reading,
     refuse_entangled,
     speaking,
     tell_left,
@@ -78,6 +79,7 @@ DEFAULT_OUT = Path("cornerstop-report")
     help="Language of the report (en, de). CSV, JSON and what the terminal says stay English.",
 )
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
+@reading
 @speaking
 def audit_command(
     dumps: tuple[Path, ...],

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import zlib
 from collections.abc import Mapping
 from functools import lru_cache
 
-from audit.message.shown import disarmed, writable
+from audit.message.shown import writable
+from audit.message.spreadsheet import csv_text, disarmed
 from audit.optics.crop import Crop
 from audit.optics.paper import A_SHEETS, CM_SHEETS, MM_PER_INCH, PPIS, Placed, largest
 from audit.report.print_jobs import Job, jobs
@@ -35,11 +34,7 @@ def orders_text(result: Result) -> str:
         lines.append(_total(lines))
     rows = [[line.get(name, "") for name in HEADER] for line in lines]
     number = job_number(rows)
-    file = io.StringIO(newline="")
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(HEADER)
-    writer.writerows([number, *row[1:]] for row in rows)
-    return file.getvalue()
+    return csv_text([HEADER, *([number, *row[1:]] for row in rows)])
 
 
 def job_number(rows: list[list[str]]) -> str:

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from audit.disk.dumps import Dump, parts
-from audit.scan.copies import mark_same
 from audit.scan.folder import Entry, tells_choice, walk
-from audit.scan.frames import Picture, add_thumbnail, frame_table, group, passed_over_table, picture
-from audit.scan.reader import read_file
+
+if TYPE_CHECKING:  # a worker that reads headers imports this room, and does without tables
+    import pandas as pd
+
+    from audit.scan.frames import Picture
 
 __all__ = ["Scan", "scan", "walked"]
 
@@ -40,31 +40,50 @@ def scan(folder: Dump, *, skip: Collection[Path] = (), progress: Progress | None
     `skip` are folders of our own output, which are neither walked nor counted. `progress` is called with the
     number of pictures read and of all pictures. Raises `AuditError` where the folder cannot be listed.
     """
+    from audit.scan.copies import mark_same
+    from audit.scan.frames import frame_table, group, passed_over_table
+
     entries = walked(folder, skip)
-    thumbnails = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
     wanted = [entry for entry in entries if entry.kind in ("picture", "export")]
-    pictures: list[Picture] = []
-    claimed: set[str] = set()
-    reasons = {entry.path: entry.reason for entry in entries if entry.kind != "picture"}
-    for done, entry in enumerate(wanted, start=1):
-        row = read_file(entry.path)
-        if entry.kind == "export" and not _exposed(row):
-            reasons[entry.path] = row["problem"] or entry.reason
-        else:
-            reasons.pop(entry.path, None)
-            pictures.append(picture(entry, row))
-        thumbnail = thumbnails.get(_place(entry)) if entry.ending == "crw" else None
-        if thumbnail is not None and thumbnail.shown not in claimed:
-            claimed.add(thumbnail.shown)
-            add_thumbnail(pictures[-1], thumbnail, read_file(thumbnail.path))
-        if progress is not None:
-            progress(done, len(wanted))
+    pictures, reasons, claimed = _read(entries, wanted, progress)
     left = [entry for entry in entries if entry.path in reasons and entry.shown not in claimed]
     passed = [(entry.shown, reasons[entry.path]) for entry in left]
     beside = tuple(entry for entry in entries if entry.kind == "passed" and tells_choice(entry))
     if not isinstance(folder, Path):
         mark_same(pictures, {entry.shown: entry.path for entry in wanted})
     return Scan(folder, frame_table(group(pictures)), passed_over_table(passed), len(entries), beside)
+
+
+def _read(
+    entries: list[Entry], wanted: list[Entry], progress: Progress | None
+) -> tuple[list[Picture], dict[Path, str], set[str]]:
+    """The pictures, why each other file is passed over, and thumbnail files that belong to a picture."""
+    from audit.scan.frames import add_thumbnail, picture
+    from audit.scan.reading import rows
+
+    beside = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
+    of: dict[Path, Entry] = {}
+    for entry in wanted:
+        thumbnail = beside.pop(_place(entry), None) if entry.ending == "crw" else None
+        if thumbnail is not None:
+            of[entry.path] = thumbnail
+    found = rows([entry.path for entry in wanted] + [thumbnail.path for thumbnail in of.values()])
+    pictures: list[Picture] = []
+    reasons = {entry.path: entry.reason for entry in entries if entry.kind != "picture"}
+    thumbed: list[Picture] = []
+    for done, (entry, row) in enumerate(zip(wanted, found, strict=False), start=1):
+        if entry.kind == "export" and not _exposed(row):
+            reasons[entry.path] = row["problem"] or entry.reason
+        else:
+            reasons.pop(entry.path, None)
+            pictures.append(picture(entry, row))
+            if entry.path in of:
+                thumbed.append(pictures[-1])
+        if progress is not None:
+            progress(done, len(wanted))
+    for one, thumbnail, row in zip(thumbed, of.values(), found, strict=True):
+        add_thumbnail(one, thumbnail, row)
+    return pictures, reasons, {thumbnail.shown for thumbnail in of.values()}
 
 
 def walked(dump: Dump, skip: Collection[Path] = ()) -> list[Entry]:

@@ -11,7 +11,8 @@ import pandas as pd
 import pyarrow as pa
 
 from audit.message.figures import number
-from audit.message.shown import disarmed, writable
+from audit.message.shown import writable
+from audit.message.spreadsheet import disarmed
 from audit.message.text import marked
 
 Words = Callable[[Any], list[str]]
@@ -115,7 +116,7 @@ TEXTS = Kind(
     "texts",
     "object",
     pa.list_(pa.string()),
-    cell=lambda value: disarmed("; ".join(map(_text, value))),
+    cell=lambda value: _text("; ".join(map(str, value))),
     words=_texts,
     repeats=False,
     to_dtype=lambda lists: [list(values or ()) for values in lists],
