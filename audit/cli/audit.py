@@ -22,7 +22,7 @@ from audit.cli.options import (
 )
 from audit.cli.pasted import begin_kit, command
 from audit.cli.spoken import Command
-from audit.cli.stages import PICTURES, whole_run
+from audit.cli.stages import whole_run
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
@@ -106,20 +106,18 @@ def audit_command(
     its data files. The two runs before it stay. Nothing is written into DUMP, unless --out names a folder in
     it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a mistake.
     """
-    without = PICTURES if pixels == "off" else ()
-    with whole_run(quiet=quiet, left_out=without) as run:  # says so before anything heavy loads
+    with whole_run(quiet=quiet, pictures=pixels != "off") as run:  # speaks before anything heavy loads
         from audit import report
         from audit.cli.bag import asked
         from audit.jobs.audit import audit
         from audit.pixels.cache import default_cache
         from audit.report.language import Language
 
-        cache = None if no_cache else default_cache()
+        cache, language = None if no_cache else default_cache(), Language(lang)
         with asked(dumps, kit, declarations) as work:
             next_steps = _next_steps(work, kit, declarations)
             refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
             target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)
-            language = Language(lang)
             result = audit(
                 work.dump,
                 kit_path=work.kit,
@@ -128,8 +126,8 @@ def audit_command(
                 pixels=pixels,
                 cache=cache,
                 place=place,
-                progress=run.tick,
-                looking=run.tick,
+                progress=run.of("reading"),
+                looking=run.of("looking"),
                 begin=run.begin,
             )
             told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
 STAGES = {
-    "loading": ("reading kit and declarations", 1),
+    "loading": ("reading kit, declarations and folders", 2),
     "reading": ("reading files", 6),
     "comparing": ("comparing frames", 15),
     "looking": ("looking at pictures", 60),
@@ -45,6 +45,16 @@ class Run:
         self._stage = stage
         self._show(STAGES[stage][0], 0.0, "")
 
+    def of(self, stage: str) -> Callable[[int, int], None]:
+        """Counts a stage, which begins with what is counted first."""
+
+        def tick(done: int, total: int) -> None:
+            if self._stage != stage:
+                self.begin(stage)
+            self.tick(done, total)
+
+        return tick
+
     def tick(self, done: int, total: int) -> None:
         """So much of the stage is done, of so much in all."""
         now = time.monotonic()
@@ -62,8 +72,11 @@ class Run:
 
 
 @contextmanager
-def whole_run(*, quiet: bool, left_out: Collection[str] = ()) -> Iterator[Run]:
-    """A bar for all stages but those left out, on a terminal's stderr; nothing of the kind in a pipe."""
+def whole_run(*, quiet: bool, pictures: bool) -> Iterator[Run]:
+    """A bar for all stages, on a terminal's stderr; nothing of the kind in a pipe.
+
+    Without `pictures` those that look at them take no part of it. The first stage has begun.
+    """
     if quiet or sys.stderr is None or not sys.stderr.isatty():
         yield Run()
         return
@@ -79,4 +92,6 @@ def whole_run(*, quiet: bool, left_out: Collection[str] = ()) -> Iterator[Run]:
         TextColumn("{task.fields[count]}"),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        yield Run(bar, left_out)
+        run = Run(bar, () if pictures else PICTURES)
+        run.begin(next(iter(STAGES)))
+        yield run

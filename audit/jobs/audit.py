@@ -23,14 +23,27 @@ from audit.pixels.measure import add_pixels
 from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.prints.airy import add_airy
-from audit.prints.choose import choose
+from audit.prints.choose import Chosen, choose
 from audit.prints.kept import add_kept
 from audit.result import Result
-from audit.scan import scan
+from audit.scan import Scan, scan
 from audit.table.columns import ALL
 from audit.xmp.told import add_told
 
 Progress = Callable[[int, int], None]
+
+
+def _compared(frames: pd.DataFrame, kit: Kit, place: Place | None) -> pd.DataFrame:
+    """With what frames are side by side, and the light that each was taken in."""
+    frames = add_sky(add_setups(add_scenes(frames, kit)), kit, place)
+    return add_airy(add_arithmetic(add_light(frames, kit), kit))
+
+
+def _with_choice(frames: pd.DataFrame, scanned: Scan) -> tuple[pd.DataFrame, Chosen]:
+    """With what was chosen for prints and what sidecars say: every column, and what was chosen."""
+    chosen = choose(scanned.frames, scanned.beside)
+    frames = add_told(add_kept(frames, chosen), scanned.beside)
+    return frames[[column.name for column in ALL]].copy(), chosen  # in one piece; else each check pays for it
 
 
 def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
@@ -60,30 +73,22 @@ def audit(
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
     `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
     `progress` gets (files read, files in all), `looking` (frames looked at, frames in all), `begin` the code
-    of each stage as it begins (loading, reading, comparing, looking, estimating, checking). Raises AuditError
-    when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
-    understood.
+    of each stage that counts nothing, as it begins (comparing, estimating, checking). Raises AuditError when
+    the dump is no folder, and DeclarationError with every mistake where kit or declarations cannot be read.
     """
-    begin("loading")
     loaded = load(dump, kit_path, declarations, skip, strict=False)
     kit = loaded.kit
-    begin("reading")
     scanned = scan(dump, skip=skip, progress=progress)
     begin("comparing")
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
-    frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
-    frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
+    frames = _compared(joined.frames, kit, place)
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
-    begin("looking")
     with Sketches(dump, pixels, cache) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking)
     begin("estimating")
-    frames = add_leanings(name_markers(shown.frames))
-    frames = _estimated(frames, kit)
+    frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
     begin("checking")
-    chosen = choose(scanned.frames, scanned.beside)
-    frames = add_told(add_kept(frames, chosen), scanned.beside)
-    frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
+    frames, chosen = _with_choice(frames, scanned)
     findings, checks = run_checks(frames)
     return Result(
         title=title(dump),
