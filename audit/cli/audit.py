@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
     from audit.pixels.sources import Mode
     from audit.report.picture_plan import Wish
     from audit.result import Result
+    from audit.scale.cluster import Cluster
 
 STEPS = ("reading", "looking", "showing")
 DEFAULT_OUT = Path("cornerstop-report")
@@ -64,6 +67,18 @@ DEFAULT_OUT = Path("cornerstop-report")
     "none with --pixels off.",
 )
 @click.option(
+    "--engine",
+    type=click.Choice(["local", "dask"]),
+    default="local",
+    show_default=True,
+    help="Who reads the files: this process, or workers of dask.distributed; needs cornerstop[scale].",
+)
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="An existing cluster (tcp://host:8786) that sees DUMP under the same path; implies --engine dask.",
+)
+@click.option(
     "--single",
     is_flag=True,
     help="Write the report as one plain file of at most 3 MB, to pass on: no script, so no choosing in it.",
@@ -89,6 +104,8 @@ def audit_command(
     place: tuple[float, float] | None,
     no_cache: bool,
     pictures: Wish | None,
+    engine: str,
+    scheduler: str | None,
     single: bool,
     as_pdf: bool,
     lang: str,
@@ -112,7 +129,11 @@ def audit_command(
     from audit.report.language import Language
 
     cache = None if no_cache else default_cache()
-    with asked(dumps, kit, declarations) as work, progress(*STEPS, quiet=quiet) as ticks:
+    with (
+        asked(dumps, kit, declarations) as work,
+        progress(*STEPS, quiet=quiet) as ticks,
+        _cluster(engine, scheduler) as cluster,
+    ):
         next_steps = _next_steps(work, kit, declarations)
         refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
         target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)
@@ -127,12 +148,30 @@ def audit_command(
             place=place,
             progress=ticks[0],
             looking=ticks[1],
+            cluster=cluster,
         )
         told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}
         placed = report.write(
             work.titled(result), target, **told, pdf=as_pdf, language=language, showing=ticks[2]
         )
     return _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
+
+
+@contextmanager
+def _cluster(engine: str, scheduler: str | None) -> Iterator[Cluster | None]:
+    """The workers that were asked for; one line where some were lost on the way."""
+    if engine == "local" and scheduler is None:
+        yield None
+        return
+    from audit.scale.cluster import Cluster
+
+    cluster = Cluster(scheduler)
+    try:
+        yield cluster
+    finally:
+        cluster.close()
+        if cluster.lost:
+            speak.err(f"{cluster.lost} lost on the way of the workers; their tasks were done again by others")
 
 
 def _target(out: Path | None, dump: Dump, *, as_pdf: bool, inside: bool) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -26,9 +27,13 @@ from audit.prints.airy import add_airy
 from audit.prints.choose import Chosen, choose
 from audit.prints.kept import add_kept
 from audit.result import Result
+from audit.scale.partitions import partition_of
 from audit.scan import Scan, scan
 from audit.table.columns import ALL
 from audit.xmp.told import add_told
+
+if TYPE_CHECKING:
+    from audit.scale.cluster import Cluster
 
 Progress = Callable[[int, int], None]
 
@@ -39,10 +44,21 @@ def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     return add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
 
 
+def _pictures(
+    dump: Dump, pixels: Mode, cache: Path | None, frames: pd.DataFrame, cluster: Cluster | None
+) -> Sketches:
+    """The small pictures of the frames, made by the workers of a cluster where there is one."""
+    pictures = Sketches(dump, pixels, cache)
+    if cluster is not None and pixels != "off":
+        pictures.take(cluster.look(dump, pixels, frames))
+    return pictures
+
+
 def _chosen(frames: pd.DataFrame, scanned: Scan) -> tuple[pd.DataFrame, Chosen]:
     """With what the photographer chose and wrote beside the pictures."""
     chosen = choose(scanned.frames, scanned.beside)
-    return add_told(add_kept(frames, chosen), scanned.beside), chosen
+    frames = add_told(add_kept(frames, chosen), scanned.beside)
+    return frames[[column.name for column in ALL]].copy(), chosen  # in one piece; else each check pays for it
 
 
 def audit(
@@ -56,6 +72,7 @@ def audit(
     place: Place | None = None,
     progress: Progress | None = None,
     looking: Progress | None = None,
+    cluster: Cluster | None = None,
 ) -> Result:
     """Audits a dump, or several as one trip.
 
@@ -65,22 +82,22 @@ def audit(
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
     `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
+    A `cluster` reads headers and makes small pictures; the result is the same.
     `progress` gets (files read, files in all), `looking` (frames looked at, frames in all). Raises AuditError
     when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
     understood.
     """
     loaded = load(dump, kit_path, declarations, skip, strict=False)
     kit = loaded.kit
-    scanned = scan(dump, skip=skip, cache=cache, progress=progress)
+    scanned = scan(dump, skip=skip, cache=cache, read=cluster.read if cluster else None, progress=progress)
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
-    with Sketches(dump, pixels, cache) as pictures:
+    with _pictures(dump, pixels, cache, frames, cluster) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking, cache)
     frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
     frames, chosen = _chosen(frames, scanned)
-    frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
     findings, checks = run_checks(frames)
     return Result(
         title=title(dump),
@@ -100,4 +117,5 @@ def audit(
         curves=shown.curves,
         unkept=scanned.unkept or pictures.unkept,
         cache=cache,
+        partitions=partition_of(frames) if cluster else None,
     )

@@ -19,6 +19,7 @@ from audit.scan.reader import read_file
 __all__ = ["Scan", "scan", "walked"]
 
 Progress = Callable[[int, int], None]
+Read = Callable[[list[Path]], Iterator[dict[str, Any]]]
 
 
 @dataclass(frozen=True)
@@ -42,13 +43,15 @@ def scan(
     *,
     skip: Collection[Path] = (),
     cache: Path | None = None,
+    read: Read | None = None,
     progress: Progress | None = None,
 ) -> Scan:
     """Reads every picture below `folder`, or in several dumps, into a table with the scan columns.
 
     `skip` are folders of our own output, which are neither walked nor counted. `cache` is the file of small
-    pictures, beside which what was read is kept for the next run. `progress` is called with the number of
-    pictures read and of all pictures. Raises `AuditError` where the folder cannot be listed.
+    pictures, beside which what was read is kept for the next run. `read` gives the row of each file of a
+    list, if files are not to be read here. `progress` is called with the number of pictures read and of all
+    pictures. Raises `AuditError` where the folder cannot be listed.
     """
     entries = walked(folder, skip)
     thumbnails = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
@@ -57,7 +60,7 @@ def scan(
     claimed: set[str] = set()
     reasons = {entry.path: entry.reason for entry in entries if entry.kind != "picture"}
     known = KnownRows(folder, cache)
-    for done, (entry, row) in enumerate(zip(wanted, known.rows(wanted, _read), strict=True), start=1):
+    for done, (entry, row) in enumerate(zip(wanted, known.rows(wanted, read or _read), strict=True), start=1):
         if entry.kind == "export" and not _exposed(row):
             reasons[entry.path] = row["problem"] or entry.reason
         else:

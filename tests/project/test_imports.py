@@ -33,6 +33,7 @@ ORDER = (
         "archive",
         "season",
         "demo",
+        "scale",
         "jobs",
         "pipeline",
     ),
