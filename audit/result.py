@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 
@@ -16,7 +15,7 @@ from audit.errors import Mistake
 from audit.finding import CheckRun, Finding
 from audit.kit.kit import Kit
 from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
-from audit.table.columns import records
+from audit.table.rows import Rows
 
 
 @dataclass(frozen=True)
@@ -52,6 +51,6 @@ class Result:
     partitions: pd.Series | None = None
 
     @cached_property
-    def rows(self) -> list[dict[str, Any]]:
+    def rows(self) -> Rows:
         """The rows of `frames`, made once."""
-        return records(self.frames)
+        return Rows(self.frames)

@@ -17,13 +17,14 @@ from audit.cli.options import (
     NO_CACHE,
     PIXELS,
     PLACE,
-    progress,
+    reading,
     refuse_entangled,
     speaking,
     tell_left,
 )
 from audit.cli.pasted import begin_kit, command
 from audit.cli.spoken import Command
+from audit.cli.stages import PICTURES, whole_run
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from audit.result import Result
     from audit.scale.cluster import Cluster
 
-STEPS = ("reading", "looking", "showing")
 DEFAULT_OUT = Path("cornerstop-report")
 
 
@@ -94,6 +94,7 @@ DEFAULT_OUT = Path("cornerstop-report")
     help="Language of the report (en, de). CSV, JSON and what the terminal says stay English.",
 )
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
+@reading
 @speaking
 def audit_command(
     dumps: tuple[Path, ...],
@@ -122,38 +123,36 @@ def audit_command(
     its data files. The two runs before it stay. Nothing is written into DUMP, unless --out names a folder in
     it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a mistake.
     """
-    from audit import report
-    from audit.cli.bag import asked
-    from audit.jobs.audit import audit
-    from audit.pixels.cache import default_cache
-    from audit.report.language import Language
+    without = PICTURES if pixels == "off" else ()
+    with whole_run(quiet=quiet, left_out=without) as run:  # says so before anything heavy loads
+        from audit import report
+        from audit.cli.bag import asked
+        from audit.jobs.audit import audit
+        from audit.pixels.cache import default_cache
+        from audit.report.language import Language
 
-    cache = None if no_cache else default_cache()
-    with (
-        asked(dumps, kit, declarations) as work,
-        progress(*STEPS, quiet=quiet) as ticks,
-        _cluster(engine, scheduler) as cluster,
-    ):
-        next_steps = _next_steps(work, kit, declarations)
-        refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
-        target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)
-        language = Language(lang)
-        result = audit(
-            work.dump,
-            kit_path=work.kit,
-            declarations=work.declarations,
-            skip=(target,),
-            pixels=pixels,
-            cache=cache,
-            place=place,
-            progress=ticks[0],
-            looking=ticks[1],
-            cluster=cluster,
-        )
-        told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}
-        placed = report.write(
-            work.titled(result), target, **told, pdf=as_pdf, language=language, showing=ticks[2]
-        )
+        cache = None if no_cache else default_cache()
+        with asked(dumps, kit, declarations) as work, _cluster(engine, scheduler) as cluster:
+            next_steps = _next_steps(work, kit, declarations)
+            refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
+            target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)
+            language = Language(lang)
+            result = audit(
+                work.dump,
+                kit_path=work.kit,
+                declarations=work.declarations,
+                skip=(target,),
+                pixels=pixels,
+                cache=cache,
+                place=place,
+                progress=run.tick,
+                looking=run.tick,
+                begin=run.begin,
+                cluster=cluster,
+            )
+            told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}
+            told |= {"pdf": as_pdf, "language": language, "begin": run.begin, "progress": run.tick}
+            placed = report.write(work.titled(result), target, **told)
     return _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from audit.cli import speak
-from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
+from audit.cli.options import FILE, FOLDER, progress, reading, refuse_entangled, speaking
 from audit.cli.pasted import no_kit
 from audit.cli.spoken import Command
 from audit.errors import AuditError, grouped
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 )
 @click.option("--no-cache", is_flag=True, help="Keep nothing for the next run, and use nothing kept.")
 @click.option("--write", is_flag=True, help="Write what proved off into the kit; a backup is kept beside it.")
+@reading
 @speaking
 def filters_command(
     dump: Path,

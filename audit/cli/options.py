@@ -6,6 +6,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -75,6 +76,33 @@ def speaking(command: Any) -> Any:
     quiet = click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
     as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON, and only that.")
     return as_json(quiet(command))
+
+
+def reading(command: Any) -> Any:
+    """--file-seconds and --workers: the command runs with a crew that reads its files."""
+
+    @wraps(command)
+    def with_crew(*words: Any, file_seconds: float, workers: int | None, **named: Any) -> Any:
+        from audit.crew.crew import Crew
+
+        with Crew(workers, file_seconds) as crew:
+            crew.begin("audit.scan.job")  # before the heavy packages are loaded here: it loads beside them
+            return command(*words, **named)
+
+    seconds = click.option(
+        "--file-seconds",
+        type=click.FloatRange(0.1, 3600),
+        default=5.0,
+        show_default=True,
+        help="Most work for one try at a file, in seconds of the processor's time.",
+    )
+    number = click.option(
+        "--workers",
+        type=click.IntRange(0, 64),
+        help="Most processes that read files; 0 reads them in the command's own, where a file can do harm. "
+        "Default: one for each processor, up to 8.",
+    )
+    return seconds(number(with_crew))
 
 
 def refuse_entangled(

@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING
 import click
 
 from audit.cli import speak
-from audit.cli.options import DUMPS, FILE, FOLDER, NO_CACHE, PIXELS, progress, refuse_entangled, speaking
+from audit.cli.options import (
+    DUMPS,
+    FILE,
+    FOLDER,
+    NO_CACHE,
+    PIXELS,
+    progress,
+    reading,
+    refuse_entangled,
+    speaking,
+)
 from audit.cli.spoken import Command
 from audit.errors import grouped
 from audit.message.shown import shown_name
@@ -33,6 +43,7 @@ if TYPE_CHECKING:
 @click.option(
     "--write", "to_write", is_flag=True, help="Write what is shown; a sidecar that exists keeps a backup."
 )
+@reading
 @speaking
 def sidecars_command(
     dumps: tuple[Path, ...],

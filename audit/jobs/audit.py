@@ -72,6 +72,7 @@ def audit(
     place: Place | None = None,
     progress: Progress | None = None,
     looking: Progress | None = None,
+    begin: Callable[[str], None] = lambda stage: None,
     cluster: Cluster | None = None,
 ) -> Result:
     """Audits a dump, or several as one trip.
@@ -83,20 +84,27 @@ def audit(
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
     `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
     A `cluster` reads headers and makes small pictures; the result is the same.
-    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all). Raises AuditError
+    `progress` gets (files read, files in all), `looking` (frames looked at, frames in all), `begin` the code
+    of each stage as it begins (loading, reading, comparing, looking, estimating, checking). Raises AuditError
     when the dump is no folder, and DeclarationError with every mistake when kit or declarations cannot be
     understood.
     """
+    begin("loading")
     loaded = load(dump, kit_path, declarations, skip, strict=False)
     kit = loaded.kit
+    begin("reading")
     scanned = scan(dump, skip=skip, cache=cache, read=cluster.read if cluster else None, progress=progress)
+    begin("comparing")
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
     frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
+    begin("looking")
     with _pictures(dump, pixels, cache, frames, cluster) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking, cache)
+    begin("estimating")
     frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
+    begin("checking")
     frames, chosen = _chosen(frames, scanned)
     findings, checks = run_checks(frames)
     return Result(

@@ -9,8 +9,6 @@ from audit.message.text import changed
 
 BYTES = range(0xDC80, 0xDD00)
 """What a byte of a file name becomes that is not UTF-8."""
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-"""What makes a spreadsheet take a text cell for a formula (OWASP, "CSV Injection"), full-width forms too."""
 
 
 def shown_name(name: str) -> str:
@@ -51,11 +49,6 @@ def acts(character: str) -> bool:
 def writable(text: str) -> str:
     """The text as UTF-8 can hold it: bytes of a name that is not UTF-8 become \\xNN, nothing else changes."""
     return text if text.isascii() else "".join(_escape(c) if "\ud800" <= c <= "\udfff" else c for c in text)
-
-
-def disarmed(value: str) -> str:
-    """The text, with an apostrophe before it where a spreadsheet would take it for a formula."""
-    return "'" + value if value.lstrip(" ").startswith(FORMULA_STARTS) else value
 
 
 def _escape(character: str) -> str:

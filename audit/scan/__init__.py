@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from audit.disk.dumps import Dump, parts
-from audit.scan.copies import mark_same
 from audit.scan.folder import Entry, tells_choice, walk
-from audit.scan.frames import Picture, add_thumbnail, frame_table, group, passed_over_table, picture
-from audit.scan.known import KnownRows
-from audit.scan.reader import read_file
+
+if TYPE_CHECKING:  # a worker that reads headers imports this room, and does without tables
+    import pandas as pd
+
+    from audit.scan.frames import Picture
 
 __all__ = ["Scan", "scan", "walked"]
 
@@ -53,25 +53,15 @@ def scan(
     list, if files are not to be read here. `progress` is called with the number of pictures read and of all
     pictures. Raises `AuditError` where the folder cannot be listed.
     """
+    from audit.scan.copies import mark_same
+    from audit.scan.frames import frame_table, group, passed_over_table
+    from audit.scan.known import KnownRows
+    from audit.scan.reading import rows
+
     entries = walked(folder, skip)
-    thumbnails = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
     wanted = [entry for entry in entries if entry.kind in ("picture", "export")]
-    pictures: list[Picture] = []
-    claimed: set[str] = set()
-    reasons = {entry.path: entry.reason for entry in entries if entry.kind != "picture"}
     known = KnownRows(folder, cache)
-    for done, (entry, row) in enumerate(zip(wanted, known.rows(wanted, read or _read), strict=True), start=1):
-        if entry.kind == "export" and not _exposed(row):
-            reasons[entry.path] = row["problem"] or entry.reason
-        else:
-            reasons.pop(entry.path, None)
-            pictures.append(picture(entry, row))
-        thumbnail = thumbnails.get(_place(entry)) if entry.ending == "crw" else None
-        if thumbnail is not None and thumbnail.shown not in claimed:
-            claimed.add(thumbnail.shown)
-            add_thumbnail(pictures[-1], thumbnail, read_file(thumbnail.path))
-        if progress is not None:
-            progress(done, len(wanted))
+    pictures, reasons, claimed = _read(entries, wanted, partial(known.rows, read=read or rows), progress)
     known.close()
     left = [entry for entry in entries if entry.path in reasons and entry.shown not in claimed]
     passed = [(entry.shown, reasons[entry.path]) for entry in left]
@@ -82,8 +72,38 @@ def scan(
     return Scan(folder, frames, passed_over_table(passed), len(entries), beside, known.fault)
 
 
-def _read(paths: list[Path]) -> Iterator[dict[str, Any]]:
-    return map(read_file, paths)
+def _read(
+    entries: list[Entry],
+    wanted: list[Entry],
+    rows: Callable[[list[Entry]], Iterator[dict[str, Any]]],
+    progress: Progress | None,
+) -> tuple[list[Picture], dict[Path, str], set[str]]:
+    """The pictures, why each other file is passed over, and thumbnail files that belong to a picture."""
+    from audit.scan.frames import add_thumbnail, picture
+
+    beside = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
+    of: dict[Path, Entry] = {}
+    for entry in wanted:
+        thumbnail = beside.pop(_place(entry), None) if entry.ending == "crw" else None
+        if thumbnail is not None:
+            of[entry.path] = thumbnail
+    found = rows([*wanted, *of.values()])
+    pictures: list[Picture] = []
+    reasons = {entry.path: entry.reason for entry in entries if entry.kind != "picture"}
+    thumbed: list[Picture] = []
+    for done, (entry, row) in enumerate(zip(wanted, found, strict=False), start=1):
+        if entry.kind == "export" and not _exposed(row):
+            reasons[entry.path] = row["problem"] or entry.reason
+        else:
+            reasons.pop(entry.path, None)
+            pictures.append(picture(entry, row))
+            if entry.path in of:
+                thumbed.append(pictures[-1])
+        if progress is not None:
+            progress(done, len(wanted))
+    for one, thumbnail, row in zip(thumbed, of.values(), found, strict=True):
+        add_thumbnail(one, thumbnail, row)
+    return pictures, reasons, {thumbnail.shown for thumbnail in of.values()}
 
 
 def walked(dump: Dump, skip: Collection[Path] = ()) -> list[Entry]:

@@ -13,6 +13,7 @@ ORDER = (
         "table",
         "optics",
         "disk",
+        "crew",
         "toml",
         "kit",
         "scan",
