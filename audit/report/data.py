@@ -42,7 +42,7 @@ def parquet_bytes(frames: pd.DataFrame, *, serials: bool = False) -> bytes:
 
 
 def csv_parts(frames: pd.DataFrame, *, serials: bool = False) -> Iterator[str]:
-    """The same table as text, in pieces: lists joined with "; ", formulas disarmed (message/spreadsheet.py)."""
+    """The same table as text, in pieces: lists joined with "; ", formulas disarmed."""
     told = columns.written(private=serials)
     yield csv_text([[c.name for c in told]])
     for start in range(0, len(frames), ROWS_A_PIECE):

@@ -6,7 +6,6 @@ costs time and nothing else: the scheduler has another one do its tasks again.
 
 from __future__ import annotations
 
-import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
@@ -15,12 +14,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
 
+from audit.crew.crew import crew_at_work
 from audit.disk.dumps import Dump
 from audit.errors import AuditError
 from audit.pixels.sources import Mode
 from audit.scale import tasks
 from audit.scale.partitions import partition_of
-from audit.scan.row_data import Row, unpacked
+from audit.scan.reader import Row
+from audit.scan.row_data import unpacked
 from audit.table.columns import records
 
 if TYPE_CHECKING:
@@ -43,8 +44,9 @@ _Answer = TypeVar("_Answer")
 class Cluster:
     """The workers of one audit, until `close`. After it, `lost` counts those that ended unasked."""
 
-    def __init__(self, scheduler: str | None = None, workers: int | None = None) -> None:
-        """Joins the cluster at `scheduler` (tcp://...), else starts one of `workers` processes here.
+    def __init__(self, scheduler: str | None = None) -> None:
+        """Joins the cluster at `scheduler` (tcp://...), else starts one here, of so many processes as
+        the crew at work has.
 
         Raises AuditError where the packages are missing or nobody answers.
         """
@@ -55,7 +57,7 @@ class Cluster:
         self._own: Any = None
         if scheduler is None:
             self._own = LocalCluster(
-                n_workers=workers or os.cpu_count() or 1,
+                n_workers=max(1, crew_at_work().workers),
                 threads_per_worker=1,
                 host="127.0.0.1",
                 dashboard_address="127.0.0.1:0",
@@ -71,7 +73,8 @@ class Cluster:
 
     def read(self, paths: list[Path]) -> Iterator[Row]:
         """The row of each file, in their order."""
-        for answer in self._each(tasks.read_files, ((part,) for part in _parts(paths, FILES_A_TASK))):
+        limit_s = crew_at_work().limit_s
+        for answer in self._each(tasks.read_files, ((part, limit_s) for part in _parts(paths, FILES_A_TASK))):
             yield from (_row(data) for data in answer)
 
     def look(self, dump: Dump, mode: Mode, frames: pd.DataFrame) -> Iterator[tasks.Kept]:

@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
+import atexit
 import sqlite3
 import tempfile
 from contextlib import closing
+from functools import cache
 from pathlib import Path
 from typing import Any
 
+from audit.crew.crew import Crew
 from audit.disk.dumps import Dump
 from audit.pixels.sources import Mode, Sketches
-from audit.scan.reader import read_file
+from audit.scan.reading import rows
 from audit.scan.row_data import packed
 
 Kept = tuple[bytes, bytes]
 """Key and sealed value, as a file of kept values holds them."""
 
 
-def read_files(paths: list[Path]) -> list[bytes]:
-    """The packed row of each file."""
-    return [packed(read_file(path)) for path in paths]
+def read_files(paths: list[Path], limit_s: float) -> list[bytes]:
+    """The packed row of each file, which may cost `limit_s` of the processor's work."""
+    _crew(limit_s)
+    return [packed(row) for row in rows(paths)]
+
+
+@cache
+def _crew(limit_s: float) -> None:
+    """A process that reads for this worker, for as long as it lives: a bad file ends that one, and no worker."""
+    atexit.register(Crew(1, limit_s).__enter__().close)
 
 
 def look_at_frames(dump: Dump, mode: Mode, rows: list[dict[str, Any]]) -> list[Kept]:

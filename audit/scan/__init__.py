@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from audit.disk.dumps import Dump, parts
 from audit.scan.folder import Entry, tells_choice, walk
@@ -15,11 +15,12 @@ if TYPE_CHECKING:  # a worker that reads headers imports this room, and does wit
     import pandas as pd
 
     from audit.scan.frames import Picture
+    from audit.scan.reader import Row
 
 __all__ = ["Scan", "scan", "walked"]
 
 Progress = Callable[[int, int], None]
-Read = Callable[[list[Path]], Iterator[dict[str, Any]]]
+Read = Callable[[list[Path]], "Iterator[Row]"]
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ def scan(
 def _read(
     entries: list[Entry],
     wanted: list[Entry],
-    rows: Callable[[list[Entry]], Iterator[dict[str, Any]]],
+    rows: Callable[[list[Entry]], Iterator[Row]],
     progress: Progress | None,
 ) -> tuple[list[Picture], dict[Path, str], set[str]]:
     """The pictures, why each other file is passed over, and thumbnail files that belong to a picture."""
@@ -117,7 +118,7 @@ def walked(dump: Dump, skip: Collection[Path] = ()) -> list[Entry]:
     ]
 
 
-def _exposed(row: dict[str, Any]) -> bool:
+def _exposed(row: Row) -> bool:
     """Whether a file says how it was exposed."""
     return any(row.get(name) is not None for name in ("exposure_time_s", "f_number", "iso"))
 

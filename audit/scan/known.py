@@ -23,8 +23,8 @@ from audit.disk.kept import Kept, program
 from audit.scan.containers.source import BUFFER
 from audit.scan.folder import Entry
 from audit.scan.note import about
-from audit.scan.reader import HEAD_SUM
-from audit.scan.row_data import Row, packed, unpacked
+from audit.scan.reader import HEAD_SUM, Row
+from audit.scan.row_data import packed, unpacked
 
 NAME = "headers.sqlite"
 MOST_BYTES = 2_000_000_000

@@ -43,6 +43,14 @@ _GPS_TAGS = {"Tag 0x0002": "GPSLatitude", "Tag 0x0004": "GPSLongitude"}
 logging.getLogger("exifread").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
 
 
+Row = dict[str, Any]
+
+
+def plain(row: Row) -> Row:
+    """The row without any class of ours: its notes as pairs of the words and what they are about."""
+    return {**row, "notes": [[note, about(note)] for note in row["notes"]]}
+
+
 def read_file(path: Path, limit_s: float = FILE_S) -> dict[str, Any]:
     """Everything the scan reads of one file, as plain data; a file that cannot be read has a `problem`.
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from audit.crew.crew import Crew
 from audit.jobs.audit import audit
 from audit.result import Result
 
@@ -27,6 +28,7 @@ def trip_frames(alone: Result) -> pd.DataFrame:
 def cluster() -> Iterator[object]:
     from audit.scale.cluster import Cluster
 
-    one = Cluster(workers=2)
+    with Crew(2):
+        one = Cluster()
     yield one
     one.close()

@@ -10,6 +10,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from audit import report
+from audit.crew.crew import Crew
 from audit.errors import AuditError
 from audit.jobs.audit import audit
 from audit.result import Result
@@ -39,7 +40,9 @@ def test_equal_row_for_row_and_written_by_partitions(skarven, alone, cluster, tm
 
 def test_lost_workers_cost_nothing_but_time(skarven, monkeypatch):
     monkeypatch.setattr(scale, "FILES_A_TASK", 4)
-    one, killed = Cluster(workers=2), []
+    killed: list[int] = []
+    with Crew(2):
+        one = Cluster()
 
     def kill(done: int, _total: int) -> None:
         if done in (20, 60):
