@@ -132,24 +132,20 @@ def audit_command(
         from audit.report.language import Language
 
         cache = None if no_cache else default_cache()
-        with asked(dumps, kit, declarations) as work, _cluster(engine, scheduler) as cluster:
+        with asked(dumps, kit, declarations) as work:
             next_steps = _next_steps(work, kit, declarations)
             refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
             target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)
             language = Language(lang)
-            result = audit(
-                work.dump,
-                kit_path=work.kit,
-                declarations=work.declarations,
-                skip=(target,),
-                pixels=pixels,
-                cache=cache,
-                place=place,
-                progress=run.tick,
-                looking=run.tick,
-                begin=run.begin,
-                cluster=cluster,
-            )
+            ways: dict[str, Any] = {
+                "kit_path": work.kit,
+                "declarations": work.declarations,
+                "skip": (target,),
+            }
+            ways |= {"pixels": pixels, "cache": cache, "place": place}
+            ways |= {"progress": run.tick, "looking": run.tick, "begin": run.begin}
+            with _cluster(engine, scheduler) as cluster:
+                result = audit(work.dump, **ways, cluster=cluster)
             told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}
             told |= {"pdf": as_pdf, "language": language, "begin": run.begin, "progress": run.tick}
             placed = report.write(work.titled(result), target, **told)
@@ -170,7 +166,7 @@ def _cluster(engine: str, scheduler: str | None) -> Iterator[Cluster | None]:
     finally:
         cluster.close()
         if cluster.lost:
-            speak.err(f"{cluster.lost} lost on the way of the workers; their tasks were done again by others")
+            speak.err(f"workers lost on the way: {cluster.lost}; others did their tasks again")
 
 
 def _target(out: Path | None, dump: Dump, *, as_pdf: bool, inside: bool) -> Path:

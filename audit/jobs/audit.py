@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,8 +11,9 @@ import pandas as pd
 
 from audit.check import run_checks
 from audit.corners.leaning import add_leanings
+from audit.corners.prediction import Prediction
 from audit.corners.verdict import add_corners
-from audit.declare import add_gear, join, lens_optics, load
+from audit.declare import Joined, Loaded, add_gear, join, lens_optics, load
 from audit.disk.dumps import Dump, title
 from audit.exposure.arithmetic import add_arithmetic
 from audit.exposure.estimate import add_estimate, add_independent
@@ -20,11 +22,11 @@ from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import Place, add_sky
 from audit.kit.kit import Kit
-from audit.pixels.measure import add_pixels
+from audit.pixels.measure import PixelResult, add_pixels
 from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.prints.airy import add_airy
-from audit.prints.choose import Chosen, choose
+from audit.prints.choose import choose
 from audit.prints.kept import add_kept
 from audit.result import Result
 from audit.scale.partitions import partition_of
@@ -44,6 +46,13 @@ def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     return add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
 
 
+def _compared(joined: Joined, kit: Kit, place: Place | None) -> tuple[pd.DataFrame, dict[str, Prediction]]:
+    """With scenes and setups, light, and what the rigs cut; and the predictions."""
+    frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
+    frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
+    return add_corners(frames, joined.rigs, kit, lens_optics(frames))
+
+
 def _pictures(
     dump: Dump, pixels: Mode, cache: Path | None, frames: pd.DataFrame, cluster: Cluster | None
 ) -> Sketches:
@@ -54,11 +63,35 @@ def _pictures(
     return pictures
 
 
-def _chosen(frames: pd.DataFrame, scanned: Scan) -> tuple[pd.DataFrame, Chosen]:
-    """With what the photographer chose and wrote beside the pictures."""
+def _checked(
+    frames: pd.DataFrame,
+    corners: dict[str, Prediction],
+    scanned: Scan,
+    loaded: Loaded,
+    joined: Joined,
+    shown: PixelResult,
+) -> Result:
+    """With what was chosen and written beside the pictures, and what the checks find in all of it."""
     chosen = choose(scanned.frames, scanned.beside)
     frames = add_told(add_kept(frames, chosen), scanned.beside)
-    return frames[[column.name for column in ALL]].copy(), chosen  # in one piece; else each check pays for it
+    frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
+    findings, checks = run_checks(frames)
+    return Result(
+        title=title(scanned.root),
+        frames=frames,
+        passed_over=scanned.passed_over,
+        files_seen=scanned.files_seen,
+        rigs=joined.rigs,
+        corners=corners,
+        findings=tuple(findings),
+        checks=tuple(checks),
+        mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes, *chosen.mistakes})),
+        kit=loaded.kit,
+        dump=scanned.root,
+        evidence=shown.evidence,
+        filters=shown.filters,
+        curves=shown.curves,
+    )
 
 
 def audit(
@@ -96,34 +129,13 @@ def audit(
     scanned = scan(dump, skip=skip, cache=cache, read=cluster.read if cluster else None, progress=progress)
     begin("comparing")
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
-    frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
-    frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
-    frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames))
+    frames, corners = _compared(joined, kit, place)
     begin("looking")
     with _pictures(dump, pixels, cache, frames, cluster) as pictures:
         shown = add_pixels(frames, joined.rigs, corners, kit, pictures, looking, cache)
     begin("estimating")
     frames = _estimated(add_leanings(name_markers(shown.frames)), kit)
     begin("checking")
-    frames, chosen = _chosen(frames, scanned)
-    findings, checks = run_checks(frames)
-    return Result(
-        title=title(dump),
-        frames=frames,
-        passed_over=scanned.passed_over,
-        files_seen=scanned.files_seen,
-        rigs=joined.rigs,
-        corners=corners,
-        findings=tuple(findings),
-        checks=tuple(checks),
-        mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes, *chosen.mistakes})),
-        kit=kit,
-        pixels=pixels,
-        dump=dump,
-        evidence=shown.evidence,
-        filters=shown.filters,
-        curves=shown.curves,
-        unkept=scanned.unkept or pictures.unkept,
-        cache=cache,
-        partitions=partition_of(frames) if cluster else None,
-    )
+    result = _checked(frames, corners, scanned, loaded, joined, shown)
+    unkept, parts = scanned.unkept or pictures.unkept, partition_of(frames) if cluster else None
+    return replace(result, pixels=pixels, cache=cache, unkept=unkept, partitions=parts)

@@ -28,7 +28,7 @@ def read_files(paths: list[Path], limit_s: float) -> list[bytes]:
 
 @cache
 def _crew(limit_s: float) -> None:
-    """A process that reads for this worker, for as long as it lives: a bad file ends that one, and no worker."""
+    """A process that reads for this worker as long as it lives: a bad file ends that one, and no worker."""
     atexit.register(Crew(1, limit_s).__enter__().close)
 
 
