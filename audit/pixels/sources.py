@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -68,6 +68,10 @@ class Sketches:
         """Why a frame has no small picture; "" where it has one."""
         self.of(row)
         return self._reasons.get(str(row["frame"]), "")
+
+    def take(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
+        """Keeps small pictures that were made elsewhere, as `Kept.take` does."""
+        self._store().take(entries)
 
     def close(self) -> None:
         """Writes what the file on the disk lacks and closes it; a temporary one goes."""
