@@ -18,8 +18,9 @@ fuzz: $(SET_UP)  ## hours: random files and commands, and every command stopped 
 	CORNERSTOP_FUZZ=500 $(BIN)/python -m pytest -n 2 -q tests/safety tests/optics/test_calibrate.py
 	$(BIN)/python tests/safety/stepwise.py --all
 
-bench: $(SET_UP)  ## an hour: how good the models are, on worlds that the code does not know, and what an audit costs
-	for each in archive calibration cast corner_pixels corners estimate maker_notes pairs pixels season strength; do \
+bench: $(SET_UP)  ## an hour: what an audit costs, and how good the models are on worlds that the code does not know
+	$(BIN)/python -m benchmarks.performance
+	for each in archive calibration cast corner_pixels corners estimate maker_notes pairs season strength; do \
 	  echo "== $$each"; PYTHONPATH=. $(BIN)/python benchmarks/$$each.py || exit 1; done
 	PYTHONPATH=. $(BIN)/python -m benchmarks.world
 	for part in calibrations wrong verdicts; do PYTHONPATH=. $(BIN)/python -m benchmarks.lens_world $$part unseen; done

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -22,8 +22,10 @@ from audit.optics.falloff import Falloff, natural_falloff_stops
 from audit.optics.rules import rule_of_thumb
 from audit.scan.formats import DEVELOPED
 from audit.table.column import missing
-from audit.table.columns import filled, records
+from audit.table.columns import records
+from audit.table.distinct import Numbers, alike, first_rows, spread
 
+T = TypeVar("T")
 LensKey = tuple[str, str, str]
 """Make, model and lens name as written."""
 
@@ -47,6 +49,11 @@ ALIKE = (
     "declaration",
 )
 """Frames alike in these, and in a rounded subject distance, have the same corners."""
+_OF_THE_WIDEST = (
+    *("make", "model", "lens", "f_number_exact", "sensor_width_mm", "sensor_height_mm", "sensor_err"),
+    *("formats", "subject_distance_m"),
+)
+"""What, besides lens and rig, the widest clear focal length of a frame follows from."""
 
 
 class LensOptics(Protocol):
@@ -88,17 +95,35 @@ def add_corners(
     One prediction for each distinct combination; `optics` are open lens data by make, model and lens name.
     """
     lenses = {lens.id: lens for lens in kit.lenses}
-    known: dict[tuple[Any, ...], tuple[str, Corner]] = {}
-    found = []
-    for row in records(frames, (*ALIKE, "subject_distance_m", "problem")):
-        row = {name: None if missing(value) else value for name, value in row.items()}
-        row["subject_distance_m"] = _rounded(row["subject_distance_m"])
-        key = tuple(row.values())
-        if key not in known:
-            known[key] = f"C{len(known) + 1}", _corner(row, rigs, lenses, optics)
-        found.append(known[key])
-    predictions = {name: c.prediction for name, c in known.values() if c.prediction is not None}
-    return filled(frames, _columns(found)), predictions
+    combination, rows = _combinations(frames)
+    shared = _Shared()
+    corners = [_corner(row, rigs, lenses, optics, shared) for row in rows]
+    found = [(f"C{number}", corner) for number, corner in enumerate(corners, 1)]
+    predictions = {name: c.prediction for name, c in found if c.prediction is not None}
+    return spread(frames, _columns(found), combination), predictions
+
+
+def _combinations(frames: pd.DataFrame) -> tuple[Numbers, list[dict[str, Any]]]:
+    """For each frame the number of its combination, and the cells of each."""
+    near = frames["subject_distance_m"].map(_rounded, na_action="ignore")
+    number = alike([*(frames[name] for name in (*ALIKE, "problem")), near])
+    table = frames.assign(subject_distance_m=near).iloc[first_rows(number)]
+    rows = records(table, (*ALIKE, "subject_distance_m", "problem"))
+    return number, [{name: None if missing(v) else v for name, v in row.items()} for row in rows]
+
+
+class _Shared:
+    """What combinations have in common that nothing optical tells apart: other neutrals in the same slots."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[Any, ...], Any] = {}
+
+    def once(self, made: Callable[[], T], *key: Any) -> T:
+        """What is made, the first time that such a key is seen."""
+        if key not in self._known:
+            self._known[key] = made()
+        found: T = self._known[key]
+        return found
 
 
 def _corner(
@@ -106,6 +131,7 @@ def _corner(
     rigs: Mapping[str, Rig],
     lenses: Mapping[str, Lens],
     optics: Mapping[LensKey, LensOptics],
+    shared: _Shared,
 ) -> Corner:
     why_not = _why_not(row)
     if why_not:
@@ -113,12 +139,17 @@ def _corner(
     rig, lens = rigs[row["rig"]], lenses.get(row["lens_id"] or "")
     data = optics.get((row["make"] or "", row["model"] or "", row["lens"] or ""))
     geometry = geometry_of(row, lens, data)
-    prediction = predict(rig, geometry, lens)
+    before = rig.openings, rig.rails, rig.shift_mm, row["lens_id"]
+    prediction = shared.once(lambda: predict(rig, geometry, lens), before, geometry)
     falloff = natural_falloff_stops(geometry, data) if data is not None else None
     crop = crop_worst = None
     if row["width_px"] and row["height_px"] and prediction.verdict != "clear":
         size = int(row["width_px"]), int(row["height_px"])
-        crop, crop_worst = (clean_crop(one, *size, "same") for one in (prediction.middle, prediction.worst))
+        crop, crop_worst = shared.once(lambda: _crops(prediction, size), before, geometry, size)
+    widest = None
+    if prediction.verdict != "clear":
+        own = [row[name] for name in _OF_THE_WIDEST]
+        widest = shared.once(lambda: _widest(row, rig, lens, data), before, *own)
     rule = ("silent", marked("no rule for a bare lens"))
     if rig.openings:
         thread = lens.thread_mm if lens else None
@@ -134,8 +165,14 @@ def _corner(
         None if falloff is None or data is None else data.source,
         crop,
         crop_worst,
-        _widest(row, rig, lens, data) if prediction.verdict != "clear" else None,
+        widest,
     )
+
+
+def _crops(prediction: Prediction, size_px: tuple[int, int]) -> tuple[Crop | None, Crop | None]:
+    """The clean crops in the middle and at the worst end of the band."""
+    middle, worst = (clean_crop(one, *size_px, "same") for one in (prediction.middle, prediction.worst))
+    return middle, worst
 
 
 def _widest(row: Mapping[str, Any], rig: Rig, lens: Lens | None, data: LensOptics | None) -> Widest:
@@ -235,6 +272,6 @@ def _columns(found: list[tuple[str, Corner]]) -> dict[str, list[Any]]:
     }
 
 
-def _rounded(distance_m: float | None) -> float | None:
+def _rounded(distance_m: float) -> float:
     """Subject distance to one digit: focus beyond that does not move a corner."""
-    return None if distance_m is None else float(f"{distance_m:.1g}")
+    return float(f"{distance_m:.1g}")

@@ -54,8 +54,8 @@ def _passed(inputs: _Inputs, states: States, units: Units, paces: Paces) -> Iter
     chain = Chain(LEVELS, states.quick, states.slow, states.start, prior.RESTART_VAR)
     for spans in _batches(units.new_run):
         runs = _runs(inputs, spans)
-        paced = [replace(runs, change=runs.change * np.float32(pace)) for pace, _ in paces]
-        both = _mixed([forward_backward(chain, one) for one in paced], np.array([odds for _, odds in paces]))
+        paced = forward_backward(chain, runs, [pace for pace, _ in paces])
+        both = _mixed(paced, np.array([odds for _, odds in paces]))
         sizes = [stop - start for start, stop in spans]
         at = np.concatenate([np.arange(start, stop) for start, stop in spans])
         yield (
@@ -90,7 +90,6 @@ class _Inputs:
     table: NDArray[np.float32]
     cell: NDArray[np.int32]
     place: tuple[Places, Places]
-    nothing: int
     ceiling: Floats
     beside: tuple[Floats, Floats]
     fresh_row: Places
@@ -118,7 +117,6 @@ def _inputs(units: Units, states: States, kit: Kit) -> _Inputs:
         table=prior.likelihood_table(states.extra_ranges),
         cell=cell.astype(np.int32),
         place=(place(units.kind, units.value), place(as_set, units.set_value)),
-        nothing=NOTHING * 2 * width + prior.REACH,
         ceiling=brightest(units.sky) - middle,
         beside=(np.zeros(len(middle)), np.zeros(len(middle))),
         fresh_row=fresh_row(units.sky, np.where(units.timed, units.second, np.nan)),
@@ -143,32 +141,32 @@ def _batches(new_run: NDArray[np.bool_]) -> Iterator[list[tuple[int, int]]]:
 
 
 def _runs(inputs: _Inputs, spans: list[tuple[int, int]]) -> Runs:
-    length = max(stop - start for start, stop in spans)
-    at = np.array([start for start, _ in spans])[:, None] + np.arange(length)
-    inside = at < np.array([stop for _, stop in spans])[:, None]
-    at = np.where(inside, at, 0)
+    sizes = np.array([stop - start for start, stop in spans])
+    at = np.array([start for start, _ in spans])[:, None] + np.arange(sizes.max())
+    at = np.minimum(at, len(inputs.renew) - 1)  # behind a run's end stands anything
 
-    def take(values: Floats, blank: float) -> NDArray[np.float32]:
-        return np.where(inside, values[at], blank).astype(np.float32)
+    def take(values: Floats) -> NDArray[np.float32]:
+        return values[at].astype(np.float32)
 
-    declared, manner = (np.where(inside, row[at], -1) for row in inputs.rows)
+    declared, manner = (row[at] for row in inputs.rows)
     variance, jump, size = inputs.steps
     change, hasty = inputs.changes
     return Runs(
+        length=sizes.astype(np.int32),
         table=inputs.table,
-        place=np.where(inside, inputs.place[0][at], inputs.nothing).astype(np.int32),
-        second=np.where(inside, inputs.place[1][at], inputs.nothing).astype(np.int32),
+        place=inputs.place[0][at].astype(np.int32),
+        second=inputs.place[1][at].astype(np.int32),
         cell=inputs.cell,
         class_weight=inputs.weights[0][declared] * inputs.weights[1][manner],
-        ceiling=take(inputs.ceiling, 99.0),
-        beside=take(inputs.beside[0], 0.0),
-        beside_sd=take(inputs.beside[1], 0.0),
-        walk_var=take(variance, 0.0),
-        jump=take(jump, 0.0),
-        jump_stops=take(size, 1.0),
-        change=take(change, 0.0),
-        hasty=take(hasty, 0.0),
+        ceiling=take(inputs.ceiling),
+        beside=take(inputs.beside[0]),
+        beside_sd=take(inputs.beside[1]),
+        walk_var=take(variance),
+        jump=take(jump),
+        jump_stops=take(size),
+        change=take(change),
+        hasty=take(hasty),
         fresh=fresh_light(),
         fresh_row=inputs.fresh_row[at].astype(np.int32),
-        renew=take(inputs.renew, 0.0),
+        renew=take(inputs.renew),
     )

@@ -10,7 +10,7 @@ and the whole cost is linear in the frames. Runs of frames are independent and g
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,7 @@ from audit.optics.arrays import Floats
 Singles = NDArray[np.float32]
 Wholes = NDArray[np.int32]
 
-KEEP = 128
+KEEP = 256
 """States kept at once on the way back; the rest are computed again from every KEEP-th one."""
 TINY = np.float32(1e-30)
 LEAST = np.float32(1e-18)
@@ -53,13 +53,14 @@ class Chain:
 
 @dataclass(frozen=True)
 class Runs:
-    """R runs of T frames; shorter ones end in frames with row 0 of `table` and no change or walk.
+    """R runs of up to T frames, the shorter ones first; what stands behind the end of one is not looked at.
 
     Likelihood of a frame: `table[place + cell]` x `table[second + cell]` x `class_weight` x (level below
     `ceiling`, softened over a step of the levels) x (level about `beside`). No NaN anywhere.
 
     Attributes
     ----------
+    length : frames of each run, growing, (R,) [1]
     table : likelihoods, flat [1]
     place : of each frame in `table`, (R, T) [1]
     second : the same for another reading of the frame, (R, T) [1]
@@ -78,6 +79,7 @@ class Runs:
     renew : chance that the level is drawn anew by `fresh`, (R, T), first column not used [1]
     """
 
+    length: Wholes
     table: Singles
     place: Wholes
     second: Wholes
@@ -112,127 +114,153 @@ class Posterior:
     log_likelihood: Floats
 
 
-def forward_backward(chain: Chain, runs: Runs) -> Posterior:
+def forward_backward(chain: Chain, runs: Runs, paces: Sequence[float] = (1.0,)) -> list[Posterior]:
     """Chance of each class in each frame, given all frames of its run.
 
     Parameters
     ----------
     chain : what is alike in all runs [-]
     runs : the frames; no NaN [-]
+    paces : each time the chance of a change is multiplied by one of these [1]
 
     Returns
     -------
-    chances, levels and likelihoods [-]
+    chances, levels and likelihoods for each pace [-]
 
     Source
     ------
     Own derivation: sums over all paths, forwards and backwards; beside sums over every path one by one.
     """
-    walk = _Walk(chain, runs)
-    count, length = runs.place.shape
-    classes = np.empty((count, length, len(chain.start)), dtype=np.float32)
-    level = np.empty((count, length), dtype=np.float32)
-    logs = np.zeros(count)
+    seen = _Seen(chain, runs)
+    return [_posterior(_Walk(chain, runs, seen, np.float32(pace))) for pace in paces]
+
+
+def _posterior(walk: _Walk) -> Posterior:
+    count, length = walk.runs.place.shape
+    ended = walk.seen.ended
+    classes = np.zeros((count, length, len(walk.chain.start)), dtype=np.float32)
+    level = np.zeros((count, length), dtype=np.float32)
 
     def step(state: Singles, t: int) -> Singles:
-        return _scaled(walk.moved(state, t) * walk.seen(t))[0]
+        moved = walk.moved(state[ended[t] - ended[t - 1] :], t)
+        return _scaled(np.multiply(moved, walk.seen(t), out=moved))[0]
 
-    first, logs_first = _scaled(walk.first() * walk.seen(0))
-    logs += logs_first
-    after = np.ones_like(first)
+    first, logs = _scaled(walk.fresh[:, 0] * walk.chain.start.astype(np.float32) * walk.seen(0))
+    after = first[:0]
     for t, state in _backwards(first, step, length):
+        after = np.concatenate([np.ones_like(state[: len(state) - len(after)]), after])
         both = state * after
         by_class = both.sum(axis=1)
         total = np.maximum(by_class.sum(axis=1, keepdims=True), TINY)
-        classes[:, t] = by_class / total
-        level[:, t] = both.sum(axis=2) @ walk.levels / total[:, 0]
+        classes[ended[t] :, t] = by_class / total
+        level[ended[t] :, t] = (both.sum(axis=2) * walk.seen.levels).sum(axis=1) / total[:, 0]
         if t:
-            after, scale = _scaled(walk.moved_back(np.maximum(after * walk.seen(t), LEAST), t))
-            logs += scale
+            after *= walk.seen(t)
+            after, scale = _scaled(walk.moved_back(np.maximum(after, LEAST, out=after), t))
+            logs[ended[t] :] += scale
     return Posterior(classes, level, logs + _rest(first, after))
 
 
-class _Walk:
-    """The steps of all runs, with states of shape (R, G, C)."""
+class _Seen:
+    """Likelihoods (R, G, C) of each frame; kept, since frames are gone through more than once.
+
+    Of runs that have `ended` (their number at each frame) there is nothing any more.
+    """
 
     def __init__(self, chain: Chain, runs: Runs) -> None:
+        self._runs = runs
+        self.ended = np.searchsorted(runs.length, np.arange(runs.place.shape[1]), side="right")
+        self.levels = chain.levels.astype(np.float32)
+        self.step_stops = float(chain.levels[1] - chain.levels[0])
+        self._by_level = self._of_levels()[..., None]
+        self._readings, self._reading = _readings(runs)
+        self._kept: dict[int, Singles] = {}
+
+    def __call__(self, t: int) -> Singles:
+        """Likelihood of frame t."""
+        if t not in self._kept:
+            if len(self._kept) > KEEP:
+                self._kept.clear()
+            left = slice(self.ended[t], None)
+            like = self._readings[self._reading[left, t]]
+            like *= self._by_level[left, t]
+            like *= self._runs.class_weight[left, None, t]
+            self._kept[t] = like
+        return self._kept[t]
+
+    def _of_levels(self) -> Singles:
+        """(R, T, G) what ceiling and other witnesses say of each level."""
+        runs = self._runs
+        above = np.clip((self.levels - runs.ceiling[..., None]) / self.step_stops, -4, 4)
+        level = 1 / (1 + np.exp(4 * above))
+        sd = runs.beside_sd[..., None]
+        off = (self.levels - runs.beside[..., None]) / np.maximum(sd, 0.1)
+        level *= np.where(sd > 0, BESIDE_WRONG + np.exp(-0.5 * off**2), 1)
+        return level
+
+
+def _readings(runs: Runs) -> tuple[Singles, Wholes]:
+    """Likelihoods (K, G, C) of the readings that differ, and which of them each frame has (R, T)."""
+    both = np.stack([runs.place.ravel(), runs.second.ravel()])
+    (place, second), number = np.unique(both, axis=1, return_inverse=True)
+    likely = runs.table[place[:, None, None] + runs.cell]
+    likely *= runs.table[second[:, None, None] + runs.cell]
+    return likely, number.reshape(runs.place.shape).astype(np.int32)
+
+
+class _Walk:
+    """The steps of all runs, with states of shape (R, G, C), at one pace of changes."""
+
+    def __init__(self, chain: Chain, runs: Runs, seen: _Seen, pace: np.float32) -> None:
         size = len(chain.levels)
         row = np.arange(size)
         wave = np.cos(np.pi * row[:, None] * (row[None, :] + 0.5) / size) * np.sqrt(2 / size)
         wave[0] /= np.sqrt(2)
-        self.runs, self.chain = runs, chain
-        self.kept: dict[int, Singles] = {}
+        self.runs, self.chain, self.seen = runs, chain, seen
         self.wave = wave.astype(np.float32)
-        self.levels = chain.levels.astype(np.float32)
-        self.step_stops = float(chain.levels[1] - chain.levels[0])
         # Frequency response of the grid's second difference: exp and 1/(1 + .) of it are chances, never < 0.
-        self.rough = ((1 - np.cos(np.pi * row / size)) / self.step_stops**2).astype(np.float32)
-        self.restart = _clear(np.exp(-chain.restart_var * self.rough))[:, None]
+        rough = ((1 - np.cos(np.pi * row / size)) / seen.step_stops**2).astype(np.float32)
         self.to = _clear(chain.quick), _clear(chain.slow)
         self.back = _clear(chain.quick.T), _clear(chain.slow.T)
-
-    def first(self) -> Singles:
-        """The state before the first frame is seen."""
-        return self._fresh(0) * self.chain.start.astype(np.float32)
-
-    def _fresh(self, t: int) -> Singles:
-        """Chance (R, G, 1) of each level of frame t by itself."""
-        return self.runs.fresh[self.runs.fresh_row[:, t], :, None]
-
-    def seen(self, t: int) -> Singles:
-        """Likelihood of frame t; kept, since a block of frames is gone through forwards, then backwards."""
-        if t not in self.kept:
-            if len(self.kept) > KEEP:
-                self.kept.clear()
-            self.kept[t] = self._seen(t)
-        return self.kept[t]
-
-    def _seen(self, t: int) -> Singles:
-        runs = self.runs
-        like = runs.table[runs.place[:, t, None, None] + runs.cell]
-        like *= runs.table[runs.second[:, t, None, None] + runs.cell]
-        above = np.clip((self.levels - runs.ceiling[:, t, None]) / self.step_stops, -4, 4)
-        level = 1 / (1 + np.exp(4 * above))
-        sd = runs.beside_sd[:, t, None]
-        off = (self.levels - runs.beside[:, t, None]) / np.maximum(sd, 0.1)
-        level *= np.where(sd > 0, BESIDE_WRONG + np.exp(-0.5 * off**2), 1)
-        like *= level[:, :, None]
-        like *= runs.class_weight[:, None, t]
-        return like
-
-    def kernel(self, t: int) -> Singles:
-        """Frequency response (R, G) of the light's step into frame t."""
-        runs = self.runs
-        jump = runs.jump[:, t, None]
-        still = np.exp(-runs.walk_var[:, t, None] * self.rough)
-        return _clear(still * (1 - jump) + jump / (1 + 2 * runs.jump_stops[:, t, None] ** 2 * self.rough))
+        self.renew = runs.renew[..., None, None]
+        self.fresh = runs.fresh[runs.fresh_row][..., None]
+        # What becomes of each frequency where the class stays, changes by `quick`, by `slow`: (R, T, G, 1).
+        change, hasty = (runs.change * pace)[..., None, None], runs.hasty[..., None, None]
+        jump = runs.jump[..., None]
+        kernel = np.exp(-runs.walk_var[..., None] * rough) * (1 - jump)
+        kernel += jump / (1 + 2 * runs.jump_stops[..., None] ** 2 * rough)
+        kernel = _clear(kernel)[..., None]
+        restart = kernel * _clear(np.exp(-chain.restart_var * rough))[:, None] * change
+        self.stay, self.quick, self.slow = kernel * (1 - change), restart * hasty, restart * (1 - hasty)
 
     def moved(self, state: Singles, t: int) -> Singles:
         """The state a step on, before frame t is seen."""
-        moved, renew = self._through(state, t, self.to), self.runs.renew[:, t, None, None]
-        by_class = moved.sum(axis=1, keepdims=True)
+        left, moved = slice(self.seen.ended[t], None), self._through(state, t, self.to)
+        renew = self.renew[left, t]
+        anew = renew * self.fresh[left, t] * moved.sum(axis=1, keepdims=True)
         moved *= 1 - renew
-        moved += renew * self._fresh(t) * by_class
+        moved += anew
         return moved
 
     def moved_back(self, state: Singles, t: int) -> Singles:
-        """The transposed step."""
-        renew = self.runs.renew[:, t, None, None]
-        anew = (self._fresh(t) * state).sum(axis=1, keepdims=True)
-        return self._through((1 - renew) * state + renew * anew, t, self.back)
+        """The transposed step; the state is used up."""
+        left = slice(self.seen.ended[t], None)
+        renew = self.renew[left, t]
+        anew = (self.fresh[left, t] * state).sum(axis=1, keepdims=True)
+        state *= 1 - renew
+        state += renew * anew
+        return self._through(state, t, self.back)
 
     def _through(self, state: Singles, t: int, turn: tuple[Singles, Singles]) -> Singles:
         """A step: the light's walk, and the class changes by `turn`."""
         # One small product a run: large ones would go to several threads, which cost more than they save.
-        change, hasty = self.runs.change[:, t, None, None], self.runs.hasty[:, t, None, None]
-        kernel = self.kernel(t)[:, :, None]
-        restart = kernel * self.restart * change
+        left = slice(self.seen.ended[t], None)
         waves = self.wave @ state
         quick, slow = waves @ turn[0], waves @ turn[1]
-        waves *= kernel * (1 - change)
-        waves += np.multiply(quick, restart * hasty, out=quick)
-        waves += np.multiply(slow, restart * (1 - hasty), out=slow)
-        moved = self.wave.T @ waves
+        waves *= self.stay[left, t]
+        waves += np.multiply(quick, self.quick[left, t], out=quick)
+        waves += np.multiply(slow, self.slow[left, t], out=slow)
+        moved = np.matmul(self.wave.T, waves, out=quick)
         return np.maximum(moved, LEAST, out=moved)
 
 

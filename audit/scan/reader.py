@@ -22,7 +22,8 @@ from audit.scan.containers.source import BUFFER, Source
 from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
 from audit.scan.maker_notes import PARSER_FAULTS, add_from_notes, lacking
-from audit.scan.note import about
+from audit.scan.note import Note, about
+from audit.scan.ordinary import ordinary_tags
 from audit.scan.tags import Tags, as_fraction
 
 TOOK_TOO_LONG = marked("not read within {seconds:g} s of work")
@@ -42,6 +43,14 @@ _GPS_TAGS = {"Tag 0x0002": "GPSLatitude", "Tag 0x0004": "GPSLongitude"}
 logging.getLogger("exifread").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
 
 
+Row = dict[str, Any]
+
+
+def plain(row: Row) -> Row:
+    """The row without any class of ours: its notes as pairs of the words and what they are about."""
+    return {**row, "notes": [[note, about(note)] for note in row["notes"]]}
+
+
 def read_file(path: Path, limit_s: float = FILE_S) -> dict[str, Any]:
     """Everything the scan reads of one file, as plain data; a file that cannot be read has a `problem`.
 
@@ -56,7 +65,7 @@ def read_file(path: Path, limit_s: float = FILE_S) -> dict[str, Any]:
     row, _ = _attempt(path, limit_s, TWICE)
     if not _doubt(row):
         note = say("was read at the second try; the first ended with: {problem}", problem=doubt)
-        row["notes"].append(note)
+        row["notes"].append(Note(note, "second try"))
     return row
 
 
@@ -107,8 +116,7 @@ def _read(source: Source, ending: str, row: dict[str, object]) -> None:
         row.update(preview_offset=found.preview.offset, preview_bytes=found.preview.length)
     values = dict(found.tags)
     for block in found.blocks:
-        for name, value in _parse(source, block, row).items():
-            values.setdefault(name, value)
+        values = {**_parse(source, block, row), **values}
     if not values:
         row["problem"] = found.problem or marked("the file holds no EXIF")
         return
@@ -122,10 +130,10 @@ def _read(source: Source, ending: str, row: dict[str, object]) -> None:
 
 
 def _parse(source: Source, block: Block, row: dict[str, object]) -> dict[str, Any]:
-    """One parser call: values of a block by tag name; the block's thumbnail goes into the row."""
-    handle: Any = source if block.data is None else io.BytesIO(block.data)
-    parsed = exifread.process_file(handle, details=False, extract_thumbnail=False)
-    values = {name: tag.values for name, tag in parsed.items() if hasattr(tag, "values")}
+    """Values of a block by tag name; the block's thumbnail goes into the row."""
+    values = None if block.data is None else ordinary_tags(block.data)
+    if values is None:
+        values = _by_exifread(source, block)
     if block.part != "whole":
         prefix = _PART_NAMES[block.part]
         bare = {name.removeprefix("Image "): value for name, value in values.items()}
@@ -133,6 +141,12 @@ def _parse(source: Source, block: Block, row: dict[str, object]) -> dict[str, An
     if row.get("thumbnail_jpeg") is None:
         row["thumbnail_jpeg"] = _thumbnail(source, block, values)
     return values
+
+
+def _by_exifread(source: Source, block: Block) -> dict[str, Any]:
+    handle: Any = source if block.data is None else io.BytesIO(block.data)
+    parsed = exifread.process_file(handle, details=False, extract_thumbnail=False)
+    return {name: tag.values for name, tag in parsed.items() if hasattr(tag, "values")}
 
 
 def _thumbnail(source: Source, block: Block, values: dict[str, Any]) -> bytes | None:
