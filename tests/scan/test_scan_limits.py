@@ -31,9 +31,8 @@ import runpy, sys, time
 
 sys.argv = {words!r}
 from audit.disk import card, card_thread
-from audit.pixels import decode
 
-decode.WORK_LIMIT_S, card_thread.SILENT_S = 1.0, 1.0
+card_thread.SILENT_S = 1.0
 real, begun = card._part, []
 
 def slow(*where):
