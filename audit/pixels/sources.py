@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 import tempfile
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -21,6 +22,7 @@ import audit
 from audit.crew.crew import crew_at_work, result
 from audit.disk.dumps import Dump, tops
 from audit.disk.kept_file import SIBLINGS
+from audit.disk.process import left_behind, temporary_name
 from audit.message.text import joined, marked, say
 from audit.pixels import readers
 from audit.pixels.asking import sketched
@@ -190,8 +192,25 @@ def _own_folder(dump: Dump) -> Path | None:
     named = [place for name in ("TMPDIR", "TEMP", "TMP") if (place := os.environ.get(name))]
     with suppress(OSError, RuntimeError):
         if not any(_inside(place, dump) for place in named) and not _inside(tempfile.gettempdir(), dump):
-            return Path(tempfile.mkdtemp(prefix="cornerstop-"))
+            base = Path(tempfile.gettempdir())
+            _tidy(base)
+            folder = base / temporary_name()
+            folder.mkdir(mode=0o700)
+            return folder
     return None
+
+
+def _tidy(base: Path) -> None:
+    """Removes the temporary folders of earlier runs that were killed, by what their names tell."""
+    with suppress(OSError):
+        for folder in base.iterdir():
+            if left_behind(folder.name) and _is_own(folder.lstat()):
+                _discard(folder)
+
+
+def _is_own(status: os.stat_result) -> bool:
+    """Whether it is a folder that this user has made for nobody else, and no link to one."""
+    return stat.S_ISDIR(status.st_mode) and not status.st_mode & 0o077 and status.st_uid == os.getuid()
 
 
 def _inside(place: str, dump: Dump) -> bool:
@@ -202,9 +221,9 @@ def _discard(folder: Path) -> None:
     """Removes the temporary folder with the files that were made in it; with others it stays."""
     with suppress(OSError):
         for ending in ("", *SIBLINGS):
-            # deletes: our own database, or what SQLite keeps beside it, in a folder that this run has made
+            # deletes: our own database, or what SQLite keeps beside it, in a folder that a run of ours made
             (folder / f"pixels.sqlite{ending}").unlink(missing_ok=True)
-        folder.rmdir()  # deletes: the folder that this run has made, and only where it is empty
+        folder.rmdir()  # deletes: the folder that a run of ours has made, and only where it is empty
 
 
 def _shape(row: Row) -> Size | None:
