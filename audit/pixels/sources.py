@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -47,7 +47,7 @@ class Sketches:
     def __init__(self, dump: Dump, mode: Mode = "preview", cache: Path | None = None) -> None:
         if mode not in get_args(Mode):
             raise ValueError(f"mode {mode!r} is none of {', '.join(get_args(Mode))}")
-        self._dump, self._mode = dump, mode
+        self._dump, self.mode = dump, mode
         self._kept = Cache(cache) if cache is not None and mode != "off" else None
         self._for_this_run = False
         self.unkept = ""
@@ -68,6 +68,10 @@ class Sketches:
         """Why a frame has no small picture; "" where it has one."""
         self.of(row)
         return self._reasons.get(str(row["frame"]), "")
+
+    def take(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
+        """Keeps small pictures that were made elsewhere, as `Kept.take` does."""
+        self._store().take(entries)
 
     def close(self) -> None:
         """Writes what the file on the disk lacks and closes it; a temporary one goes."""
@@ -92,15 +96,15 @@ class Sketches:
 
     def _first(self, row: Row) -> tuple[Sketch | None, str]:
         """The first source of a frame that gives a sketch, or None and why there is none."""
-        if self._mode == "off":
+        if self.mode == "off":
             return None, OFF
         reasons = []
         try:
             made = self._preview(row)
-            if made is not None or self._mode == "preview":
+            if made is not None or self.mode == "preview":
                 return made, NO_PREVIEW
         except PixelsUnreadable as error:
-            if self._mode == "preview":
+            if self.mode == "preview":
                 return None, error.args[0]
         for shown in row["files"]:
             try:
