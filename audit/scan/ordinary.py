@@ -36,14 +36,10 @@ _POINTERS = {
     "EXIF InteroperabilityOffset": "Interoperability",
 }
 _MISPLACED = {
-    f"{directory} {name}"
-    for directory, name in (
-        *(("Thumbnail", "GPSInfo"), ("EXIF", "GPSInfo")),
-        *(("Image", "InteroperabilityOffset"), ("Thumbnail", "InteroperabilityOffset")),
-    )
+    *("Thumbnail GPSInfo", "EXIF GPSInfo"),
+    *("Image InteroperabilityOffset", "Thumbnail InteroperabilityOffset"),
 }
 """exifread follows these too."""
-
 
 _ratio = lru_cache(maxsize=4096)(Ratio)  # most of a camera's are the same from frame to frame
 
