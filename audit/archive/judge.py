@@ -20,6 +20,7 @@ from audit.disk.read_back import hashed
 from audit.disk.regular import open_regular
 from audit.errors import AuditError
 from audit.message.shown import shown_name
+from audit.message.spreadsheet import restored
 
 _MANIFEST = re.compile(r"(tag)?manifest-([A-Za-z0-9]+)\.txt")
 KNOWN = ("md5", "sha1", "sha224", "sha256", "sha384", "sha512")
@@ -210,7 +211,7 @@ class Judge:
     def _by_size(self) -> Iterator[Problem]:
         text = self._bytes(FILES).decode("utf-8", "replace")
         for row in csv.DictReader(io.StringIO(text, newline="")):
-            path, size, time = row.get("path") or "", row.get("size_bytes"), row.get("modified_ns")
+            path, size, time = restored(row.get("path") or ""), row.get("size_bytes"), row.get("modified_ns")
             if path not in self._there:
                 continue
             status = (self.bag / path).lstat()

@@ -19,6 +19,7 @@ from audit.archive.package import (
     LEFT,
     LEFT_COLUMNS,
     PICTURES,
+    TEXT,
     TWINS,
     TWINS_COLUMNS,
 )
@@ -27,6 +28,7 @@ from audit.declare.read import FILE_NAME
 from audit.disk.marker import OUTPUT_MARKER
 from audit.disk.workplace import Kept
 from audit.message.shown import shown_name
+from audit.message.spreadsheet import csv_text, disarmed, restored
 from audit.result import Result
 
 DECLARATIONS = f"{KNOWLEDGE}/declarations"
@@ -86,7 +88,8 @@ def tables(contents: Mapping[str, Kept], left: Iterable[Row], twins: Iterable[Ro
 def rows_of(data: bytes, columns: Sequence[tuple[str, ...]]) -> list[Row]:
     """The rows of such a table; a column that it lacks is empty."""
     read = csv.DictReader(io.StringIO(data.decode("utf-8", "replace"), newline=""))
-    return [tuple(row.get(column[0]) or "" for column in columns) for row in read]
+    of = [(name, restored if kind == TEXT else str) for name, kind, *_ in columns]
+    return [tuple(plain(row.get(name) or "") for name, plain in of) for row in read]
 
 
 def stamps_of(files: bytes) -> dict[str, str]:
@@ -112,9 +115,7 @@ def _files(contents: Mapping[str, Kept]) -> Iterator[Row]:
         yield path, str(kept.size), time_ns, "" if same else old
 
 
-def _csv(columns: Iterable[tuple[str, ...]], rows: Iterable[Row]) -> bytes:
-    file = io.StringIO(newline="")
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(column[0] for column in columns)
-    writer.writerows(rows)
-    return file.getvalue().encode("utf-8")
+def _csv(columns: Sequence[tuple[str, ...]], rows: Iterable[Row]) -> bytes:
+    written = [disarmed if kind == TEXT else str for _, kind, *_ in columns]
+    cells = ([as_cell(one) for as_cell, one in zip(written, row, strict=True)] for row in rows)
+    return csv_text([[name for name, *_ in columns], *cells]).encode("utf-8")

@@ -14,22 +14,24 @@ FILES = f"{KNOWLEDGE}/files.csv"
 LEFT = f"{KNOWLEDGE}/not-archived.csv"
 TWINS = f"{KNOWLEDGE}/duplicates.csv"
 TABLES = ("frames.csv", "files.csv", "not-archived.csv", "duplicates.csv")
+TEXT = "string"
+"""Its cells are written so that no spreadsheet runs one (audit.message.spreadsheet.py)."""
 FILES_COLUMNS = (
-    ("path", "string", "", "path of the file in the bag"),
+    ("path", TEXT, "", "path of the file in the bag"),
     ("size_bytes", "integer", "byte", "its size"),
     ("modified_ns", "integer", "ns", "time of change of its source, since 1970-01-01 UTC; empty: made here"),
-    ("old_name_hex", "string", "", "bytes of its path in the dump, where it had to be renamed"),
+    ("old_name_hex", TEXT, "", "bytes of its path in the dump, where it had to be renamed"),
 )
 LEFT_COLUMNS = (
-    ("path", "string", "", "path in the dump, as it may be shown"),
-    ("path_hex", "string", "", "the bytes of that path"),
-    ("reason", "string", "", "why it is not in the bag"),
+    ("path", TEXT, "", "path in the dump, as it may be shown"),
+    ("path_hex", TEXT, "", "the bytes of that path"),
+    ("reason", TEXT, "", "why it is not in the bag"),
 )
 TWINS_COLUMNS = (
-    ("path", "string", "", "path of a file with the same bytes as an earlier one"),
-    ("same_as", "string", "", "path of the earlier one in the bag"),
+    ("path", TEXT, "", "path of a file with the same bytes as an earlier one"),
+    ("same_as", TEXT, "", "path of the earlier one in the bag"),
     ("kept", "boolean", "", "whether the file is in the bag too"),
-    ("old_name_hex", "string", "", "bytes of its path in the dump"),
+    ("old_name_hex", TEXT, "", "bytes of its path in the dump"),
 )
 DUMPS = "cornerstop_dumps"
 """Key of datapackage.json: folders of data/pictures that were a dump each, where there were several."""
@@ -37,7 +39,7 @@ DUMPS = "cornerstop_dumps"
 
 def package_text(name: str, created: str, others: Iterable[str], dumps: Sequence[str] = ()) -> bytes:
     """datapackage.json: the tables with type, unit and meaning of each column, and the other data files."""
-    frames = [(c.name, _TYPES.get(c.kind.name, "string"), c.unit, c.meaning) for c in written(private=False)]
+    frames = [(c.name, _TYPES.get(c.kind.name, TEXT), c.unit, c.meaning) for c in written(private=False)]
     tables = [
         _table("frames", f"{KNOWLEDGE}/frames.csv", frames),
         _table("files", FILES, FILES_COLUMNS),
@@ -84,6 +86,8 @@ data/knowledge          what is known of them; index.html is for reading
   duplicates.csv        files of the same bytes
   sidecars              where asked for: XMP of each frame, what is known merged with the card's own
   kit, declarations     what the photographer wrote down (*.toml)
+                        A text in these tables that a spreadsheet could run, at the start of a cell or
+                        behind ";", has an apostrophe before it; a real one there is doubled
 datapackage.json        what each column of the tables means, with its unit
 manifest-sha512.txt     the SHA-512 digest of each file below data
 tagmanifest-sha512.txt  the same of the files beside data

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from audit.cli import speak
-from audit.cli.options import FILE, FOLDER, PIXELS, progress
+from audit.cli.options import FILE, FOLDER, PIXELS, progress, reading
 from audit.cli.spoken import Command
 from audit.errors import AuditError
 from audit.message.shown import shown_name
@@ -60,6 +60,7 @@ if TYPE_CHECKING:
     "--xmp", is_flag=True, help="Add an XMP sidecar for each frame, merged with the card's own, which stay."
 )
 @click.option("--no-readback", is_flag=True, help="Do not read again from the disk what was written.")
+@reading
 @click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
 def archive_command(
     dump: Path | None,

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from audit.cli import speak
-from audit.cli.options import FILE, FOLDER, progress, refuse_entangled, speaking
+from audit.cli.options import FILE, FOLDER, progress, reading, refuse_entangled, speaking
 from audit.cli.pasted import no_kit
 from audit.cli.spoken import Command
 from audit.message.shown import shown_name
@@ -35,6 +35,7 @@ from audit.message.shown import shown_name
     is_flag=True,
     help="Write even what no lens is like, or frames disagree on.",
 )
+@reading
 @speaking
 def calibrate_command(
     folder: Path,

@@ -10,7 +10,17 @@ import click
 
 from audit.cli import speak
 from audit.cli.accept import AcceptOptions, accept_command, tell_backups, tell_changes, what_was_done
-from audit.cli.options import DUMPS, FILE, NO_CACHE, PIXELS, PLACE, progress, refuse_entangled, speaking
+from audit.cli.options import (
+    DUMPS,
+    FILE,
+    NO_CACHE,
+    PIXELS,
+    PLACE,
+    progress,
+    reading,
+    refuse_entangled,
+    speaking,
+)
 from audit.cli.pasted import AsTyped, begin_kit
 from audit.cli.spoken import Command
 from audit.errors import AuditError, grouped
@@ -64,6 +74,7 @@ MOST_PLACES = 5
 @click.option(
     "--write", "to_write", is_flag=True, help="Write what is shown; a file that exists keeps a backup."
 )
+@reading
 @speaking
 def draft_command(
     dumps: tuple[Path, ...],

@@ -10,7 +10,7 @@ import click
 
 from audit.cli import speak
 from audit.cli.kit_new import new_command, tell_blanks
-from audit.cli.options import progress, speaking
+from audit.cli.options import progress, reading, speaking
 from audit.cli.pasted import no_kit
 from audit.cli.spoken import Group
 from audit.errors import grouped
@@ -30,6 +30,7 @@ kit_group.add_command(new_command)
 
 @kit_group.command("check", epilog="\b\nExample:\n  cornerstop kit check kit.toml")
 @click.argument("path", type=click.Path(exists=True, path_type=Path), default=Path())
+@reading
 @speaking
 def check_command(path: Path, as_json: bool, quiet: bool) -> int:
     """Check a kit file, or the kit and all declarations of a dump (PATH, default: here).

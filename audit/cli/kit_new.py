@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from audit.cli import speak
-from audit.cli.options import FOLDER, progress, refuse_entangled, speaking
+from audit.cli.options import FOLDER, progress, reading, refuse_entangled, speaking
 from audit.cli.pasted import command
 from audit.cli.spoken import Command
 from audit.errors import AuditError
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 )
 @click.option("--add", is_flag=True, help="Add the bodies and lenses that an existing kit lacks; shows them.")
 @click.option("--write", "to_write", is_flag=True, help="With --add: write what is shown, and keep a backup.")
+@reading
 @speaking
 def new_command(dump: Path, out: Path | None, add: bool, to_write: bool, as_json: bool, quiet: bool) -> int:
     """Write a kit.toml from what the pictures in DUMP say of bodies and lenses.

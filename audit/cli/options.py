@@ -6,6 +6,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -66,7 +67,7 @@ PIXELS = click.option(
     help="What is measured of the pictures: their embedded previews, every picture decoded, or nothing.",
 )
 NO_CACHE = click.option(
-    "--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none."
+    "--no-cache", is_flag=True, help="Keep nothing for the next run, and use nothing kept."
 )
 
 
@@ -75,6 +76,33 @@ def speaking(command: Any) -> Any:
     quiet = click.option("--quiet", "-q", is_flag=True, help="No progress and no summary.")
     as_json = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON, and only that.")
     return as_json(quiet(command))
+
+
+def reading(command: Any) -> Any:
+    """--file-seconds and --workers: the command runs with a crew that reads its files."""
+
+    @wraps(command)
+    def with_crew(*words: Any, file_seconds: float, workers: int | None, **named: Any) -> Any:
+        from audit.crew.crew import Crew
+
+        with Crew(workers, file_seconds) as crew:
+            crew.begin("audit.scan.job")  # before the heavy packages are loaded here: it loads beside them
+            return command(*words, **named)
+
+    seconds = click.option(
+        "--file-seconds",
+        type=click.FloatRange(0.1, 3600),
+        default=5.0,
+        show_default=True,
+        help="Most work for one try at a file, in seconds of the processor's time.",
+    )
+    number = click.option(
+        "--workers",
+        type=click.IntRange(0, 64),
+        help="Most processes that read files; 0 reads them in the command's own, where a file can do harm. "
+        "Default: one for each processor, up to 8.",
+    )
+    return seconds(number(with_crew))
 
 
 def refuse_entangled(
@@ -87,14 +115,14 @@ def refuse_entangled(
 ) -> None:
     """Refuses, before anything is read, paths that lie in each other where that could cost somebody a file.
 
-    Raises AuditError. `cache` is the file of small pictures that will be used, None: one for this run alone.
+    Raises AuditError. `cache` is the file of small pictures that will be used, None: nothing is kept.
     """
     from audit.disk.apart import refuse_in_report, refuse_own, refuse_temporary
     from audit.disk.dumps import tops
 
     for top in tops(dump):
         refuse_in_report(dump=top, kit=kit, declarations=declarations)
-        if pixels != "off" and cache is not None:
+        if cache is not None:
             refuse_own(cache.parent, top, advice="name a folder of pictures, or use --no-cache")
         elif pixels != "off":
             refuse_temporary(Path(tempfile.gettempdir()), top)

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from audit.message.shown import alike
 from audit.message.text import say
 
 WRAP = 9999
@@ -128,10 +129,8 @@ class FrameIndex:
         return self.inside.get(folder, np.zeros(0, dtype=np.int64))
 
     def named(self, written: str) -> list[int]:
-        """Rows of the frames a written name can mean: ending optional, folders optional, case ignored."""
-        parts = tuple(
-            part for part in written.replace("\\", "/").casefold().split("/") if part not in ("", ".")
-        )
+        """Rows of the frames a written name can mean: ending and folders optional, case and form ignored."""
+        parts = tuple(part for part in alike(written.replace("\\", "/")).split("/") if part not in ("", "."))
         if not parts:
             return []
         folders, name = parts[:-1], parts[-1]
@@ -215,7 +214,7 @@ def _names(frames: pd.DataFrame) -> dict[str, list[tuple[int, tuple[str, ...]]]]
     """Folded stems of all files of all frames, each with the folders it lies in."""
     found: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
     for row, (files, copies) in enumerate(zip(frames["files"], frames["copies"], strict=True)):
-        for file in dict.fromkeys(str(f).casefold().rsplit(".", 1)[0] for f in (*files, *copies)):
+        for file in dict.fromkeys(alike(str(f)).rsplit(".", 1)[0] for f in (*files, *copies)):
             *folders, stem = file.split("/")
             found.setdefault(stem, []).append((row, tuple(folders)))
     return found

@@ -6,6 +6,7 @@ import ctypes
 import hashlib
 import os
 import sys
+from collections.abc import Iterable
 from contextlib import suppress
 from io import FileIO
 from pathlib import Path, PurePosixPath
@@ -41,14 +42,22 @@ class Building:
         building._list = FileIO(folder / marker, "ab")  # deletes: nothing: is only added to
         return building
 
-    def write(self, name: str, data: bytes | str) -> None:
-        """Writes one file; its folders are made. A file of this name that was written before is replaced."""
+    def write(self, name: str, data: bytes | str | Iterable[str | bytes]) -> None:
+        """Writes one file, of one piece or of many that are never in memory together; its folders are made.
+
+        A file of this name that was written before is replaced.
+        """
         path = PurePosixPath(name)
         self._make(path.parent)
         self._note(BEGUN, name)
-        content = data.encode("utf-8") if isinstance(data, str) else data
-        (self.path / path).write_bytes(content)  # deletes: what we wrote ourselves into our own folder
-        self._note(FILE, name, str(len(content)), hashlib.sha256(content).hexdigest())
+        size, digest = 0, hashlib.sha256()
+        with (self.path / path).open("wb") as file:  # deletes: what we wrote ourselves into our own folder
+            for part in (data,) if isinstance(data, bytes | str) else data:
+                content = part.encode("utf-8") if isinstance(part, str) else part
+                file.write(content)
+                digest.update(content)
+                size += len(content)
+        self._note(FILE, name, str(size), digest.hexdigest())
 
     def link(self, name: str, target: str) -> None:
         """Makes a symbolic link, in place of one of this name that was made before."""

@@ -2,52 +2,60 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from audit.disk.card_thread import THREADS, CardThread, SilentCardError
 from audit.disk.regular import regular_descriptor
 
-__all__ = ["CHUNK", "CardFile", "SilentCardError", "open_on_card", "read_part"]
+__all__ = ["CHUNK", "CardFile", "SilentCardError", "heads", "open_on_card", "read_part", "statuses"]
 
 CHUNK = 1 << 20
 """Bytes of one read: so few that a card which is only slow is no silent one."""
+_Answer = TypeVar("_Answer")
 
 
 @dataclass(frozen=True)
 class _Opened:
-    """An open file, what the system says of it, and its first bytes that are wanted."""
+    """An open file (None: closed again), what the system says of it, and its first bytes that are wanted."""
 
-    descriptor: int
+    descriptor: int | None
     status: os.stat_result
     data: bytes
 
     def close(self) -> None:
-        os.close(self.descriptor)
+        if self.descriptor is not None:
+            os.close(self.descriptor)
 
 
 class CardFile(io.RawIOBase):
     """A regular file open for reading; `status` is what it was on opening, and its size is its end.
 
-    `ahead` bytes from `start` are read with the opening, in one go. After SilentCardError every further read
-    raises it at once. There is no `fileno`: nobody else shall wait for this card.
+    `ahead` bytes from `start` are read with the opening, in one go: `head`. After SilentCardError every
+    further read raises it at once. There is no `fileno`: nobody else shall wait for this card.
+
+    Where those bytes are mostly all that is wanted, `head_only` has the file closed in the same go, and
+    opened once more by a read beyond them.
     """
 
-    def __init__(self, path: Path, start: int = 0, ahead: int = CHUNK) -> None:
+    def __init__(self, path: Path, start: int = 0, ahead: int = CHUNK, *, head_only: bool = False) -> None:
         """Raises NotRegularError, SilentCardError, and OSError or ValueError as `open` does."""
         self._thread: CardThread | None = None
         super().__init__()
         thread = THREADS.take()
+        opening = _read_head if head_only else _open
         try:
-            self._opened = THREADS.ask(thread, lambda: _open(path, start, ahead))
+            self._opened = THREADS.ask(thread, lambda: opening(path, start, ahead))
         except BaseException:
             THREADS.give_back(thread)
             raise
-        self.status = self._opened.status
-        self._thread = thread
+        self.status, self.head = self._opened.status, self._opened.data
+        self._thread, self._path = thread, path
         self._start, self._place = start, 0
         self._silent: SilentCardError | None = None
 
@@ -91,15 +99,16 @@ class CardFile(io.RawIOBase):
         """Has the file closed, without waiting for it."""
         thread, self._thread = self._thread, None
         if thread is not None:
-            thread.later(self._opened.close)
+            if self._opened.descriptor is not None:
+                thread.later(self._opened.close)
             THREADS.give_back(thread)
         super().close()
 
     def _next(self, most: int) -> bytes:
         """Up to `most` bytes from the present position, as many as there are in one go."""
         at = self._place - self._start
-        if 0 <= at < len(self._opened.data):
-            return self._opened.data[at : at + most]
+        if 0 <= at < len(self.head):
+            return self.head[at : at + most]
         length = min(most, CHUNK, self.status.st_size - self._place)
         return self._read(self._place, length) if length > 0 else b""
 
@@ -108,8 +117,10 @@ class CardFile(io.RawIOBase):
             raise ValueError("read of a closed file")
         if self._silent is not None:
             raise self._silent
-        descriptor = self._opened.descriptor
         try:
+            if self._opened.descriptor is None:
+                self._opened = THREADS.ask(self._thread, lambda: _open_again(self._path, self.status))
+            descriptor = self._opened.descriptor
             return THREADS.ask(self._thread, lambda: _part(descriptor, place, length))
         except SilentCardError as error:
             self._silent = error
@@ -132,6 +143,45 @@ def read_part(path: Path, start: int, length: int) -> bytes:
         return b"".join(parts)
 
 
+def statuses(paths: Sequence[Path]) -> list[os.stat_result | None]:
+    """What the system says of several files, asked in one go; None where it says nothing.
+
+    Raises SilentCardError.
+    """
+    return _in_one_go(lambda: [_quietly(path.stat) for path in paths])
+
+
+def heads(paths: Sequence[Path], length: int) -> list[bytes | None]:
+    """The first `length` bytes of several regular files, read in one go; None where they cannot be read.
+
+    Raises SilentCardError.
+    """
+    return _in_one_go(lambda: [_quietly(lambda path=path: _head(path, length)) for path in paths])  # type: ignore[misc]
+
+
+def _in_one_go(job: Callable[[], _Answer]) -> _Answer:
+    thread = THREADS.take()
+    try:
+        return THREADS.ask(thread, job)
+    finally:
+        THREADS.give_back(thread)
+
+
+def _quietly(ask: Callable[[], _Answer]) -> _Answer | None:
+    try:
+        return ask()
+    except (OSError, ValueError):
+        return None
+
+
+def _head(path: Path, length: int) -> bytes:
+    descriptor = regular_descriptor(path)
+    try:
+        return _part(descriptor, 0, length)
+    finally:
+        os.close(descriptor)
+
+
 def _open(path: Path, start: int, ahead: int) -> _Opened:
     descriptor = regular_descriptor(path)
     try:
@@ -143,7 +193,24 @@ def _open(path: Path, start: int, ahead: int) -> _Opened:
         raise
 
 
-def _part(descriptor: int, place: int, length: int) -> bytes:
+def _read_head(path: Path, start: int, ahead: int) -> _Opened:
+    opened = _open(path, start, ahead)
+    opened.close()
+    return _Opened(None, opened.status, opened.data)
+
+
+def _open_again(path: Path, before: os.stat_result) -> _Opened:
+    """Opens a file once more. Raises FileNotFoundError where another one lies there now."""
+    opened = _open(path, 0, 0)
+    if not os.path.samestat(opened.status, before):
+        opened.close()
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), os.fspath(path))
+    return opened
+
+
+def _part(descriptor: int | None, place: int, length: int) -> bytes:
+    if descriptor is None:
+        raise ValueError("read of a closed file")
     if hasattr(os, "pread"):
         return os.pread(descriptor, length, place)
     os.lseek(descriptor, place, os.SEEK_SET)

@@ -28,6 +28,12 @@ Job = Callable[[], Any]
 _Answer = TypeVar("_Answer")
 
 
+def deaf() -> None:
+    """Leaves every signal to the main thread; for a thread that waits."""
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_BLOCK, {getattr(signal, name) for name in _FOR_THE_CALLER})
+
+
 class SilentCardError(OSError):
     """The card gave no byte for so long that nothing more is expected; `strerror` says for how long."""
 
@@ -82,8 +88,7 @@ class CardThread:
         self._jobs.put(None)
 
     def _serve(self) -> None:
-        if hasattr(signal, "pthread_sigmask"):
-            signal.pthread_sigmask(signal.SIG_BLOCK, {getattr(signal, name) for name in _FOR_THE_CALLER})
+        deaf()
         while (task := self._jobs.get()) is not None:
             number, job = task
             answer, fault = _outcome(job)

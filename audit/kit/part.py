@@ -7,6 +7,8 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
+from audit.optics.exposure import F_NUMBER_RANGE
+
 Name = Annotated[str, Field(min_length=1, pattern=r"^\S(.*\S)?$")]
 LEAST, MOST, ANY = 1e-3, 1e5, 1e9
 """No size is smaller or larger, and no number further from 0: a slip, which would overflow in a formula."""
@@ -16,9 +18,6 @@ NotNegative = Annotated[float, Field(strict=True, ge=0, le=MOST, allow_inf_nan=F
 Tolerance = Annotated[float, Field(strict=True, ge=0, le=10, allow_inf_nan=False)]
 """Millimetres or degrees by which a part may sit otherwise; more is a slip of unit."""
 Finite = Annotated[float, Field(strict=True, ge=-ANY, le=ANY, allow_inf_nan=False)]
-
-F_NUMBER_RANGE = (0.5, 1024.0)
-"""Outside it an f-number is a slip, or a fault of the file, not a setting: common practice, no source."""
 
 FNumber = Annotated[
     float, Field(strict=True, ge=F_NUMBER_RANGE[0], le=F_NUMBER_RANGE[1], allow_inf_nan=False)

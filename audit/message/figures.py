@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import reduce
+from functools import lru_cache, reduce
 
 from audit.message.text import figure, marked, say
 
@@ -57,6 +57,7 @@ def plus_minus(value: float, err: float, digits: int = 1) -> str:
     return figure(f"{shown} ± {max(err, 10.0**-digits):.{digits}f}")
 
 
+@lru_cache(maxsize=10_000)
 def number(value: float, digits: int = 2) -> str:
     """Rounded to `digits` decimals without trailing zeros: 11.31, 16, 0.6."""
     shown = f"{value:.{digits}f}"

@@ -7,6 +7,7 @@ the third- and half-stop series: common practice, no source.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import isfinite
 from typing import TypeVar
 
@@ -23,6 +24,8 @@ NOMINAL_TIME_TOLERANCE = 0.002
 EXACT_TOLERANCE = 0.002
 THIRD, HALF, WRITTEN = marked("third"), marked("half"), marked("written")
 """The series in which the exact value behind a written one was found; written: in none."""
+F_NUMBER_RANGE = (0.5, 1024.0)
+"""Outside it an f-number is a slip, or a fault of the file, not a setting: common practice, no source."""
 LONGEST_SERIES_TIME_S = 30.0  # above it the shutter is on bulb and the time is a measured one
 
 # Seconds (or one over them) of the third-stop series; position 0 is 1 s, each step a third of a stop.
@@ -76,6 +79,7 @@ _F_THIRDS: _Series = [(float(n), 2.0 ** ((i + _FIRST_F_THIRD) / 6)) for i, n in 
 _F_HALVES: _Series = [(n, 2.0 ** (i / 4)) for i, names in _HALVES_F.items() for n in names]
 
 
+@lru_cache(maxsize=4096)  # a season has few of them
 def snap_exposure_time(t_s: float) -> tuple[float, str]:
     """Exact exposure time behind a written one, and the series it was found in.
 
@@ -99,6 +103,7 @@ def snap_exposure_time(t_s: float) -> tuple[float, str]:
     return _snap(t_s, _TIME_THIRDS, _TIME_HALVES, NOMINAL_TIME_TOLERANCE)
 
 
+@lru_cache(maxsize=4096)
 def snap_f_number(n: float) -> tuple[float, str]:
     """Exact f-number behind a written one, and the series it was found in.
 

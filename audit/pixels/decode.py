@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import struct
 import warnings
@@ -55,6 +56,9 @@ _FAULTS = (
 )
 """What decoders are known to raise for damaged pictures."""
 _Answer = TypeVar("_Answer")
+
+
+logging.getLogger("PIL").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
 
 
 class PixelsUnreadable(AuditError):
@@ -124,6 +128,8 @@ def opened(file: Path | IO[bytes], form: str, name: str) -> Iterator[Image.Image
         warnings.simplefilter("ignore")  # Pillow warns of bombs; they are refused below in our own words
         if isinstance(file, Path):  # by its name Pillow maps a plain TIFF, and then misreads a turned one
             file = stack.enter_context(on_card(file, name))
+        if form == "TIFF":
+            stack.enter_context(silent())
         with Image.open(file, formats=[form]) as picture:
             progressive = bool(picture.info.get("progressive"))
             drafted = form == "JPEG" and not progressive
@@ -189,6 +195,23 @@ def _fault(name: str, error: Exception) -> str:
         reason = error.strerror or marked("input/output error")
         return say("{picture}: cannot be read: {reason}", picture=name, reason=reason)
     return say("{picture}: the picture is damaged and cannot be decoded", picture=name)
+
+
+@contextmanager
+def silent() -> Iterator[None]:
+    """Keeps what a library in C writes to the error output of damaged files from the photographer."""
+    try:
+        kept, nothing = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # no error output at all
+        yield
+        return
+    try:
+        os.dup2(nothing, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nothing)
 
 
 def refuse_too_large(size: tuple[int, int], name: str, most: int = MOST_UNDRAFTED_PIXELS) -> None:

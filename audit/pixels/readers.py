@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from importlib import metadata
 
 import numpy as np
@@ -22,6 +19,7 @@ from audit.pixels.decode import (
     on_card,
     opened,
     refuse_too_large,
+    silent,
 )
 from audit.pixels.files import PictureFile
 from audit.pixels.shrink import EMBEDDED, FULL_DECODE, RAW, REDUCED_DECODE, Size, sketch
@@ -118,7 +116,7 @@ def from_raw(file: PictureFile, shape: Size | None) -> Sketch:
         raise PixelsUnreadable(MISSING["raw"]) from None
     name = file.path.name
     try:
-        with faults_told(name), on_card(file.path, name) as handle, _silent(), rawpy.imread(handle) as raw:
+        with faults_told(name), on_card(file.path, name) as handle, silent(), rawpy.imread(handle) as raw:
             size = raw.sizes.width, raw.sizes.height
             refuse_too_large(size, name)
             refuse_too_small((size[0] // 2, size[1] // 2), name, PICTURE_LEAST_PX)
@@ -136,23 +134,6 @@ def from_raw(file: PictureFile, shape: Size | None) -> Sketch:
     picture = Image.fromarray(_CODES[light])
     same = shape is not None and abs(picture.width * shape[1] / (picture.height * shape[0]) - 1) <= SAME_SHAPE
     return sketch(picture, RAW, exact=False, shape=shape if same else None)
-
-
-@contextmanager
-def _silent() -> Iterator[None]:
-    """Keeps what the raw library writes to the error output of damaged files from the photographer."""
-    try:
-        kept, nothing = os.dup(2), os.open(os.devnull, os.O_WRONLY)
-    except OSError:  # no error output at all
-        yield
-        return
-    try:
-        os.dup2(nothing, 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nothing)
 
 
 def _codes_of_light() -> NDArray[np.uint8]:

@@ -5,10 +5,10 @@ Same input and same version give the same bytes: no clock, no order of a set, no
 
 from __future__ import annotations
 
-import csv
 import io
 import json
 import math
+from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
@@ -19,7 +19,8 @@ import pyarrow.parquet as pq
 from audit import __version__
 from audit.declare.rig import Rig
 from audit.finding import Finding
-from audit.message.shown import writable
+from audit.message.shown import writable_json
+from audit.message.spreadsheet import csv_text
 from audit.pixels.evidence import FilterShown
 from audit.report.counts import declared_counts, file_counts, level_counts
 from audit.report.words import without_folders
@@ -27,6 +28,8 @@ from audit.result import Result
 from audit.table import columns
 
 SCHEMA_VERSION = 1
+ROWS_A_PIECE = 5_000
+"""Lines of frames.csv that are in memory together."""
 
 
 def parquet_bytes(frames: pd.DataFrame, *, serials: bool = False) -> bytes:
@@ -38,20 +41,19 @@ def parquet_bytes(frames: pd.DataFrame, *, serials: bool = False) -> bytes:
     return file.getvalue()
 
 
-def csv_text(frames: pd.DataFrame, *, serials: bool = False) -> str:
-    """The same table as text: lists joined with "; ", formulas disarmed with an apostrophe."""
+def csv_parts(frames: pd.DataFrame, *, serials: bool = False) -> Iterator[str]:
+    """The same table as text, in pieces: lists joined with "; ", formulas disarmed."""
     told = columns.written(private=serials)
-    file = io.StringIO(newline="")
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(c.name for c in told)
-    writer.writerows(zip(*(c.kind.cells(frames[c.name]) for c in told), strict=True))
-    return file.getvalue()
+    yield csv_text([[c.name for c in told]])
+    for start in range(0, len(frames), ROWS_A_PIECE):
+        piece = frames.iloc[start : start + ROWS_A_PIECE]
+        yield csv_text(zip(*(c.kind.cells(piece[c.name]) for c in told), strict=True))
 
 
 def findings_text(result: Result) -> str:
     """findings.json, as docs/findings.schema.json describes it."""
     words = json.dumps(findings_record(result), ensure_ascii=False, indent=1, allow_nan=False)
-    return writable(words) + "\n"
+    return writable_json(words) + "\n"
 
 
 def findings_record(result: Result) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from audit.report.heat import Plate
 from audit.report.rig_side import rig_side
 from audit.report.setup_light import judged_scenes
 from audit.report.setups import SetupView, setup_view
+from audit.report.values import told_columns
 from audit.report.view_frames import FrameView, level_counts
 from audit.report.words import known, text
 from audit.result import Result
@@ -88,6 +89,7 @@ def day_pages(result: Result, views: Sequence[FrameView], *, serials: bool = Fal
         days.setdefault(date, {}).setdefault(setup, []).append(int(at))
     pages: list[DayPage] = []
     judged, counter = judged_scenes(result.frames), 0
+    told = told_columns(result.frames, serials=serials)
     sides = {key: rig_side(rig, result.kit) for key, rig in result.rigs.items()}
     for date, groups in days.items():
         setups = []
@@ -96,7 +98,7 @@ def day_pages(result: Result, views: Sequence[FrameView], *, serials: bool = Fal
                 counter += 1
                 found, shown = [rows[n] for n in part], [views[n] for n in part]
                 anchor = f"setup-{counter}"
-                made = setup_view(found, shown, anchor, sides, judged, alone=not setup, serials=serials)
+                made = setup_view(found, shown, anchor, sides, judged, alone=not setup, told=told)
                 setups.append(made)
         pages.extend(_parts(date, setups))
     return tuple(pages)

@@ -6,7 +6,7 @@ frame without the outline of those intervals.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -27,7 +27,7 @@ def frame_diagrams(result: Result) -> list[CornerDiagram | None]:
     return [_diagram(row, result) for row in result.rows]
 
 
-def _diagram(row: dict[str, Any], result: Result) -> CornerDiagram | None:
+def _diagram(row: Mapping[str, Any], result: Result) -> CornerDiagram | None:
     prediction, rig = result.corners.get(text(row["corner"])), result.rigs.get(text(row["rig"]))
     if prediction is None or rig is None or not rig.openings:
         return None
@@ -51,7 +51,7 @@ def _diagram(row: dict[str, Any], result: Result) -> CornerDiagram | None:
     )
 
 
-def _crop_of(row: dict[str, Any]) -> Crop | None:
+def _crop_of(row: Mapping[str, Any]) -> Crop | None:
     if not known(row["clean_crop"]):
         return None
     return Crop.read(text(row["clean_crop"]), float(row["clean_crop_share"]))

@@ -9,7 +9,7 @@ import pandas as pd
 
 from audit.message.figures import number
 from audit.message.text import day, joined, marked, plural, say
-from audit.report.words import Stated, known, seconds, span, stops, text, texts
+from audit.report.words import Stated, by_cells, known, seconds, span, stops, text, texts
 
 SERIES = {
     "half": marked("exact halves of a stop"),
@@ -54,6 +54,7 @@ def body_words(label: str) -> str:
     return say("body {name}", name=label.removeprefix("body ")) if label else ""
 
 
+@by_cells("body", "model", "body_serial")
 def camera(row: Mapping[str, Any], serials: bool) -> str:
     """Label and model of the body."""
     body, model = body_words(text(row["body"])), text(row["model"])
@@ -61,6 +62,7 @@ def camera(row: Mapping[str, Any], serials: bool) -> str:
     return _with_serial(words or marked("camera unknown"), row["body_serial"], serials)
 
 
+@by_cells("lens", "lens_id", "focal_length_mm", "focal_length_35mm", "lens_serial")
 def lens(row: Mapping[str, Any], serials: bool) -> str:
     """Lens and focal length."""
     name = text(row["lens"]) or text(row["lens_id"])
@@ -84,6 +86,7 @@ def _with_serial(words: str, serial: Any, serials: bool) -> str:
     return say("{what}, serial {serial_written}", what=words, serial_written=serial)
 
 
+@by_cells("exposure_time_s", "f_number", "iso", "exposure_bias_stops")
 def exposure(row: Mapping[str, Any]) -> str:
     """Exposure time, f-number, ISO speed and compensation as written."""
     aperture, iso, bias = row["f_number"], row["iso"], row["exposure_bias_stops"]
@@ -98,6 +101,15 @@ def exposure(row: Mapping[str, Any]) -> str:
     return joined(parts, ", ")
 
 
+@by_cells(
+    "exposure_time_s",
+    "exposure_time_exact_s",
+    "f_number",
+    "f_number_exact",
+    "exposure_time_basis",
+    "f_number_basis",
+    "ev100",
+)
 def reckoned(row: Mapping[str, Any]) -> str:
     """The values used in every sum, where they differ from those written, and what they give."""
     parts = []
@@ -154,6 +166,7 @@ ABOVE_TOLERANCE = marked("EV100 {light}, {amount} above its scene (up to {explai
 BELOW_TOLERANCE = marked("EV100 {light}, {amount} below its scene (up to {explained} is normal)")
 
 
+@by_cells("light_residual_stops", "light_tolerance_stops", "light_min_ev100", "light_max_ev100")
 def light(row: Mapping[str, Any]) -> str:
     """The light that frame and declared filters imply, against its scene."""
     residual, tolerance = row["light_residual_stops"], row["light_tolerance_stops"]

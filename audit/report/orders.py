@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import zlib
 from collections.abc import Mapping
+from functools import lru_cache
 
-from audit.message.shown import disarmed, writable
+from audit.message.shown import writable
+from audit.message.spreadsheet import csv_text, disarmed
 from audit.optics.crop import Crop
 from audit.optics.paper import A_SHEETS, CM_SHEETS, MM_PER_INCH, PPIS, Placed, largest
 from audit.report.print_jobs import Job, jobs
@@ -34,11 +34,7 @@ def orders_text(result: Result) -> str:
         lines.append(_total(lines))
     rows = [[line.get(name, "") for name in HEADER] for line in lines]
     number = job_number(rows)
-    file = io.StringIO(newline="")
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(HEADER)
-    writer.writerows([number, *row[1:]] for row in rows)
-    return file.getvalue()
+    return csv_text([HEADER, *([number, *row[1:]] for row in rows)])
 
 
 def job_number(rows: list[list[str]]) -> str:
@@ -63,10 +59,12 @@ def _total(lines: list[dict[str, str]]) -> dict[str, str]:
 
 def proposed(job: Job) -> Placed | None:
     """The largest common sheet (A series or cm) at 300 ppi, else at 240, else at 180; None where none is."""
-    shown = job.shown
-    if shown is None:
-        return None
-    fits = (largest(shown.width_px, shown.height_px, ppi, (*A_SHEETS, *CM_SHEETS)) for ppi in PPIS)
+    return _proposed(job.shown.width_px, job.shown.height_px) if job.shown else None
+
+
+@lru_cache(maxsize=1_000)  # most pictures of a trip are of one size
+def _proposed(width_px: int, height_px: int) -> Placed | None:
+    fits = (largest(width_px, height_px, ppi, (*A_SHEETS, *CM_SHEETS)) for ppi in PPIS)
     return next((placed for placed in fits if placed), None)
 
 

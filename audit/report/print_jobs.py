@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from audit.finding import LEVELS
@@ -37,6 +38,7 @@ class SizeRow:
     overview: str
 
 
+@lru_cache(maxsize=1_000)  # most pictures of a trip are of one size
 def size_row(width_px: int, height_px: int, ppi: int) -> SizeRow:
     """All that is said of one print of a picture of so many pixels."""
     size = paper.print_mm(width_px, height_px, ppi)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import pandas as pd
@@ -72,7 +73,7 @@ class PrintRows:
             pixels=pixels(shown) if shown else "",
             shape=shape(shown.width_px, shown.height_px) if shown else "",
             file=_file(job.row),
-            sheets=_sheets(shown) if shown else (),
+            sheets=_sheets(shown.width_px, shown.height_px) if shown else (),
             found=tuple(
                 sorted(((lv, title) for title, lv in found.items()), key=lambda f: _TOLD.index(f[0]))
             ),
@@ -98,8 +99,9 @@ def _printed(job: Job) -> str:
     return marked("whole picture")
 
 
-def _sheets(crop: Crop) -> tuple[str, ...]:
-    found = (largest(crop.width_px, crop.height_px, PPIS[0], s) for s in (A_SHEETS, CM_SHEETS, INCH_SHEETS))
+@lru_cache(maxsize=1_000)
+def _sheets(width_px: int, height_px: int) -> tuple[str, ...]:
+    found = (largest(width_px, height_px, PPIS[0], s) for s in (A_SHEETS, CM_SHEETS, INCH_SHEETS))
     return tuple(sheet_name(placed.sheet) for placed in found if placed)
 
 

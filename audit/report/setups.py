@@ -12,7 +12,7 @@ from audit.report.frame_words import body_words
 from audit.report.links import Link
 from audit.report.rig_side import RigSide
 from audit.report.setup_light import LightView
-from audit.report.values import Values, values
+from audit.report.values import Told, Values, values
 from audit.report.view_frames import CornerView, FrameView
 from audit.report.words import LEAST_SHOWN_STOPS, Stated, known, span, stops, text
 
@@ -95,9 +95,12 @@ def setup_view(
     judged: frozenset[str],
     *,
     alone: bool,
-    serials: bool,
+    told: Sequence[Told],
 ) -> SetupView:
-    """The setup of these rows of the table; `sides` draws a rig by its id, `judged` as by judged_scenes."""
+    """The setup of these rows of the table.
+
+    `sides` draws a rig by its id, `judged` as by judged_scenes, `told` are the columns that are told of it.
+    """
     links = [Link(frame.anchor, frame.name) for frame in shown]
     shared, columns = _facts(shown)
     on, letters = _on(rows, shown, sides)
@@ -114,7 +117,7 @@ def setup_view(
             for frame, letter in zip(shown, letters, strict=True)
         ),
         light=None if alone else setup_light.setup_light(rows, links, judged),
-        known=lambda: values(rows, [frame.name for frame in shown], serials=serials),
+        known=lambda: values(rows, [frame.name for frame in shown], told),
         alone=alone,
     )
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 from audit.errors import AuditError
@@ -53,7 +54,7 @@ def _rendered(shown: Page, strip: Mapping[str, Any], language: Language) -> str:
     drawn = {f.corner.drawing.id: f.corner.drawing for f in frames if f.corner and f.corner.drawing}
     sheet = SitePage("report.html", shown.title, "report.html", "report.html", tuple(drawn.values()), plates)
     values: dict[str, Any] = {
-        "site": {"days": (), **strip},
+        "site": SimpleNamespace(days=(), **strip),
         "left_out": plural(
             out,
             "{n} frame is left out here, which the report of several pages shows.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -39,6 +39,8 @@ FRONT, FINDINGS, AGAIN, FRAMES, PRINT, KIT, METHOD, PASSED = (
     f"{name}.html"
     for name in ("index", "findings", "go-back", "frames", "print", "kit", "method", "passed-over")
 )
+PIECES = 1_000
+"""Pieces of a template that are written together."""
 FIXED = {
     "mistakes": FINDINGS,
     "note": FINDINGS,
@@ -106,13 +108,16 @@ def write_pages(
     language: Language = ENGLISH,
     before: Before | None = None,
     wish: Wish = "found",
-    showing: Progress | None = None,
+    begin: Callable[[str], None] = lambda stage: None,
+    progress: Progress | None = None,
 ) -> tuple[Page, Mapping[str, str]]:
     """Writes all pages of a run; the records they were made from, and each anchor's file.
 
-    `wish` says which pictures open larger; `showing` gets (pictures read for that, in all).
+    `wish` says which pictures open larger; `begin` and `progress` are as in whole.write.
     """
-    made = gallery(result, run, wish, showing)
+    begin("showing")
+    made = gallery(result, run, wish, progress)
+    begin("describing")
     opens = made.opens(result, ways(result.dump, run.path))
     shown = page(result, serials=serials, place=PictureFiles(run).keep, before=before, opens=opens)
     views = in_order(result, shown)
@@ -121,8 +126,12 @@ def write_pages(
     places = _places(shown, site)
     env = environment(places, language)
     marks = _marks(shown, views, facets)
-    for sheet in _sheets(shown, site, facets.all, marks):
+    begin("writing")
+    sheets = _sheets(shown, site, facets.all, marks)
+    for done, sheet in enumerate(sheets, start=1):
         run.write(sheet.file, _rendered(env, sheet, {"page": shown, "site": site, "marks": marks}))
+        if progress is not None:
+            progress(done, len(sheets))
     for one in picture_views(result, made, views, ways(result.dump, run.path / PAGES)):
         run.write(one.page, env.get_template("pages/view.html").render(page=shown, view=one, up=UP))
     run.write("report.css", style_sheet())
@@ -131,8 +140,11 @@ def write_pages(
     return shown, places
 
 
-def _rendered(env: Environment, sheet: SitePage, values: Mapping[str, Any]) -> str:
-    return env.get_template(sheet.template).render(**values, **sheet.values, sheet=sheet)
+def _rendered(env: Environment, sheet: SitePage, values: Mapping[str, Any]) -> Iterator[str]:
+    """The page in pieces, so that the list of all frames is never in memory whole."""
+    pieces = env.get_template(sheet.template).stream(**values, **sheet.values, sheet=sheet)
+    pieces.enable_buffering(PIECES)
+    return pieces
 
 
 def in_order(result: Result, shown: Page) -> list[FrameView]:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Mapping
-from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
-from jinja2 import BytecodeCache, Environment, FileSystemLoader, StrictUndefined, pass_context
-from jinja2.bccache import Bucket
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup, escape
 
 from audit.message.text import marked
+from audit.report.compiled import TemplateEnvironment, compiled, escaped, printable, written
 from audit.report.language import ENGLISH, Language
 
 PACKAGE = Path(__file__).resolve().parents[1]
@@ -32,31 +29,6 @@ STYLES = (
 SCRIPTS = ("report.js", "desk.js")
 PRACTICE = marked("common practice, no source")
 """What a check's source says of a fact of the trade; pages show a dagger and explain it once."""
-HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
-"""Unicode categories that are shown as an escape: control, direction marks, lone surrogates, unassigned."""
-
-
-class _Compiled(BytecodeCache):
-    """Templates compiled once in a process and language: each report has an environment of its own.
-
-    What a compiled template may hold of its environment is the language alone. None is kept on the disk: what
-    a run executes is never read from a folder that others may write to.
-    """
-
-    def __init__(self) -> None:
-        self._codes: dict[str, bytes] = {}
-
-    def load_bytecode(self, bucket: Bucket) -> None:
-        """Gives a template its code, where it was compiled already."""
-        if bucket.key in self._codes:
-            bucket.bytecode_from_string(self._codes[bucket.key])
-
-    def dump_bytecode(self, bucket: Bucket) -> None:
-        """Keeps a template's code."""
-        self._codes[bucket.key] = bucket.bytecode_to_string()
-
-
-_compiled = lru_cache(lambda _language_code: _Compiled())
 
 
 def templates_folder() -> Path:
@@ -78,13 +50,6 @@ def script() -> str:
     return "".join((templates_folder() / "script" / name).read_text(encoding="utf-8") for name in SCRIPTS)
 
 
-def printable(text: str) -> str:
-    """The text with every character that cannot be seen written as an escape (\\u202e, \\xff)."""
-    if text.isascii() and text.isprintable():
-        return text
-    return "".join(_escape(c) if unicodedata.category(c) in HIDDEN else c for c in text)
-
-
 def environment(
     places: Mapping[str, str] | None = None,
     language: Language = ENGLISH,
@@ -98,15 +63,16 @@ def environment(
     through `name`.
     """
     of, instead = places or {}, elsewhere or {}
-    made = Environment(
+    made = TemplateEnvironment(
         loader=FileSystemLoader(templates_folder()),
         autoescape=True,
         undefined=StrictUndefined,
-        finalize=_finalize,
+        finalize=written,  # of what is known when a template is compiled
+        auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
-        bytecode_cache=_compiled(language.code),
+        bytecode_cache=compiled(language.code),
     )
     made.policies["ext.i18n.trimmed"] = True
     _speak(made, language)
@@ -123,8 +89,9 @@ def _speak(made: Environment, language: Language) -> None:
     """The filters and functions that know the language."""
     words = language.catalogue
     made.install_gettext_callables(words.gettext, words.ngettext, newstyle=True)  # type: ignore[attr-defined]
+    made.globals["told"] = words.gettext
     made.filters["t"] = language.tell
-    made.filters["name"] = lambda text: text if isinstance(text, Markup) else escape(printable(text))
+    made.filters["name"] = lambda text: text if isinstance(text, Markup) else escaped(text)
     made.filters["sources"] = lambda text: language.tell(text).replace(language.tell(PRACTICE), "\N{DAGGER}")
     made.filters["paragraphs"] = lambda text: [" ".join(p.split()) for p in language.tell(text).split("\n\n")]
     made.filters["commands"] = lambda text: commands(language.tell(text))
@@ -136,14 +103,3 @@ def commands(text: str) -> Markup:
     parts = re.split(r"`([^`]+)`", printable(text))
     shown = (Markup("<code>{}</code>").format(p) if n % 2 else escape(p) for n, p in enumerate(parts))
     return Markup("").join(shown)
-
-
-def _finalize(value: Any) -> Any:
-    return printable(value) if isinstance(value, str) and not isinstance(value, Markup) else value
-
-
-def _escape(character: str) -> str:
-    code = ord(character)
-    if 0xDC80 <= code <= 0xDCFF:  # a byte kept by surrogateescape
-        return f"\\x{code - 0xDC00:02x}"
-    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
-from typing import Any
+from functools import cache, lru_cache, partial
+from typing import Any, NamedTuple
 
 import pandas as pd
 
 from audit.message.text import joined, marked, say
 from audit.report.words import without_folders
 from audit.table import columns
-from audit.table.column import REAL, WHOLE, Column
+from audit.table.column import FLAG, REAL, TEXT, WHOLE, WORDS, Column
 
 SOURCES = {
     "scan": marked("as the file has it"),
@@ -67,14 +67,17 @@ UNITS = (marked("stop"), marked("byte"), marked("deg"), marked("fraction"), mark
 
 FRAMES_A_TABLE = 8
 """Columns of frames that stand side by side."""
+KEPT_VALUES = 1000
+"""Values of one column whose words stay in memory."""
 
 
-@dataclass(frozen=True)
-class ValueRow:
+class ValueRow(NamedTuple):
     """One column of the table: one value where all frames share it, else one a frame, "" where unknown."""
 
     name: str
     words: tuple[str, ...]
+    span: int
+    """Frames that one value spans, 0 for one a frame."""
     written: bool
     """Whether the words are the photographer's or the camera's own, which no language changes."""
 
@@ -88,28 +91,52 @@ class Values:
 
 
 def values(
-    rows: Sequence[Mapping[str, Any]], names: Sequence[str], *, serials: bool = False
+    rows: Sequence[Mapping[str, Any]], names: Sequence[str], columns: Sequence[Told]
 ) -> tuple[Values, ...]:
-    """What is known of these rows, FRAMES_A_TABLE of them a table; serial numbers only with `serials`."""
+    """What is known of these rows in the columns, FRAMES_A_TABLE rows a table."""
     starts = range(0, len(rows), FRAMES_A_TABLE)
     return tuple(
-        Values(tuple(names[n : n + FRAMES_A_TABLE]), _groups(rows[n : n + FRAMES_A_TABLE], serials))
+        Values(tuple(names[n : n + FRAMES_A_TABLE]), _groups(rows[n : n + FRAMES_A_TABLE], columns))
         for n in starts
     )
 
 
-def _groups(rows: Sequence[Mapping[str, Any]], serials: bool) -> tuple[tuple[str, tuple[ValueRow, ...]], ...]:
+def _groups(
+    rows: Sequence[Mapping[str, Any]], columns: Sequence[Told]
+) -> tuple[tuple[str, tuple[ValueRow, ...]], ...]:
     found: dict[str, list[ValueRow]] = {}
-    for column in shown_columns():
-        if column.private and not serials:
-            continue
-        told = tuple("" if _empty(v := row[column.name]) else _words(column, v) for row in rows)
+    for column in columns:
+        told = column.told([row[column.name] for row in rows])
         if any(told):
-            words = told[:1] if len(set(told)) == 1 else told
-            found.setdefault(column.step, []).append(
-                ValueRow(column_words(column), words, column.name in NAMES)
-            )
-    return tuple((SOURCES.get(step, step), tuple(lines)) for step, lines in found.items())
+            span = len(rows) if len(told) < len(rows) else 0
+            found.setdefault(column.step, []).append(ValueRow(column.words, told, span, column.written))
+    return tuple((step, tuple(lines)) for step, lines in found.items())
+
+
+class Told:
+    """One column of the table, its values in words; a number is put in words once."""
+
+    def __init__(self, column: Column) -> None:
+        self.name, self.words, self.step = column.name, column_words(column), SOURCES[column.step]
+        self.written = column.name in NAMES
+        tell = partial(_words, column)
+        self._tell = lru_cache(KEPT_VALUES)(tell) if column.kind in (REAL, WHOLE, FLAG) else tell
+
+    def told(self, cells: list[Any]) -> tuple[str, ...]:
+        """Cells with their unit, "" where one is null; a single text where all are told alike."""
+        if cells.count(cells[0]) == len(cells):
+            return (self._of(cells[0]),)
+        told = tuple(map(self._of, cells))
+        return told[:1] if told.count(told[0]) == len(told) else told
+
+    def _of(self, value: Any) -> str:
+        return "" if value != value or _empty(value) else self._tell(value)
+
+
+def told_columns(frames: pd.DataFrame, *, serials: bool = False) -> tuple[Told, ...]:
+    """The columns in which a row of the table holds something; serial numbers only with `serials`."""
+    columns = (c for c in shown_columns() if (serials or not c.private) and frames[c.name].notna().any())
+    return tuple(map(Told, columns))
 
 
 def shown_columns() -> Iterator[Column]:
@@ -138,6 +165,8 @@ def column_words(column: Column) -> str:
 
 def _words(column: Column, value: Any) -> str:
     """A value with its unit."""
+    if column.kind in (TEXT, WORDS):
+        return _without_folders(value)
     parts = [_without_folders(part) for part in column.kind.words(value)]
     if column.name in NAMES:
         return ", ".join(part or "\N{EN DASH}" for part in parts)

@@ -15,6 +15,7 @@ from audit.message.text import marked, plural, say
 from audit.report import frame_words
 from audit.report.diagram import Drawing
 from audit.report.links import Link
+from audit.report.print_jobs import alone
 from audit.report.thumbnails import NOTHING_MORE, Opens, Thumbnail, data_uri, thumbnail
 from audit.report.view_evidence import PixelsView
 from audit.report.view_print import CropBox, drawn_crop, largest_words
@@ -157,7 +158,7 @@ def frame_view(
     serials: bool = False,
 ) -> FrameView:
     """The words of one row, at the place and with the name of `link`; `serials` adds serial numbers."""
-    identity = text(row["frame"])
+    identity, job = text(row["frame"]), None if known(row["problem"]) else alone(row)
     levels = [level for level in LEVELS if any(link.level == level for link in findings)]
     return FrameView(
         anchor=link.anchor,
@@ -185,8 +186,8 @@ def frame_view(
         notes=frame_words.notes(row),
         files=tuple(texts(row["files"])),
         findings=tuple(findings),
-        prints="" if known(row["problem"]) else largest_words(row),
-        drawn=None if known(row["problem"]) else drawn_crop(row),
+        prints=largest_words(job) if job else "",
+        drawn=drawn_crop(job) if job else None,
     )
 
 

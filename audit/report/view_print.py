@@ -17,7 +17,6 @@ from audit.report.print_jobs import (
     TIMES,
     Job,
     SizeRow,
-    alone,
     at_ppi,
     cm,
     jobs,
@@ -164,9 +163,8 @@ def _choices(sheets: tuple[paper.Sheet, ...]) -> tuple[PaperChoice, ...]:
     return tuple(PaperChoice(sheet_name(s), s.name, f"{s.short_mm:g}x{s.long_mm:g}") for s in sheets)
 
 
-def largest_words(row: Mapping[str, Any]) -> str:
+def largest_words(job: Job) -> str:
     """The largest print of a frame at the finest ppi, whole and by its clean crop (or "")."""
-    job = alone(row)
     if job.shown_size is None or job.shown is None:
         return ""
     size = cm(paper.print_mm(*job.shown_size, PPIS[0]))
@@ -176,12 +174,8 @@ def largest_words(row: Mapping[str, Any]) -> str:
     return say("{size} at {ppi} ppi, {cropped} by the clean crop", size=size, ppi=PPIS[0], cropped=cropped)
 
 
-def drawn_crop(row: Mapping[str, Any]) -> CropBox | None:
+def drawn_crop(job: Job) -> CropBox | None:
     """The clean crop of a frame, to be drawn on its picture; None where there is none."""
-    return _drawn(alone(row))
-
-
-def _drawn(job: Job) -> CropBox | None:
     return CropBox(*job.shown_size, job.shown) if job.crop and job.shown and job.shown_size else None
 
 
@@ -219,7 +213,7 @@ def _item(job: Job, number_: int, links: Mapping[str, Link], picture: Thumbnail,
         note=job.note,
         largest=_largest(cuts),
         cuts=cuts,
-        drawn=_drawn(job),
+        drawn=drawn_crop(job),
         row=row,
         last=row.level == "act" and text(job.row["kept"]) == PROPOSED,
     )

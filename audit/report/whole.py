@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from audit.disk.building import Building
 from audit.disk.runs import TOP_PAGE, Doors, PlacedRun, add_run
-from audit.report.data import csv_text, findings_text, parquet_bytes
+from audit.report.data import csv_parts, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
 from audit.report.orders import orders_text
 from audit.report.pdf import PDF, pdf_bytes
@@ -20,6 +21,9 @@ from audit.report.site import FRONT, write_pages
 from audit.report.templating import environment
 from audit.report.view import Page, page
 from audit.result import Result
+
+PARTS = "frames"
+"""Folder of the table's partitions."""
 
 __all__ = ["render", "write"]
 
@@ -38,7 +42,8 @@ def write(
     pdf: bool = False,
     language: Language = ENGLISH,
     pictures: Wish | None = None,
-    showing: Progress | None = None,
+    begin: Callable[[str], None] = lambda stage: None,
+    progress: Progress | None = None,
 ) -> PlacedRun:
     """Writes a run into the folder of reports `out`: pages and data files (frames, findings, orders).
 
@@ -46,8 +51,8 @@ def write(
     WeasyPrint. All of it appears whole or not at all, and `out/newest` and `out/report.html` then lead to it.
     A folder that is not ours is an AuditError. Serial numbers are left out unless `serials`. `language` is
     that of the pages; the data files know only English. `pictures` says whose pictures open larger ("found",
-    "all", "none"; in one page none do): those of what was found, unless pixels are off. `showing` gets
-    (pictures read for that, in all).
+    "all", "none"; in one page none do): those of what was found, unless pixels are off. `begin` gets the code
+    of each stage when it begins (showing, describing, writing), `progress` (done, in all) of that stage.
     """
     made: list[Page] = []
     before = read_before(out)
@@ -55,10 +60,12 @@ def write(
     def fill(run: Building) -> None:
         places = None
         if single:
+            begin("describing")
             shown = page(result, serials=serials, before=before)
+            begin("writing")
             run.write(TOP_PAGE, single_page(result, shown, language))
         else:
-            ask = partial(write_pages, wish=_wish(pictures, result), showing=showing)
+            ask = partial(write_pages, wish=_wish(pictures, result), begin=begin, progress=progress)
             shown, places = ask(result, run, serials=serials, language=language, before=before)
         if pdf:
             run.write(PDF, pdf_bytes(result, shown, run.path, places=places, language=language))
@@ -81,6 +88,9 @@ def _wish(asked: Wish | None, result: Result) -> Wish:
 
 def _write_data(result: Result, run: Building, serials: bool) -> None:
     run.write("frames.parquet", parquet_bytes(result.frames, serials=serials))
-    run.write("frames.csv", csv_text(result.frames, serials=serials))
+    if result.partitions is not None:
+        for number, (_, part) in enumerate(result.frames.groupby(result.partitions), start=1):
+            run.write(f"{PARTS}/{number:06}.parquet", parquet_bytes(part, serials=serials))
+    run.write("frames.csv", csv_parts(result.frames, serials=serials))
     run.write("findings.json", findings_text(result))
     run.write("orders.csv", orders_text(result))

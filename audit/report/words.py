@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache, wraps
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import Any
 
@@ -14,6 +15,8 @@ from audit.corners.prediction import BLACK_STOPS
 from audit.message.figures import number
 from audit.message.text import joined, marked, say
 
+KEPT_WORDS = 5_000
+"""Words of one kind that stay in memory: a trip has a few cameras, lenses and exposures, and many frames."""
 LEAST_SHOWN_STOPS = 0.05
 """Losses below this round to nothing."""
 
@@ -28,11 +31,34 @@ class Stated:
 
 def known(value: Any) -> bool:
     """Whether a cell of the table holds something: not null, NaN, NaT or empty."""
+    if type(value) is float:
+        return value == value  # most cells are numbers: quicker than to ask pandas, which tells the rest
     if value is None or isinstance(value, str | list | tuple):
         return bool(value)
     if isinstance(value, Iterable):
         return len(list(value)) > 0
     return not bool(pd.isna(value))
+
+
+def by_cells(*names: str) -> Callable[[Callable[..., str]], Callable[..., str]]:
+    """Words that follow from these cells of a row alone, none of them a sentence: made once for rows alike.
+
+    A function that reads another cell fails at once, since it gets no others.
+    """
+
+    def remembering(words: Callable[..., str]) -> Callable[..., str]:
+        @lru_cache(KEPT_WORDS)
+        def made(cells: tuple[Any, ...], more: tuple[Any, ...]) -> str:
+            return words(dict(zip(names, cells, strict=True)), *more)
+
+        @wraps(words)
+        def of(row: Mapping[str, Any], *more: Any) -> str:
+            cells = (row[name] for name in names)
+            return made(tuple(None if cell != cell else cell for cell in cells), more)
+
+        return of
+
+    return remembering
 
 
 def text(value: Any) -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from audit.message.text import marked, say
-from audit.scan.containers.found import Found
+from audit.scan.containers.found import MOST_PX, Found
 from audit.scan.exposure import exposure_values
 from audit.scan.formats import DEVELOPED
 from audit.scan.icc import profile_name
 from audit.scan.note import Note
 from audit.scan.position import position_values
-from audit.scan.tags import Tags, as_fraction, left_out
+from audit.scan.tags import Tags, as_fraction, in_range, left_out
 from audit.scan.times import time_values
 
 # Outside these a value is a fault of the file: common practice, no source.
@@ -19,7 +19,7 @@ FOCAL_RANGE_MM = (0.5, 20_000.0)
 BIAS_RANGE_STOPS = (-15.0, 15.0)
 SENSOR_RANGE_MM = (1.0, 250.0)
 DISTANCE_RANGE_M = (0.001, 100_000.0)
-PIXEL_RANGE = (1, 1_000_000)
+PIXEL_RANGE = (1, MOST_PX)
 MOST_BITS = 64
 UNKNOWN = 0xFFFFFFFF  # EXIF's infinity in a subject distance
 MM_PER_UNIT = {
@@ -95,9 +95,12 @@ def _told_from(tags: Tags, column: str, source: str, *names: tuple[str, str]) ->
 def _quiet(raw: Any, bounds: tuple[float, float]) -> float | None:
     """A number if it lies within the bounds; a blank (0/0) here is the rule, not worth a note."""
     number = as_fraction(raw)
-    return float(number) if number is not None and bounds[0] <= number <= bounds[1] else None
+    return float(number) if number is not None and in_range(number, *bounds) else None
 
 
+_NO_FOCAL_LENGTH = left_out(
+    marked("0 mm: lens without contacts, or a focal length the camera did not learn"), about="no contacts"
+)
 _COMPOSITE = {1: False, 2: True, 3: True}
 """EXIF 2.32, tag 0xA460: no composite; a composite; one made while the pictures were taken."""
 
@@ -128,8 +131,7 @@ def _word(tags: Tags, name: str, words: tuple[str, ...]) -> str | None:
 def _focal(tags: Tags) -> dict[str, object]:
     low, high = FOCAL_RANGE_MM
     f_number = tags.item("EXIF FNumber", "Image FNumber")
-    unread = marked("0 mm: lens without contacts, or a focal length the camera did not learn")
-    zero = "" if f_number == 0 else left_out(unread, about="no contacts")
+    zero = "" if f_number == 0 else _NO_FOCAL_LENGTH
     names, what = ("EXIF FocalLength", "Image FocalLength"), marked("focal length")
     focal = tags.number(*names, what=what, low=low, high=high, zero=zero)
     # 0 is EXIF's own word for "unknown" here.

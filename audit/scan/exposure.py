@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from audit.kit.part import F_NUMBER_RANGE
 from audit.message.text import marked, say
 from audit.optics import exposure as series
 from audit.scan.tags import Tags, left_out
@@ -15,6 +14,12 @@ APEX_DIFFERENCE_STOPS = 1 / 3  # below it the two ways of writing differ by roun
 
 APEX = marked("apex")  # the basis of a value that is written in no other way
 ISO_OVERFLOW = 65535  # the value did not fit its 16 bits (EXIF 2.3, quoted from memory)
+
+_NO_TIME = left_out(marked("exposure time is written as 0 s"))
+_NEITHER = left_out(marked("f/0 and 0 mm: lens without contacts"), about="no contacts")
+_NO_APERTURE = left_out(
+    marked("f/0: lens without contacts, or an aperture the camera did not learn"), about="no contacts"
+)
 
 _REI, _SOS, _SPEED = "RecommendedExposureIndex", "StandardOutputSensitivity", "ISOSpeed"
 _SENSITIVITY_TAGS = {_REI: "EXIF RecommendedExposureIndex", _SOS: "EXIF Tag 0x8831", _SPEED: "EXIF ISOSpeed"}
@@ -48,9 +53,8 @@ def exposure_value(row: dict[str, object]) -> float | None:
 def _exposure_time(tags: Tags) -> dict[str, object]:
     low, high = TIME_RANGE_S
     if tags.first("EXIF ExposureTime", "Image ExposureTime") is not None:
-        what, zero = marked("exposure time"), left_out(marked("exposure time is written as 0 s"))
-        names = ("EXIF ExposureTime", "Image ExposureTime")
-        ratio = tags.number(*names, what=what, low=low, high=high, zero=zero)
+        what, names = marked("exposure time"), ("EXIF ExposureTime", "Image ExposureTime")
+        ratio = tags.number(*names, what=what, low=low, high=high, zero=_NO_TIME)
         if ratio is None:
             return {}
         time_s = float(ratio)
@@ -73,11 +77,11 @@ def _exposure_time(tags: Tags) -> dict[str, object]:
 
 
 def _f_number(tags: Tags) -> dict[str, object]:
-    low, high = F_NUMBER_RANGE
+    low, high = series.F_NUMBER_RANGE
     names = ("EXIF FNumber", "Image FNumber")
     if tags.first(*names) is not None:
         what = marked("f-number")
-        ratio = tags.number(*names, what=what, low=low, high=high, zero=_no_contacts(tags))
+        ratio = tags.number(*names, what=what, low=low, high=high, zero=_no_aperture(tags))
         if ratio is None:
             return {}
         exact, basis = series.snap_f_number(float(ratio))
@@ -94,11 +98,8 @@ def _f_number(tags: Tags) -> dict[str, object]:
     }
 
 
-def _no_contacts(tags: Tags) -> str:
-    if tags.item("EXIF FocalLength", "Image FocalLength") == 0:
-        return left_out(marked("f/0 and 0 mm: lens without contacts"), about="no contacts")
-    why = marked("f/0: lens without contacts, or an aperture the camera did not learn")
-    return left_out(why, about="no contacts")
+def _no_aperture(tags: Tags) -> str:
+    return _NEITHER if tags.item("EXIF FocalLength", "Image FocalLength") == 0 else _NO_APERTURE
 
 
 def _apex(tags: Tags, name: str) -> float | None:

@@ -9,10 +9,11 @@ from __future__ import annotations
 import io
 import struct
 from fractions import Fraction
-from typing import Any
+from typing import Any, Literal
 
 from exifread.core.exceptions import ExifError
 from exifread.core.exif_header import ExifHeader
+from exifread.tags.exif import EXIF_TAGS
 
 from audit.disk.work import TookTooLongError, within
 from audit.scan.containers.found import Block
@@ -26,7 +27,7 @@ NOTE_BYTES = 16
 """As much of the note itself tells which layout it has."""
 PARSER_FAULTS = (
     *(ExifError, struct.error, ArithmeticError, AssertionError, AttributeError, EOFError, LookupError),
-    *(MemoryError, RecursionError, StopIteration, TypeError, ValueError),
+    *(RecursionError, StopIteration, TypeError, ValueError),
 )
 """What exifread is known to leak on damaged blocks."""
 LACKING = ("iso", "lens", "body_serial")
@@ -40,6 +41,7 @@ _NOTES = {
     "olympus": frozenset({0x0404, 0x101A}),
     "fujifilm": frozenset({0x0010}),
 }
+_ORDER: dict[str, Literal["little", "big"]] = {"I": "little", "M": "big"}
 _RANGE = "LensMinMaxFocalMaxAperture"
 LOW_MM, HIGH_MM = 0.5, 20_000.0
 """Outside these a focal length is a fault of the file: common practice, no source."""
@@ -50,7 +52,7 @@ _SERIALS = ("SerialNumber", "InternalSerialNumber")
 
 def lacking(row: dict[str, object]) -> bool:
     """Whether a row lacks something that the notes of its camera's maker may hold."""
-    return _maker(row.get("make")) is not None and any(row.get(name) is None for name in LACKING)
+    return any(row.get(name) is None for name in LACKING) and _maker(row.get("make")) is not None
 
 
 def add_from_notes(row: dict[str, object], blocks: list[Block], source: Source) -> None:
@@ -73,15 +75,35 @@ def add_from_notes(row: dict[str, object], blocks: list[Block], source: Source) 
 
 
 class _Notes(ExifHeader):
-    """exifread's way through a TIFF block, on which only wanted tags are read."""
+    """exifread's way through a block, on which only wanted tags are read; `data` is the block in memory."""
 
-    def __init__(self, handle: Any, endian: str, wanted: frozenset[int]) -> None:
+    def __init__(self, handle: Any, data: bytes | None, endian: str, wanted: frozenset[int]) -> None:
         super().__init__(handle, endian, 0, 0, strict=False)
+        self._data = data
         self._wanted = {"Image": _IMAGE, "EXIF": _EXIF, "MakerNote": wanted}
 
-    def _process_tag(self, ifd: int, ifd_name: str, tag_entry: Any, entry: int, tag: int, *more: Any) -> None:
-        if tag in self._wanted.get(ifd_name, ()):
-            super()._process_tag(ifd, ifd_name, tag_entry, entry, tag, *more)
+    def s2n(self, offset: int, length: int, signed: bool = False) -> int:
+        """A whole number; 0 where the block ends before."""
+        start = self.offset + offset
+        if self._data is None or start < 0:
+            return int(super().s2n(offset, length, signed))
+        data = self._data[start : start + length]
+        return int.from_bytes(data, _ORDER[self.endian], signed=signed) if len(data) == length else 0
+
+    def dump_ifd(
+        self, ifd: int, ifd_name: str, tag_dict: Any = EXIF_TAGS, relative: Any = 0, stop_tag: str = ""
+    ) -> None:
+        """Takes the wanted tags of a directory; an entry that the block's end cuts is none."""
+        count = self.s2n(ifd, 2)
+        self.file_handle.seek(self.offset + ifd + 2)
+        table = self.file_handle.read(12 * count)
+        layout = "<H10x" if self.endian == "I" else ">H10x"
+        for number, (tag,) in enumerate(struct.iter_unpack(layout, table[: len(table) // 12 * 12])):
+            if tag in self._wanted[ifd_name]:
+                known = tag_dict.get(tag)
+                name = known[0] if known else f"Tag 0x{tag:04X}"
+                place = ifd + 2 + 12 * number
+                self._process_tag(ifd, ifd_name, known, place, tag, name, relative, stop_tag)
 
     def _process_field(self, tag_name: str, count: int, *more: Any) -> list[Any]:
         return super()._process_field(
@@ -96,7 +118,7 @@ def _read(block: Block, source: Source, make: str) -> dict[str, Any]:
     endian = {b"I": "I", b"M": "M"}.get(handle.read(1))
     if endian is None:
         return {}
-    notes = _Notes(handle, endian, _NOTES[_maker(make) or ""])
+    notes = _Notes(handle, block.data, endian, _NOTES[_maker(make) or ""])
     notes.dump_ifd(notes._first_ifd(), "Image")
     place = notes.tags.get("Image ExifOffset")
     if place is None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from datetime import datetime, timedelta
-from math import floor
+from fractions import Fraction
 
 from audit.message.text import marked
-from audit.scan.tags import Tags, as_fraction, left_out
+from audit.scan.tags import Tags, in_range, left_out
 from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR
 
 _DATE = re.compile(r"(\d{4})[:/.-](\d\d)[:/.-](\d\d)$", re.ASCII)
@@ -35,23 +35,32 @@ def position_values(tags: Tags) -> dict[str, object]:
 
 def _angle(tags: Tags, name: str, bare_ref: str, limit: int, sides: str) -> float | None:
     """Degrees from degrees, minutes and seconds; `bare_ref` is the reference's name in a split container."""
-    parts = [as_fraction(tags.item(f"GPS {name}", index=index)) for index in range(3)]
+    parts = tags.fractions(f"GPS {name}", count=3)
     side = (tags.text(f"GPS {name}Ref", f"GPS {bare_ref}") or " ")[0].upper()
     if parts[0] is None or side not in sides:
         return None
-    degrees = float(sum((part or 0) / 60**power for power, part in enumerate(parts)))
+    degrees = _degrees(*parts)
     if not 0 <= degrees <= limit:
         tags.notes.append(left_out(_NOT_POSSIBLE[name]))
         return None
     return degrees if side == sides[0] else -degrees
 
 
+def _degrees(*parts: Fraction | None) -> float:
+    """Degrees, minutes and seconds as one number, rounded once."""
+    above, below = 0, 1
+    for power, part in enumerate(parts):
+        if part:
+            scale = part.denominator * 60**power
+            above, below = above * scale + part.numerator * below, below * scale
+    return above / below
+
+
 def _moment(tags: Tags) -> datetime | None:
     """Time of the fix, whole seconds; None where date or time is missing or impossible."""
     match = _DATE.match(tags.text("GPS GPSDate", "GPS GPSDateStamp", "GPS Tag 0x001D") or "")
-    names = ("GPS GPSTimeStamp", "GPS Tag 0x0007")
-    parts = [as_fraction(tags.item(*names, index=index)) for index in range(3)]
-    if match is None or any(part is None or not 0 <= part <= 60 for part in parts):
+    parts = tags.fractions("GPS GPSTimeStamp", "GPS Tag 0x0007", count=3)
+    if match is None or any(part is None or not in_range(part, 0, 60) for part in parts):
         return None
     try:
         day = datetime(*(int(part) for part in match.groups()))  # type: ignore[arg-type]
@@ -59,5 +68,6 @@ def _moment(tags: Tags) -> datetime | None:
         return None
     if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
         return None
-    seconds = sum(floor(part * unit) for part, unit in zip(parts, (3600, 60, 1), strict=True) if part)
+    units = zip(parts, (3600, 60, 1), strict=True)
+    seconds = sum(part.numerator * unit // part.denominator for part, unit in units if part)
     return day + timedelta(seconds=seconds)

@@ -1,6 +1,6 @@
 """The one seam from a file to a row: `read_file(path)` gives plain data and never raises for a bad file.
 
-Limits of time and memory, a cache and several processes have their place around this function.
+A limit from outside, several processes and a cache have their place around this function.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any
 import exifread
 
 from audit.disk.card import SilentCardError
-from audit.disk.work import TookTooLongError, within
+from audit.disk.work import FILE_S, MEMORY_BYTES, TookTooLongError, within
 from audit.message.text import marked, say
 from audit.scan.containers import find_blocks
 from audit.scan.containers.found import THUMBNAIL_LIMIT, Block, as_thumbnail
@@ -22,11 +22,13 @@ from audit.scan.containers.source import BUFFER, Source
 from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
 from audit.scan.maker_notes import PARSER_FAULTS, add_from_notes, lacking
-from audit.scan.note import about
+from audit.scan.note import Note, about
+from audit.scan.ordinary import ordinary_tags
 from audit.scan.tags import Tags, as_fraction
 
-WORK_LIMIT_S = 5.0
-"""Of the processor's time for one file; a camera's own takes a thousandth of it."""
+TOOK_TOO_LONG = marked("not read within {seconds:g} s of work")
+TWICE = marked("not read within {seconds:g} s of work, tried twice")
+OUT_OF_MEMORY = marked("reading it needs more memory than one file may take ({gib:g} GiB)")
 HEAD_SUM = "head_sum"  # check sum of the first 64 KiB, to tell copies apart
 
 # A block that holds none of these tells nothing about the frame.
@@ -41,20 +43,29 @@ _GPS_TAGS = {"Tag 0x0002": "GPSLatitude", "Tag 0x0004": "GPSLongitude"}
 logging.getLogger("exifread").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
 
 
-def read_file(path: Path) -> dict[str, Any]:
+Row = dict[str, Any]
+
+
+def plain(row: Row) -> Row:
+    """The row without any class of ours: its notes as pairs of the words and what they are about."""
+    return {**row, "notes": [[note, about(note)] for note in row["notes"]]}
+
+
+def read_file(path: Path, limit_s: float = FILE_S) -> dict[str, Any]:
     """Everything the scan reads of one file, as plain data; a file that cannot be read has a `problem`.
 
     Keys are the scan columns that come from one file (`formats` and `notes` among them) and `HEAD_SUM`.
+    `limit_s` is how long one try may take, in the processor's time [s].
     A file is read once more before it is said to be damaged or not to be read, unless the card is silent.
     """
-    first, silent = _attempt(path, marked("not read within {seconds:g} s of work"))
+    first, silent = _attempt(path, limit_s, TOOK_TOO_LONG)
     doubt = _doubt(first)
     if not doubt or silent:
         return first
-    row, _ = _attempt(path, marked("not read within {seconds:g} s of work, tried twice"))
+    row, _ = _attempt(path, limit_s, TWICE)
     if not _doubt(row):
         note = say("was read at the second try; the first ended with: {problem}", problem=doubt)
-        row["notes"].append(note)
+        row["notes"].append(Note(note, "second try"))
     return row
 
 
@@ -63,19 +74,21 @@ def _doubt(row: dict[str, Any]) -> str:
     return row["problem"] or next((note for note in row["notes"] if about(note) == "damage"), "")
 
 
-def _attempt(path: Path, took_too_long: str) -> tuple[dict[str, Any], bool]:
+def _attempt(path: Path, limit_s: float, took_too_long: str) -> tuple[dict[str, Any], bool]:
     """The row, and whether the card was silent."""
     row: dict[str, Any] = {"formats": split_ending(path.name)[1].upper(), "problem": None, "notes": []}
     try:
-        within(WORK_LIMIT_S, lambda: _open_and_read(path, row))
+        within(limit_s, lambda: _open_and_read(path, row))
     except TookTooLongError:
-        row["problem"] = say(took_too_long, seconds=WORK_LIMIT_S)
+        row["problem"] = say(took_too_long, seconds=limit_s)
     except SilentCardError as error:
         row["problem"] = error.strerror
         return row, True
     except OSError as error:
         reason = error.strerror or marked("input/output error")
         row["problem"] = say("the file could not be read: {reason}", reason=reason)
+    except MemoryError:
+        row["problem"] = say(OUT_OF_MEMORY, gib=MEMORY_BYTES / 2**30)
     except PARSER_FAULTS as error:
         row["problem"] = say("the EXIF block is damaged ({fault_name})", fault_name=type(error).__name__)
     return row, False
@@ -103,8 +116,7 @@ def _read(source: Source, ending: str, row: dict[str, object]) -> None:
         row.update(preview_offset=found.preview.offset, preview_bytes=found.preview.length)
     values = dict(found.tags)
     for block in found.blocks:
-        for name, value in _parse(source, block, row).items():
-            values.setdefault(name, value)
+        values = {**_parse(source, block, row), **values}
     if not values:
         row["problem"] = found.problem or marked("the file holds no EXIF")
         return
@@ -118,10 +130,10 @@ def _read(source: Source, ending: str, row: dict[str, object]) -> None:
 
 
 def _parse(source: Source, block: Block, row: dict[str, object]) -> dict[str, Any]:
-    """One parser call: values of a block by tag name; the block's thumbnail goes into the row."""
-    handle: Any = source if block.data is None else io.BytesIO(block.data)
-    parsed = exifread.process_file(handle, details=False, extract_thumbnail=False)
-    values = {name: tag.values for name, tag in parsed.items() if hasattr(tag, "values")}
+    """Values of a block by tag name; the block's thumbnail goes into the row."""
+    values = None if block.data is None else ordinary_tags(block.data)
+    if values is None:
+        values = _by_exifread(source, block)
     if block.part != "whole":
         prefix = _PART_NAMES[block.part]
         bare = {name.removeprefix("Image "): value for name, value in values.items()}
@@ -129,6 +141,12 @@ def _parse(source: Source, block: Block, row: dict[str, object]) -> dict[str, An
     if row.get("thumbnail_jpeg") is None:
         row["thumbnail_jpeg"] = _thumbnail(source, block, values)
     return values
+
+
+def _by_exifread(source: Source, block: Block) -> dict[str, Any]:
+    handle: Any = source if block.data is None else io.BytesIO(block.data)
+    parsed = exifread.process_file(handle, details=False, extract_thumbnail=False)
+    return {name: tag.values for name, tag in parsed.items() if hasattr(tag, "values")}
 
 
 def _thumbnail(source: Source, block: Block, values: dict[str, Any]) -> bytes | None:

@@ -38,11 +38,22 @@ def as_fraction(value: Any) -> Fraction | None:
     """A finite number as a fraction; None for x/0, infinities and anything that is no number."""
     if isinstance(value, tuple) and value:  # the parser's way of giving floating-point values
         value = value[0]
-    if isinstance(value, Ratio):
-        return Fraction(value.num, value.den) if value.den else None
+    if value is None or isinstance(value, int):
+        return None if value is None else Fraction(value)
+    if isinstance(value, (Ratio, Fraction)):  # a ratio is a fraction that may have 0 below the line
+        return value if value.denominator else None
     if isinstance(value, float):
         return Fraction(value).limit_denominator(1_000_000) if isfinite(value) else None
-    return Fraction(value) if isinstance(value, (int, Fraction)) else None
+    return None
+
+
+def in_range(number: Fraction, low: float, high: float) -> bool:
+    """Whether low <= number <= high, exactly.
+
+    Rounding keeps the order: what lies inside when rounded lies inside, and only at the ends the slow
+    comparison of fractions has to decide.
+    """
+    return low < number.numerator / number.denominator < high or low <= number <= high
 
 
 def as_written(value: Any) -> str:
@@ -79,7 +90,7 @@ class Tags:
         """The value of the first of these tags that is there and not empty, else None."""
         for name in names:
             value = self.values.get(name)
-            if value is not None and value != [] and value != "" and value != b"":
+            if value or (value is not None and value not in ([], "", b"")):
                 return value
         return None
 
@@ -93,12 +104,21 @@ class Tags:
 
     def item(self, *names: str, index: int = 0) -> Any:
         """One item of a tag's list of values, else None."""
-        value = self.first(*names)
+        value = self.values.get(names[0]) or self.first(*names)
         return value[index] if isinstance(value, list) and len(value) > index else None
+
+    def fractions(self, *names: str, count: int) -> list[Fraction | None]:
+        """The first items of a tag's list of values, None for each that is not there."""
+        value = self.first(*names)
+        listed = value[:count] if isinstance(value, list) else []
+        return [*map(as_fraction, listed), *[None] * (count - len(listed))]
 
     def whole(self, *names: str) -> int | None:
         """Whole number of a tag, without a check of its range."""
-        number = as_fraction(self.item(*names))
+        value = self.item(*names)
+        if isinstance(value, int):
+            return value
+        number = as_fraction(value)
         return int(number) if number is not None else None
 
     def number(
@@ -116,7 +136,7 @@ class Tags:
             if zero:
                 self.notes.append(zero)
             return None
-        if number is None or not low <= number <= high:
+        if number is None or not in_range(number, low, high):
             self.notes.append(not_possible(what, as_written(raw)))
             return None
         return number

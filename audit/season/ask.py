@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -11,7 +9,8 @@ from decimal import Decimal
 from threading import Timer
 from typing import TYPE_CHECKING, Any
 
-from audit.message.shown import disarmed, shown_line
+from audit.message.shown import shown_line
+from audit.message.spreadsheet import csv_text, disarmed
 from audit.season.duck import require
 from audit.season.guard import checked, first_line, refused
 
@@ -80,21 +79,23 @@ def as_records(answer: Answer) -> dict[str, Any]:
 
 def as_csv(answer: Answer) -> str:
     """The answer as CSV; null is an empty cell, and no spreadsheet takes a text for a formula."""
-    file = io.StringIO(newline="")
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(map(disarmed, answer.columns))
-    writer.writerows([_cell(value) for value in row] for row in answer.rows)
-    return file.getvalue()
+    return csv_text([map(disarmed, answer.columns), *(map(_cell, row) for row in answer.rows)])
 
 
 def _cell(value: Any) -> str:
+    """A number stays one."""
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    return _bare(value) if number else disarmed(_bare(value))
+
+
+def _bare(value: Any) -> str:
     if isinstance(value, list):
-        return disarmed("; ".join(map(_cell, value)))
+        return "; ".join(map(_bare, value))
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int | float):
         return repr(value)
-    return "" if value is None else disarmed(str(value))
+    return "" if value is None else str(value)
 
 
 def as_table(answer: Answer) -> str:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
 import pandas as pd
 import pyarrow as pa
 
 from audit.message.figures import number
-from audit.message.shown import disarmed, writable
+from audit.message.shown import writable
+from audit.message.spreadsheet import disarmed
 from audit.message.text import marked
 
 Words = Callable[[Any], list[str]]
@@ -26,7 +28,8 @@ class Kind:
     """How one kind of value is kept in pandas (`dtype`) and in Arrow, written into CSV, and told to a reader.
 
     `cell` and `words` get a value that is not null; `words` gives one text, or several for a list. `to_dtype`
-    makes a sequence fit the dtype, `to_arrow` a series of the dtype fit the Arrow type.
+    makes a sequence fit the dtype, `to_arrow` a series of the dtype fit the Arrow type. Where a value mostly
+    `repeats`, and two that are equal are written alike, each is written into CSV once.
     """
 
     name: str
@@ -34,6 +37,7 @@ class Kind:
     arrow: pa.DataType
     cell: Callable[[Any], str]
     words: Words
+    repeats: bool = True
     to_dtype: Callable[[Any], Any] = _same
     to_arrow: Callable[[Any], Any] = _same
 
@@ -49,7 +53,8 @@ class Kind:
         """The column for CSV; null is an empty cell, and no spreadsheet takes a text for a formula."""
         kept = values.astype(self.dtype)
         null = kept.isna().tolist()
-        return ["" if n else self.cell(v) for v, n in zip(kept.tolist(), null, strict=True)]
+        cell = cache(self.cell) if self.repeats else self.cell
+        return ["" if n else cell(v) for v, n in zip(kept.tolist(), null, strict=True)]
 
 
 def _text(value: Any) -> str:
@@ -91,7 +96,7 @@ WORDS = Kind(  # a sentence keeps what it was made of, which the str dtype of pa
         writable(value) if isinstance(value, str) and value else None for value in values
     ],
 )
-REAL = Kind("real", "float64", pa.float64(), cell=lambda value: repr(float(value)), words=_real)
+REAL = Kind("real", "float64", pa.float64(), cell=repr, words=_real, repeats=False)
 WHOLE = Kind("whole", "Int64", pa.int64(), cell=str, words=lambda value: [str(int(value))])
 FLAG = Kind(
     "flag",
@@ -111,12 +116,13 @@ TEXTS = Kind(
     "texts",
     "object",
     pa.list_(pa.string()),
-    cell=lambda value: disarmed("; ".join(map(_text, value))),
+    cell=lambda value: _text("; ".join(map(str, value))),
     words=_texts,
+    repeats=False,
     to_dtype=lambda lists: [list(values or ()) for values in lists],
     to_arrow=_written,
 )
-BYTES = Kind("bytes", "object", pa.binary(), cell=bytes.hex, words=lambda value: [])
+BYTES = Kind("bytes", "object", pa.binary(), cell=bytes.hex, words=lambda value: [], repeats=False)
 KINDS = {kind.name: kind for kind in (TEXT, WORDS, REAL, WHOLE, FLAG, TIME, TEXTS, BYTES)}
 
 

@@ -10,7 +10,7 @@ import tempfile
 from importlib import metadata
 from pathlib import Path
 
-from benchmarks.performance import audits, pixels, startup
+from benchmarks.performance import audits, header, pixels, startup
 from benchmarks.performance.page import page
 from benchmarks.performance.rounds import Figure
 
@@ -24,6 +24,7 @@ def measured(place: Path, *, quick: bool) -> list[Figure]:
     os.environ["XDG_CACHE_HOME"] = str(place / "kept")  # never the user's own
     return [
         *startup.figures(place, rounds),
+        *header.figures(place, frames // 4, rounds),
         *pixels.figures(place, rounds, pictures),
         *audits.figures(place, frames, rounds),
     ]

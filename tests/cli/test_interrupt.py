@@ -37,7 +37,7 @@ def hearing(monkeypatch):
 
 @pytest.mark.parametrize("told", TOLD)
 def test_a_report_half_written_is_taken_away(dump, away, monkeypatch, capsys, hearing, told):
-    monkeypatch.setattr(whole, "csv_text", lambda *_, **__: os.kill(os.getpid(), told))
+    monkeypatch.setattr(whole, "csv_parts", lambda *_, **__: os.kill(os.getpid(), told))
     monkeypatch.setattr(sys, "argv", ["cornerstop", "audit", str(dump)])
     with pytest.raises(SystemExit) as ended:
         main()

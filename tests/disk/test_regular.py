@@ -245,6 +245,34 @@ def open_files() -> int:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="counts open files by /proc")
+def test_a_file_whose_head_is_enough_is_closed_at_once_and_opened_again_where_it_is_not(tmp_path, threads):
+    content = os.urandom(card.CHUNK + 17)
+    (tmp_path / "a").write_bytes(content)
+    before = open_files()
+    with CardFile(tmp_path / "a", 0, 100, head_only=True) as file:
+        assert (file.head, file.status.st_size) == (content[:100], len(content))
+        assert file.read(30) == content[:30]
+        assert open_files() == before
+        assert file.readall() == content[30:]
+        assert open_files() == before + 1
+    assert len(threads._free) == 1
+    CardFile(tmp_path / "a").close()
+    with CardFile(tmp_path / "a", 0, 100, head_only=True):
+        assert open_files() == before
+
+
+def test_another_file_in_its_place_is_not_taken_for_it(tmp_path, threads):
+    (tmp_path / "a").write_bytes(b"x" * 1000)
+    (tmp_path / "b").write_bytes(b"y" * 1000)
+    with CardFile(tmp_path / "a", 0, 100, head_only=True) as file:
+        (tmp_path / "b").replace(tmp_path / "a")
+        assert file.read(100) == b"x" * 100
+        for _ in range(2):
+            with pytest.raises(FileNotFoundError):
+                file.read(1)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="counts open files by /proc")
 def test_no_file_stays_open(tmp_path, threads, silent):
     (tmp_path / "a").write_bytes(b"x" * 1000)
     before = open_files()

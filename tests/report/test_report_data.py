@@ -3,21 +3,27 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import jsonschema
+import pandas as pd
 import pyarrow.parquet as pq
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from audit.message.shown import disarmed
-from audit.report.data import csv_text, findings_record, findings_text, parquet_bytes
+from audit.message.spreadsheet import disarmed, restored
+from audit.report.data import csv_parts, findings_record, findings_text, parquet_bytes
+from audit.report.values import told_columns
 from audit.report.values import values as side_by_side
 from audit.table import columns
 from audit.table.column import KINDS, TEXT, TEXTS, WORDS, Column
 
-SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "findings.schema.json").read_text(encoding="utf-8"))
+DOCS = Path(__file__).parents[2] / "docs"
+SCHEMA = json.loads((DOCS / "findings.schema.json").read_text(encoding="utf-8"))
 
 
 def test_parquet_keeps_units_meaning_and_nulls(result: Any, tmp_path: Path) -> None:
@@ -41,7 +47,7 @@ def test_serials_only_when_asked_and_thumbnails_never(result: Any, tmp_path: Pat
 
 
 def test_csv_is_the_same_table_without_formulas(result: Any, tmp_path: Path) -> None:
-    (tmp_path / "f.csv").write_text(csv_text(result.frames), encoding="utf-8", newline="")
+    (tmp_path / "f.csv").write_text("".join(csv_parts(result.frames)), encoding="utf-8", newline="")
     with (tmp_path / "f.csv").open(encoding="utf-8", newline="") as file:
         read = list(csv.DictReader(file))
     assert len(read) == len(result.frames)
@@ -77,8 +83,8 @@ def test_a_new_column_needs_no_more_than_its_line(result: Any, monkeypatch: pyte
     values = {c.name: c.kind.series([NEW[c.kind.name][0], *nulls]) for c in fresh}
     frames = result.frames.assign(**values)
     table = pq.read_table(io.BytesIO(parquet_bytes(frames)))
-    first, second = list(csv.DictReader(io.StringIO(csv_text(frames), newline="")))[:2]
-    (beside,) = side_by_side(frames.to_dict("records")[:1], ["TARN0101"])
+    first, second = list(csv.DictReader(io.StringIO("".join(csv_parts(frames)), newline="")))[:2]
+    (beside,) = side_by_side(frames.to_dict("records")[:1], ["TARN0101"], told_columns(frames))
     told = {row.name: row.words for row in dict(beside.groups)["for prints"]}
     for name, (value, cell, words) in NEW.items():
         if cell is None:
@@ -89,14 +95,59 @@ def test_a_new_column_needs_no_more_than_its_line(result: Any, monkeypatch: pyte
         assert told[f"new {name}"] == (words,)
 
 
-@pytest.mark.parametrize("cell", ["=1", "+1", "-1", "@x", "\tx", "\rx", " =1", "\uff1d1"])
-def test_formula_is_disarmed(cell: str) -> None:
-    assert disarmed(cell) == "'" + cell
+STARTS = [
+    "=1",
+    "+1",
+    "-1",
+    "@x",
+    "\tx",
+    "\rx",
+    "\n=1",
+    " =1",
+    "\u00a0-1",
+    "\uff1d1",
+    "\u3000\uff0b1",
+    "'a",
+    "'=1",
+    "''",
+]
 
 
-@pytest.mark.parametrize("cell", ["", "TARN0101", "1/125", "a=b"])
-def test_plain_text_stays(cell: str) -> None:
-    assert disarmed(cell) == cell
+@pytest.mark.parametrize("text", STARTS)
+def test_a_formula_is_disarmed_and_an_apostrophe_doubled(text: str) -> None:
+    assert disarmed(text) == "'" + text
+
+
+@pytest.mark.parametrize("text", ["", "TARN0101", "1/125", "a=b", "a 'b", " 'a", "a; b", "é"])
+def test_plain_text_stays(text: str) -> None:
+    assert disarmed(text) == text
+
+
+def test_a_formula_behind_a_semicolon_is_disarmed_too() -> None:
+    """Many countries' spreadsheets part cells there."""
+    assert disarmed("a;=1; -2;b; 'c") == "a;'=1; '-2;b; ''c"
+
+
+@given(st.text(st.one_of(st.sampled_from("'=+-@;\t\r\n \uff1d\uff20a"), st.characters())))
+def test_every_text_comes_back(text: str) -> None:
+    cell = disarmed(text)
+    assert restored(cell) == text
+    for part in cell.split(";"):
+        assert not part.strip().startswith(("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20"))
+
+
+def test_undone_as_the_docs_say_the_csv_holds_what_parquet_does(result: Any) -> None:
+    told = re.search(r"```python\n(.+?)```", (DOCS / "output.md").read_text(encoding="utf-8"), re.S)
+    assert told is not None
+    said: dict[str, Any] = {}
+    exec(told[1].partition("frames =")[0], said)  # of our own page
+    rows = [result.frames.iloc[[0]].assign(model=words, notes=[[words, "a"]]) for words in STARTS]
+    frames = pd.concat(rows, ignore_index=True)
+    originals = pq.read_table(io.BytesIO(parquet_bytes(frames))).to_pylist()
+    assert [row["model"] for row in originals] == STARTS
+    read = list(csv.DictReader(io.StringIO("".join(csv_parts(frames)), newline="")))
+    assert [said["restored"](row["model"]) for row in read] == STARTS
+    assert [said["restored"](row["notes"]) for row in read] == ["; ".join(row["notes"]) for row in originals]
 
 
 def test_findings_conform_to_the_schema(result: Any, empty_result: Any, tmp_path: Path) -> None:

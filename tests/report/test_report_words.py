@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from audit.message.shown import writable
-from audit.report.templating import environment, printable
+from audit.report.compiled import printable
+from audit.report.templating import environment
 from audit.report.words import (
     corner_loss,
     known,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from audit.report.days import day_pages
 from audit.report.setups import SetupView
 from audit.report.site import in_order
-from audit.report.values import FRAMES_A_TABLE, values
+from audit.report.values import FRAMES_A_TABLE, told_columns, values
 from audit.report.view import page
 from audit.result import Result
 
@@ -35,17 +35,17 @@ def test_a_letter_leads_to_what_the_frame_wore(module_trip: Result) -> None:
 
 
 def test_values_shared_by_all_are_told_once(module_trip: Result) -> None:
-    rows = module_trip.rows[:3]
-    (beside,) = values(rows, ["a", "b", "c"])
+    rows, columns = module_trip.rows[:3], told_columns(module_trip.frames)
+    (beside,) = values(rows, ["a", "b", "c"], columns)
     told = {row.name: row.words for _, group in beside.groups for row in group}
     assert len(told["make"]) == 1
     assert all(len(words) in (1, 3) for words in told.values())
-    assert len(values(list(rows) * 4, ["x"] * 12)) == 1 + 12 // FRAMES_A_TABLE
+    assert len(values(list(rows) * 4, ["x"] * 12, columns)) == 1 + 12 // FRAMES_A_TABLE
 
 
 def test_serial_numbers_only_when_asked(module_trip: Result) -> None:
     for serials in (False, True):
-        (beside,) = values(module_trip.rows[:1], ["a"], serials=serials)
+        (beside,) = values(module_trip.rows[:1], ["a"], told_columns(module_trip.frames, serials=serials))
         assert any(row.name == "body serial" for _, g in beside.groups for row in g) is serials
 
 

@@ -16,6 +16,10 @@ def text(value: str | bytes) -> Value:
     return 2, ((value.encode() if isinstance(value, str) else value) + b"\0",)
 
 
+def byte(*values: int) -> Value:
+    return 1, values
+
+
 def short(*values: int) -> Value:
     return 3, values
 
@@ -47,7 +51,7 @@ def _encode(value: Value, order: str) -> tuple[int, bytes]:
     if kind in (5, 10):
         letter = "I" if kind == 5 else "i"
         return len(items), b"".join(struct.pack(f"{order}2{letter}", *pair) for pair in items)
-    return len(items), struct.pack(f"{order}{len(items)}{ {3: 'H', 4: 'I', 11: 'f'}[kind] }", *items)
+    return len(items), struct.pack(f"{order}{len(items)}{ {1: 'B', 3: 'H', 4: 'I', 11: 'f'}[kind] }", *items)
 
 
 def _directory(tags: Tags, start: int, order: str, following: int = 0) -> bytes:

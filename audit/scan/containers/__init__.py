@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from audit.message.text import marked, say
 from audit.scan.containers import boxed, cr3, crw, heif, jpeg, png, raf, rw2, tiff, webp
-from audit.scan.containers.found import Found, Preview
+from audit.scan.containers.found import MOST_PX, Found, Preview
 from audit.scan.containers.preview import best_preview, largest_preview
 from audit.scan.containers.source import Source
+from audit.scan.tags import not_possible
 
 # Endings that only tell members of the TIFF family apart.
 _TIFF_LABELS = {
@@ -19,6 +20,7 @@ _TIFF_LABELS = {
         for ending in ("srw", "rwl", "3fr", "fff", "kdc", "dcr", "mef", "mos", "erf", "gpr")
     },
 }
+EMPTY = marked("the file is empty")
 _ORF_MAGIC = (b"IIRO", b"IIRS", b"MMOR")
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"avif", b"avis")
 
@@ -29,6 +31,10 @@ def find_blocks(source: Source, ending: str) -> Found:
     `ending` is lower case, without the dot; the content outweighs it.
     """
     found = _find(source, ending)
+    sides = (found.width_px, found.height_px)
+    if any(side is not None and side > MOST_PX for side in sides):
+        found.width_px = found.height_px = None
+        found.notes.append(not_possible(marked("size of the picture"), f"{sides[0]} x {sides[1]}"))
     found.preview = best_preview(source, found.jpegs)
     return found
 
@@ -76,7 +82,7 @@ def _find_export(source: Source, head: bytes) -> Found | None:
 
 def _unknown(source: Source, ending: str, head: bytes) -> str:
     if source.size == 0:
-        return marked("the file is empty")
+        return EMPTY
     if head[:4] in (b"II+\0", b"MM\0+"):
         return marked("the file is a BigTIFF, which is not read")
     if not any(head):

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 THUMBNAIL_LIMIT = 1 << 16  # bytes
+MOST_PX = 1_000_000
+"""A longer side is a fault of the file: common practice, no source."""
 
 # A block's directory is a whole EXIF tree, or (in containers that split it) the Exif or the GPS part alone.
 Part = Literal["whole", "exif", "gps"]

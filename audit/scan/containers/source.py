@@ -16,9 +16,10 @@ class Source(io.BufferedReader):
 
     def __init__(self, path: Path) -> None:
         """Raises NotRegularError, SilentCardError, and OSError as `open` does."""
-        raw = CardFile(path, ahead=BUFFER)
+        raw = CardFile(path, ahead=BUFFER, head_only=True)
         super().__init__(raw, BUFFER)
         self.size = raw.status.st_size
+        self._head = raw.head
 
     def read(self, size: int | None = -1, /) -> bytes:
         """Up to `size` bytes from the present position, at most `READ_LIMIT`."""
@@ -26,7 +27,10 @@ class Source(io.BufferedReader):
 
     def at(self, offset: int, length: int) -> bytes:
         """Up to `length` bytes from `offset`; fewer where the file ends, none outside it."""
-        if not 0 <= offset < self.size or length <= 0:
+        end = min(offset + length, self.size)
+        if not 0 <= offset < end:
             return b""
+        if end <= len(self._head):
+            return self._head[offset:end]
         self.seek(offset)
-        return self.read(min(length, self.size - offset))
+        return self.read(end - offset)
