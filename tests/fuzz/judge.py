@@ -18,6 +18,7 @@ from typing import IO, Any
 from mutate import Case, case
 from starts import starts
 
+from audit.disk.work import FILE_S
 from audit.kit.part import F_NUMBER_RANGE
 from audit.pixels import decode
 from audit.pixels.sources import Sketches
@@ -27,7 +28,7 @@ from audit.scan.tags import TEXT_LIMIT
 from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR, OFFSET_LIMIT_MIN
 from audit.table.columns import BY_NAME
 
-READ_S, PIXELS_S = 2 * reader.WORK_LIMIT_S, 2 * decode.WORK_LIMIT_S
+READ_S, PIXELS_S = 2 * FILE_S, 2 * decode.WORK_LIMIT_S
 """Of the processor's time: what is doubtful is tried twice."""
 MEMORY_KIB = 96 * 1024
 EACH = 10
