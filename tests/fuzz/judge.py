@@ -110,6 +110,12 @@ def judge(
     yield from wrong_sums(folder, kept)
 
 
+def judge_file(one: Case, folder: Path) -> list[str]:
+    """The same for one file that is given."""
+    with tempfile.TemporaryFile() as said, Sketches(folder, "full") as sketches:
+        return [*_faults(one, folder / one.name, sketches, said), *_said(said)]
+
+
 def wrong_sums(folder: Path, made: int) -> list[str]:
     """Every file is in one row or passed over, once."""
     found = scan(folder)
