@@ -67,7 +67,7 @@ PIXELS = click.option(
     help="What is measured of the pictures: their embedded previews, every picture decoded, or nothing.",
 )
 NO_CACHE = click.option(
-    "--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none."
+    "--no-cache", is_flag=True, help="Keep nothing for the next run, and use nothing kept."
 )
 
 
@@ -115,14 +115,14 @@ def refuse_entangled(
 ) -> None:
     """Refuses, before anything is read, paths that lie in each other where that could cost somebody a file.
 
-    Raises AuditError. `cache` is the file of small pictures that will be used, None: one for this run alone.
+    Raises AuditError. `cache` is the file of small pictures that will be used, None: nothing is kept.
     """
     from audit.disk.apart import refuse_in_report, refuse_own, refuse_temporary
     from audit.disk.dumps import tops
 
     for top in tops(dump):
         refuse_in_report(dump=top, kit=kit, declarations=declarations)
-        if pixels != "off" and cache is not None:
+        if cache is not None:
             refuse_own(cache.parent, top, advice="name a folder of pictures, or use --no-cache")
         elif pixels != "off":
             refuse_temporary(Path(tempfile.gettempdir()), top)

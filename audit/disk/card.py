@@ -5,17 +5,19 @@ from __future__ import annotations
 import errno
 import io
 import os
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from audit.disk.card_thread import THREADS, CardThread, SilentCardError
 from audit.disk.regular import regular_descriptor
 
-__all__ = ["CHUNK", "CardFile", "SilentCardError", "open_on_card", "read_part"]
+__all__ = ["CHUNK", "CardFile", "SilentCardError", "heads", "open_on_card", "read_part", "statuses"]
 
 CHUNK = 1 << 20
 """Bytes of one read: so few that a card which is only slow is no silent one."""
+_Answer = TypeVar("_Answer")
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,45 @@ def read_part(path: Path, start: int, length: int) -> bytes:
             parts.append(data)
             length -= len(data)
         return b"".join(parts)
+
+
+def statuses(paths: Sequence[Path]) -> list[os.stat_result | None]:
+    """What the system says of several files, asked in one go; None where it says nothing.
+
+    Raises SilentCardError.
+    """
+    return _in_one_go(lambda: [_quietly(path.stat) for path in paths])
+
+
+def heads(paths: Sequence[Path], length: int) -> list[bytes | None]:
+    """The first `length` bytes of several regular files, read in one go; None where they cannot be read.
+
+    Raises SilentCardError.
+    """
+    return _in_one_go(lambda: [_quietly(lambda path=path: _head(path, length)) for path in paths])  # type: ignore[misc]
+
+
+def _in_one_go(job: Callable[[], _Answer]) -> _Answer:
+    thread = THREADS.take()
+    try:
+        return THREADS.ask(thread, job)
+    finally:
+        THREADS.give_back(thread)
+
+
+def _quietly(ask: Callable[[], _Answer]) -> _Answer | None:
+    try:
+        return ask()
+    except (OSError, ValueError):
+        return None
+
+
+def _head(path: Path, length: int) -> bytes:
+    descriptor = regular_descriptor(path)
+    try:
+        return _part(descriptor, 0, length)
+    finally:
+        os.close(descriptor)
 
 
 def _open(path: Path, start: int, ahead: int) -> _Opened:

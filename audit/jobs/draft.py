@@ -87,7 +87,7 @@ def draft_dump(
     understood.
     """
     loaded = load(dump, kit_path, declarations, skip, drafts=False)
-    scanned = scan(dump, skip=skip, progress=progress)
+    scanned = scan(dump, skip=skip, cache=cache, progress=progress)
     joined, given = joined_with(add_gear(scanned.frames, loaded.kit), loaded, said)
     frames = add_sky(add_setups(add_scenes(joined.frames, loaded.kit)), loaded.kit, place)
     with Sketches(dump, pixels, cache) as pictures:

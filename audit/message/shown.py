@@ -28,6 +28,13 @@ def _shown_name(name: str) -> str:
     return _shown_line(text)
 
 
+def alike(name: str) -> str:
+    """What all spellings of a name have in common: either case, accents as one character or as two."""
+    if name.isascii():
+        return name.casefold()
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+
+
 LONG_WORD, LONG_TEXT = 60, 1_000
 """Characters; what is longer was not written to be read."""
 _TOO_LONG = re.compile(rf"\S{{{LONG_WORD + 1},}}")

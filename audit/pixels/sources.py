@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -16,10 +16,10 @@ import PIL
 
 import audit
 from audit.disk.dumps import Dump, tops
+from audit.disk.kept_file import SIBLINGS
 from audit.message.text import joined, marked, say
 from audit.pixels import readers
 from audit.pixels.cache import Cache
-from audit.pixels.cache_file import SIBLINGS
 from audit.pixels.decode import PixelsUnreadable, tried_twice
 from audit.pixels.files import look_at
 from audit.pixels.shrink import VERSION, Size
@@ -40,15 +40,17 @@ class Sketches:
 
     `mode` is "preview" (nothing but embedded previews), "full" (the picture is decoded where it has none)
     or "off". `cache` is a file that keeps them between runs; without one that can be used they are kept in a
-    temporary file for this run, so that no picture is decoded twice. A few are held in memory.
+    temporary file for this run, so that no picture is decoded twice; `unkept` then says why. A few are held
+    in memory.
     """
 
     def __init__(self, dump: Dump, mode: Mode = "preview", cache: Path | None = None) -> None:
         if mode not in get_args(Mode):
             raise ValueError(f"mode {mode!r} is none of {', '.join(get_args(Mode))}")
-        self._dump, self._mode = dump, mode
+        self._dump, self.mode = dump, mode
         self._kept = Cache(cache) if cache is not None and mode != "off" else None
         self._for_this_run = False
+        self.unkept = ""
         self._remove: Callable[[], object] = lambda: None
         self._recent: OrderedDict[str, Sketch] = OrderedDict()
         self._reasons: dict[str, str] = {}
@@ -66,6 +68,10 @@ class Sketches:
         """Why a frame has no small picture; "" where it has one."""
         self.of(row)
         return self._reasons.get(str(row["frame"]), "")
+
+    def take(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
+        """Keeps small pictures that were made elsewhere, as `Kept.take` does."""
+        self._store().take(entries)
 
     def close(self) -> None:
         """Writes what the file on the disk lacks and closes it; a temporary one goes."""
@@ -90,15 +96,15 @@ class Sketches:
 
     def _first(self, row: Row) -> tuple[Sketch | None, str]:
         """The first source of a frame that gives a sketch, or None and why there is none."""
-        if self._mode == "off":
+        if self.mode == "off":
             return None, OFF
         reasons = []
         try:
             made = self._preview(row)
-            if made is not None or self._mode == "preview":
+            if made is not None or self.mode == "preview":
                 return made, NO_PREVIEW
         except PixelsUnreadable as error:
-            if self._mode == "preview":
+            if self.mode == "preview":
                 return None, error.args[0]
         for shown in row["files"]:
             try:
@@ -144,6 +150,7 @@ class Sketches:
         """The file that was named, or one for this run alone where that cannot be used."""
         if self._kept is not None and (self._kept.usable or self._for_this_run):
             return self._kept
+        self.unkept = self._kept.fault if self._kept is not None else ""
         self._for_this_run = True
         place = _own_folder(self._dump)
         if place is not None:

@@ -22,6 +22,9 @@ from audit.report.templating import environment
 from audit.report.view import Page, page
 from audit.result import Result
 
+PARTS = "frames"
+"""Folder of the table's partitions."""
+
 __all__ = ["render", "write"]
 
 
@@ -85,6 +88,9 @@ def _wish(asked: Wish | None, result: Result) -> Wish:
 
 def _write_data(result: Result, run: Building, serials: bool) -> None:
     run.write("frames.parquet", parquet_bytes(result.frames, serials=serials))
+    if result.partitions is not None:
+        for number, (_, part) in enumerate(result.frames.groupby(result.partitions), start=1):
+            run.write(f"{PARTS}/{number:06}.parquet", parquet_bytes(part, serials=serials))
     run.write("frames.csv", csv_parts(result.frames, serials=serials))
     run.write("findings.json", findings_text(result))
     run.write("orders.csv", orders_text(result))
