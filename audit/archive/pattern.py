@@ -16,8 +16,6 @@ from audit.scan.reader import read_file
 WORDS = ("date", "time", "camera", "counter")
 _PLACE = re.compile(r"\{(.*?)\}")
 _DIGITS = re.compile(r"\d+$", re.ASCII)
-_DEVICE = re.compile(r"(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3]) *(\.|$)", re.I)
-"""Names that Windows keeps for devices, whatever ending follows (Microsoft, "Naming Files, Paths")."""
 
 
 def check_pattern(pattern: str) -> None:
@@ -71,8 +69,7 @@ def _made(file: SourceFile, stem: str, pattern: str) -> str:
     }
     if not all(said[word] for word in _PLACE.findall(pattern)):
         return ""
-    new = _PLACE.sub(lambda found: said[found[1]], pattern).strip()
-    return f"_{new}" if _DEVICE.match(new) else new
+    return safe_name(_PLACE.sub(lambda found: said[found[1]], pattern).strip().encode("utf-8"))
 
 
 def _free(folder: str, made: str, taken: set[str]) -> str:
