@@ -19,6 +19,7 @@ vulnerable: $(SET_UP)  ## known vulnerabilities of the locked packages, where th
 
 fuzz: $(SET_UP)  ## hours: damaged files, random commands, and every command stopped at each of its steps
 	$(BIN)/python tests/fuzz/run.py
+	$(BIN)/python tests/fuzz/guided.py -max_total_time=600
 	CORNERSTOP_FUZZ=500 $(BIN)/python -m pytest -n 2 -q tests/safety tests/optics/test_calibrate.py
 	$(BIN)/python tests/safety/stepwise.py --all
 
