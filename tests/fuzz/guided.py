@@ -1,7 +1,7 @@
 """Damages files led by what code they reach, with atheris (libFuzzer), where that is installed.
 
-`pip install atheris; python tests/fuzz/guided.py -max_total_time=600`. It is no dependency: it has wheels for a
-few systems only. What it finds it leaves as `crash-...` in the working folder.
+`pip install atheris; python tests/fuzz/guided.py -max_total_time=600`. It is no dependency, for it has wheels
+for a few systems only. What it finds it leaves as `crash-...` in the working folder.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ except ImportError:
 
 with atheris.instrument_imports(include=["audit.scan", "exifread"]):
     from audit.scan.reader import read_file
-from judge import wrong_values
-from starts import starts
+from judge import wrong_values  # noqa: E402
+from starts import starts  # noqa: E402
 
 
 def main() -> None:
