@@ -47,7 +47,12 @@ class Crew:
     ----------
     workers : how many at most; 0: no process is begun, tasks are done here, and not ended by force [1]
     limit_s : work of the processor that one task may cost [s]
+
+    `far` is a crew of other machines, which counts the workers that were `lost` to it.
     """
+
+    far = False
+    lost = 0
 
     def __init__(self, workers: int | None = None, limit_s: float = FILE_S) -> None:
         self.workers = usual_workers() if workers is None else workers

@@ -9,7 +9,7 @@ import numpy as np
 
 from audit.declare.carried import carried, is_short
 from audit.declare.frame_lines import TABLE
-from audit.declare.index import FrameIndex, Rows
+from audit.declare.index import NO_TIME, FrameIndex, Rows
 from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults
 from audit.declare.rigs import build_rig
@@ -170,8 +170,9 @@ def _reach(judged: Judged, index: FrameIndex) -> str:
     """From when to when the frames of the folder run, to compare with the span."""
     inside = index.below(judged.declaration.folder)
     if judged.worn.body is not None:
-        inside = inside & np.array([b is not None for b in index.bodies], dtype=bool)
-    timed = index.true_us[inside & (index.true_us != np.iinfo(np.int64).min)]
+        inside = inside[[index.bodies[row] is not None for row in inside.tolist()]]
+    timed = index.true_us[inside]
+    timed = timed[timed != NO_TIME]
     folder = judged.declaration.folder
     whole = folder == "."
     if not len(timed):

@@ -184,6 +184,12 @@ def _told(error: Exception) -> str:
     return told or type(error).__name__
 
 
+def sealed(key: str, packed: bytes) -> tuple[bytes, bytes]:
+    """Key and value as a file of kept values holds them, and `Kept.take` takes them."""
+    digest = _digest(key)
+    return digest, _sealed(digest, packed)
+
+
 def _digest(key: str) -> bytes:
     return hashlib.sha256(key.encode("utf-8", "surrogatepass")).digest()
 

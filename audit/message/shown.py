@@ -26,6 +26,13 @@ def _shown_name(name: str) -> str:
     return _shown_line(text)
 
 
+def alike(name: str) -> str:
+    """What all spellings of a name have in common: either case, accents as one character or as two."""
+    if name.isascii():
+        return name.casefold()
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+
+
 def shown_line(text: str) -> str:
     """A text as one line: line ends and tabs as escapes too, besides all that acts on a terminal."""
     return text if text.isprintable() else changed(text, _shown_line)

@@ -35,6 +35,10 @@ Row = Mapping[str, Any]
 Read = Callable[[], Sketch]
 
 
+class _NotKnown(Exception):
+    """A small picture that would have to be made."""
+
+
 class Sketches:
     """The small pictures of a dump's frames, made when asked for.
 
@@ -44,11 +48,14 @@ class Sketches:
     in memory.
     """
 
-    def __init__(self, dump: Dump, mode: Mode = "preview", cache: Path | None = None) -> None:
+    def __init__(self, dump: Dump, mode: Mode = "preview", cache: Path | Cache | None = None) -> None:
         if mode not in get_args(Mode):
             raise ValueError(f"mode {mode!r} is none of {', '.join(get_args(Mode))}")
-        self._dump, self._mode = dump, mode
-        self._kept = Cache(cache) if cache is not None and mode != "off" else None
+        self.dump, self.mode = dump, mode
+        self._kept = Cache(cache) if isinstance(cache, Path) and mode != "off" else None
+        if isinstance(cache, Cache):
+            self._kept = cache
+        self._make_none = False
         self._for_this_run = False
         self.unkept = ""
         self._remove: Callable[[], object] = lambda: None
@@ -68,6 +75,17 @@ class Sketches:
         """Why a frame has no small picture; "" where it has one."""
         self.of(row)
         return self._reasons.get(str(row["frame"]), "")
+
+    def knows(self, row: Row) -> bool:
+        """Whether nothing has to be decoded for the small picture of a frame."""
+        self._make_none = True
+        try:
+            self._first(row)
+        except _NotKnown:
+            return False
+        finally:
+            self._make_none = False
+        return True
 
     def take(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
         """Keeps small pictures that were made elsewhere, as `Kept.take` does."""
@@ -96,15 +114,15 @@ class Sketches:
 
     def _first(self, row: Row) -> tuple[Sketch | None, str]:
         """The first source of a frame that gives a sketch, or None and why there is none."""
-        if self._mode == "off":
+        if self.mode == "off":
             return None, OFF
         reasons = []
         try:
             made = self._preview(row)
-            if made is not None or self._mode == "preview":
+            if made is not None or self.mode == "preview":
                 return made, NO_PREVIEW
         except PixelsUnreadable as error:
-            if self._mode == "preview":
+            if self.mode == "preview":
                 return None, error.args[0]
         for shown in row["files"]:
             try:
@@ -121,13 +139,13 @@ class Sketches:
         )
         if not isinstance(shown, str) or offset is None or length is None:
             return None
-        file, shape, place = look_at(self._dump, shown), _shape(row), (offset, length)
+        file, shape, place = look_at(self.dump, shown), _shape(row), (offset, length)
         key = f"{file.identity}|preview|{place}|{shape}"
         name = say("preview in {file}", file=file.path.name)
         return self._through_cache(key, name, lambda: readers.from_preview(file, *place, shape))
 
     def _decoded(self, row: Row, shown: str) -> Sketch:
-        file, shape = look_at(self._dump, shown), _shape(row)
+        file, shape = look_at(self.dump, shown), _shape(row)
         orientation = _whole(row, "orientation") or 1
         reading: dict[str, Read] = {
             "picture": lambda: readers.from_picture(file),
@@ -142,6 +160,8 @@ class Sketches:
         kept = self._store()
         known = kept.get(f"{_READER}|{key}")
         if known is None:
+            if self._make_none:
+                raise _NotKnown
             known = tried_twice(name, read)
             kept.put(f"{_READER}|{key}", known)
         return known
@@ -152,7 +172,7 @@ class Sketches:
             return self._kept
         self.unkept = self._kept.fault if self._kept is not None else ""
         self._for_this_run = True
-        place = _own_folder(self._dump)
+        place = _own_folder(self.dump)
         if place is not None:
             self._remove = finalize(self, _discard, place)
         # Where no file can be made, nothing is kept.

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.disk.dumps import Dump, parts
+from audit.message.shown import alike
 from audit.scan.folder import Entry, tells_choice, walk
 
 if TYPE_CHECKING:  # a worker that reads headers imports this room, and does without tables
@@ -27,8 +28,9 @@ Read = Callable[[list[Path]], "Iterator[Row]"]
 class Scan:
     """What a scan found. Each of `files_seen` is in one row's `files` or in `passed_over` (path, reason).
 
-    `beside` are the files passed over that may say which frames were chosen, for `choose`. `unkept` says why
-    nothing more is kept for the next run, "" where all is well.
+    `beside` are the files passed over that may say which frames were chosen, for `choose`; `unlisted` the
+    folders among those passed over of which not all is known. `unkept` says why nothing more is kept for
+    the next run, "" where all is well.
     """
 
     root: Dump
@@ -36,6 +38,7 @@ class Scan:
     passed_over: pd.DataFrame
     files_seen: int
     beside: tuple[Entry, ...] = ()
+    unlisted: tuple[str, ...] = ()
     unkept: str = ""
 
 
@@ -69,8 +72,9 @@ def scan(
     beside = tuple(entry for entry in entries if entry.kind == "passed" and tells_choice(entry))
     if not isinstance(folder, Path):
         mark_same(pictures, {entry.shown: entry.path for entry in wanted})
-    frames = frame_table(group(pictures))
-    return Scan(folder, frames, passed_over_table(passed), len(entries), beside, known.fault)
+    unlisted = tuple(entry.shown for entry in entries if entry.role == "unlisted")
+    frames, others = frame_table(group(pictures)), passed_over_table(passed)
+    return Scan(folder, frames, others, len(entries), beside, unlisted, known.fault)
 
 
 def _read(
@@ -124,4 +128,4 @@ def _exposed(row: Row) -> bool:
 
 
 def _place(entry: Entry) -> tuple[str, str]:
-    return entry.folder, entry.stem.casefold()
+    return entry.folder, alike(entry.stem)

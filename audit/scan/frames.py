@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from audit.message.shown import alike
 from audit.message.text import joined, marked, say
 from audit.scan.copies import shot_key, twin_of
 from audit.scan.exposure import exposure_value
@@ -146,7 +147,7 @@ def _rank(p: Picture, place: int) -> tuple[bool, int, int, int]:
 def _within_folders(pictures: list[Picture]) -> list[list[Picture]]:
     by_stem: dict[tuple[str, str], list[list[Picture]]] = {}
     for p in pictures:
-        clusters = by_stem.setdefault((p.folder, p.stem.casefold()), [])
+        clusters = by_stem.setdefault((p.folder, alike(p.stem)), [])
         _join(clusters, [p])
     for clusters in by_stem.values():
         if len(clusters) > 1:

@@ -139,20 +139,22 @@ class _Block:
         end = start + 2 + 12 * number
         if number > MOST_ENTRIES or end > size:
             raise _OddError
+        kinds, values, taken = self._kinds, self._values, 0
         at = start - 2  # of a value that stands in the entry itself
         for tag, kind, count, place in struct.iter_unpack(self._order + "HHII", data[start + 2 : end]):
             at += 12
             if tag in _IGNORED:
                 continue
-            each, decode = self._kinds[kind]
+            each, decode = kinds[kind]
             length = each * count
             if length <= _INLINE:
                 place = at
             elif place + length > size:
                 raise _OddError
-            self._taken += length
+            taken += length
             self._tags += 1
             name = names.get(tag) or f"{directory} Tag 0x{tag:04X}"
             listed = count < LONG_LIST or kind == _TEXT
-            self._values[name] = decode(data[place : place + length]) if listed else []
+            values[name] = decode(data[place : place + length]) if listed else []
+        self._taken += taken
         return end
