@@ -19,7 +19,7 @@ from audit.declare.spans import Cover, cover, set_back
 from audit.declare.worn import Declaration, Worn
 from audit.errors import Mistake
 from audit.kit.kit import Kit
-from audit.message.shown import shown_name
+from audit.message.shown import brief
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
@@ -51,7 +51,7 @@ class Judged:
             line = self.declaration.line(self.number, fault.key)
         key = f"worn.{fault.key}" if fault.key else "worn"
         key = TABLE if self.number in self.declaration.short else key
-        self.mistakes.append(Mistake(self.declaration.path, line, key, shown_name(fault.text), fault.level))
+        self.mistakes.append(Mistake(self.declaration.path, line, key, brief(fault.text), fault.level))
 
     def _lines(self) -> dict[str, int]:
         lines = self.declaration.lines

@@ -9,7 +9,7 @@ import pandas as pd
 
 from audit.declare.rig import Rig
 from audit.kit.kit import Kit
-from audit.pixels.compare import GRAD, NO_PARTNER, NO_PIXELS, hold
+from audit.pixels.compare import GRAD, NO_PARTNER, NO_PIXELS, against, hold
 from audit.pixels.curves import camera_curves
 from audit.pixels.evidence import FilterShown
 from audit.pixels.filters import shown_filters
@@ -59,7 +59,7 @@ def _filters(part: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> tuple[Fil
             first.setdefault(worn[key][0], scene)
     some = scenes_of(part[part["scene"].isin(first.values())], rigs, kit)
     held = {
-        shot.frame: hold(shot, some[scene], lambda _: None, Curves())
+        shot.frame: hold(shot, some[scene], lambda _: None, Curves(), against)
         for scene in sorted(some)
         for shot in some[scene]
     }
