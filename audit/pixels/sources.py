@@ -93,10 +93,6 @@ class Sketches:
             if frame not in self._recent and frame not in self._reasons and frame not in self._asked:
                 self._asked[frame] = crew.later(partial(self._first, row))
 
-    def take(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
-        """Keeps small pictures that were made elsewhere, as `Kept.take` does."""
-        self._store().take(entries)
-
     def close(self) -> None:
         """Writes what the file on the disk lacks and closes it; a temporary one goes."""
         for one in self._asked.values():
