@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 
 from audit.disk.card_thread import THREADS, CardThread, SilentCardError
 from audit.disk.regular import regular_descriptor
+from audit.message.text import marked
 
 __all__ = ["AHEAD", "CHUNK", "CardFile", "SilentCardError", "heads", "open_on_card", "read_part", "statuses"]
 
@@ -264,11 +265,15 @@ def _read_heads(paths: list[Path], length: int, done: list[_Opened | Exception])
 
 
 def _open_again(path: Path, before: os.stat_result) -> _Opened:
-    """Opens a file once more. Raises FileNotFoundError where another one lies there now."""
+    """Opens a file once more. Raises FileNotFoundError where another one lies there now, OSError where it is
+    no longer as it was."""
     opened = _open(path, 0, 0)
     if not os.path.samestat(opened.status, before):
         opened.close()
         raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), os.fspath(path))
+    if (opened.status.st_size, opened.status.st_mtime_ns) != (before.st_size, before.st_mtime_ns):
+        opened.close()
+        raise OSError(errno.EBUSY, marked("changed while it was read"), os.fspath(path))
     return opened
 
 
