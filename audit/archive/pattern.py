@@ -69,7 +69,7 @@ def _made(file: SourceFile, stem: str, pattern: str) -> str:
     }
     if not all(said[word] for word in _PLACE.findall(pattern)):
         return ""
-    return _PLACE.sub(lambda found: said[found[1]], pattern).strip()
+    return safe_name(_PLACE.sub(lambda found: said[found[1]], pattern).strip().encode("utf-8"))
 
 
 def _free(folder: str, made: str, taken: set[str]) -> str:

@@ -83,9 +83,7 @@ class Crew:
 
     def close(self) -> None:
         """Ends the workers, whatever they are doing."""
-        self._over = True
-        for _ in self._threads:
-            self._calls.put(None)
+        self.retire()
         for worker in list(self._running):
             worker.kill()
         idle = []
@@ -95,6 +93,12 @@ class Crew:
         for free in idle:
             self._forget(free)
             self._free.put(None)
+
+    def retire(self) -> None:
+        """Takes on no further calls."""
+        self._over = True
+        for _ in self._threads:
+            self._calls.put(None)
 
     def each(self, job: str, tasks: Iterable[Any], batch: int = BATCH) -> Iterator[Any]:
         """The answer to each task in their order, or `Failed`.

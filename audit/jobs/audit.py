@@ -11,7 +11,6 @@ from audit.check import run_checks
 from audit.corners.leaning import add_leanings
 from audit.corners.prediction import Prediction
 from audit.corners.verdict import add_corners
-from audit.crew.crew import crew_at_work
 from audit.declare import Joined, Loaded, add_gear, join, lens_optics, load
 from audit.declare.rig import Rig
 from audit.disk.dumps import Dump, title
@@ -23,9 +22,8 @@ from audit.exposure.setups import add_setups
 from audit.exposure.sun import Place, add_sky
 from audit.finding import CheckRun, Finding
 from audit.kit.kit import Kit
-from audit.pixels.job import take_from_crew
 from audit.pixels.measure import PixelResult, add_pixels
-from audit.pixels.overview import name_markers
+from audit.pixels.overview import in_order, name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.pixels.unseen import not_looked_at
 from audit.prints.airy import add_airy
@@ -63,8 +61,7 @@ def _looked_at(
     if pictures.mode == "off":
         return not_looked_at(frames, rigs, kit)
     with pictures:
-        if crew_at_work().far:
-            take_from_crew(pictures, frames)
+        pictures.ahead(in_order(frames))
         return add_pixels(frames, rigs, corners, kit, pictures, tick, cache)
 
 

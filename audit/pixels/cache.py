@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.disk.kept import Kept, sealed
+from audit.disk.kept import Kept
 from audit.pixels.decode import MOST_PIXELS
 from audit.pixels.shrink import SOURCES
 from audit.pixels.sketch import COLOUR_CELL_PX, LONGEST_SIDE_PX, Sketch
@@ -127,22 +127,3 @@ class Cache(Kept[Sketch]):
 
     def __init__(self, path: Path, most_bytes: int = MOST_BYTES) -> None:
         super().__init__(path, "sketch", pack, unpack, most_bytes)
-
-
-class Caught(Cache):
-    """No file: `made` are the keys and sealed values of what was put, to be handed on."""
-
-    usable = True
-
-    def __init__(self) -> None:
-        self.made: list[list[bytes]] = []
-
-    def get(self, _key: str) -> None:
-        """Nothing is known."""
-
-    def put(self, key: str, sketch: Sketch) -> None:
-        """Takes it in."""
-        self.made.append(list(sealed(key, pack(sketch))))
-
-    def close(self) -> None:
-        """There is nothing to close."""

@@ -43,7 +43,6 @@ class Cluster(Crew):
             from distributed import Client, LocalCluster
         except ImportError:
             raise AuditError(MISSING) from None
-        super().__init__(0, limit_s)
         self._own: Any = None
         if scheduler is None:
             self._own = LocalCluster(
@@ -58,6 +57,7 @@ class Cluster(Crew):
         except (OSError, ValueError):
             told = f"--scheduler {scheduler}: nobody answers there; start it, or leave it out"
             raise AuditError(told) from None
+        super().__init__(max(1, sum(self.client.nthreads().values())), limit_s)
 
     def begin(self, job: str) -> None:
         """Nothing: the workers are there."""
@@ -66,6 +66,7 @@ class Cluster(Crew):
         """Ends the workers that were started here, and leaves those of another."""
         events = [event for _, event in self.client.get_events("all")]
         self.lost = sum(e["action"] == "remove-worker" and not e.get("expected", True) for e in events)
+        self.retire()
         self.client.close()
         if self._own is not None:
             self._own.close()
@@ -77,7 +78,7 @@ class Cluster(Crew):
         """
         from distributed import KilledWorker
 
-        most = BATCHES_AHEAD * max(1, sum(self.client.nthreads().values()))
+        most = BATCHES_AHEAD * self.workers
         left = iter(tasks)
         waiting: deque[Future] = deque()
         try:

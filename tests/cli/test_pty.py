@@ -22,6 +22,7 @@ from audit.demo.exif_block import (
     tiff_block,
     with_exif,
 )
+from audit.xmp.packet import read
 
 ROOT = Path(__file__).parents[2]
 pty = pytest.importorskip("pty", reason="the system has no pseudo-terminals")
@@ -129,4 +130,8 @@ def test_nothing_acts_on_a_terminal(tmp_path: Path) -> None:
         assert sequence not in said, said[max(0, said.index(sequence) - 300) :][:600]
     rest = OURS.sub("", said)
     assert {c for c in rest if unicodedata.category(c)[0] == "C"} == set(), rest
+    for made in tmp_path.rglob("*.xmp"):
+        read(made.read_bytes())
+    for made in (*tmp_path.rglob("findings.json"), *tmp_path.rglob("datapackage.json")):
+        json.loads(made.read_text(encoding="utf-8"))
     assert said.count(r"\x1b[5m") > len(COMMANDS)  # the names were told

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import time
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit.declare.read import read_declarations
 from audit.errors import LINES_TOLD, AuditError, Mistake, grouped
-from audit.kit.read import MOST_PARTS, kit_from, read_kit
+from audit.kit.kit import Kit
+from audit.kit.read import MOST_PARTS, KitRead, kit_from, read_kit
 from audit.toml.file import parse_toml, read_toml
 from audit.toml.text_file import read_text
 from audit.toml.wording import MOST_FAULTS
@@ -93,35 +96,28 @@ def test_a_file_of_another_kind_is_not_read_whole(tmp_path: Path) -> None:
         read_text(path)
 
 
-WORDS = (
-    "[[ring]]",
-    "[[lens]]",
-    "[[worn]]",
-    "[[rig]]",
-    "[[filter]]",
-    "id",
-    "files",
-    "times",
-    "slots",
-    "kind",
-    "=",
-)
-PIECES = st.sampled_from(
-    (*WORDS, '"a"', "'", '"""', "[", "]", "{", "}", ",", "\n", "77", "-1e999", "nan", "#")
-)
+WORDS = ("[[ring]]", "[[lens]]", "[[worn]]", "[[rig]]", "[[filter]]", "id", "files", "times", "slots", "=")
+SIGNS = ('"a"', "'", '"""', "[", "]", "{", "}", ",", "\n", "\r", "\0", "#", ".", "\\u202e")
+VALUES = ("77", "-1e999", "nan", "2026-05-02T05:10:00", "é")
+PIECES = st.lists(st.sampled_from((*WORDS, *SIGNS, *VALUES)) | st.text(max_size=3))
 
 
-@given(
-    st.lists(
-        PIECES
-        | st.sampled_from(("2026-05-02T05:10:00", "\\u202e", "\r", "\0", "é", "."))
-        | st.text(max_size=3)
-    )
-)
+@given(PIECES)
 def test_any_text_is_a_kit_or_says_why_not(pieces: list[str]) -> None:
     file, mistakes = parse_toml(" ".join(pieces), "kit.toml")
     read = kit_from(file, list(mistakes))
     assert all(len(line) < 1_300 and line.isprintable() for line in grouped(read.mistakes))
+
+
+@settings(max_examples=60)
+@given(PIECES, st.booleans())
+def test_any_text_is_a_declaration_or_says_why_not(pieces: list[str], whole: bool) -> None:
+    with TemporaryDirectory() as folder:
+        text = " ".join(pieces).encode("utf-8", "surrogatepass")
+        head = b'[[worn]]\nfiles = ["a"]\nbare = true\n' * whole
+        (Path(folder) / "filters.toml").write_bytes(head + text)
+        _, mistakes = read_declarations(Path(folder), None, KitRead(Kit()))
+    assert all(len(line) < 1_300 and line.isprintable() for line in grouped(mistakes))
 
 
 def test_the_lines_of_many_tables_are_found_in_one_pass(tmp_path: Path) -> None:
