@@ -46,11 +46,14 @@ class AtWork:
 
 def test_equal_row_for_row_and_written_by_partitions(skarven, alone, cluster, tmp_path, monkeypatch):
     cache = tmp_path / "cache" / "pixels.sqlite"
+    here: list[str] = []
+    decode = readers.from_picture
     with AtWork(cluster), monkeypatch.context() as patch:
-        patch.setattr(readers, "from_picture", None)  # nothing is decoded here
+        patch.setattr(readers, "from_picture", lambda file: here.append(file.shown) or decode(file))
         found = audit(skarven / "trip", pixels="full", cache=cache)
         written = report.write(found, tmp_path / "out", pictures="none").run
     same(found, alone)
+    assert len(set(here)) < 5 < len(found.frames)  # only what no worker could decode is tried again here
     parts = sorted((written / "frames").glob("*.parquet"))
     assert len(parts) == partition_of(found.frames).nunique() > 1
     whole = pq.read_table(written / "frames.parquet").to_pandas()
