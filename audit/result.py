@@ -28,8 +28,7 @@ class Result:
     frame to what its pixels show against another. `pixels` is the mode: preview, full or off.
     `dump` is where the pictures lie, for a report that shows them larger; None: it shows none. `unkept` says
     which file keeps nothing for the next run, and why; "" where all is kept. Beside the file `cache` a report
-    keeps what it shows larger; None: nothing. `partitions` names that of each frame, where the table is to be
-    written by partitions too.
+    keeps what it shows larger; None: nothing.
     """
 
     title: str
@@ -50,7 +49,6 @@ class Result:
     unlisted: tuple[str, ...] = ()
     unkept: str = ""
     cache: Path | None = None
-    partitions: pd.Series | None = None
 
     @cached_property
     def rows(self) -> Rows:

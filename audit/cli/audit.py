@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +18,7 @@ from audit.cli.options import (
     reading,
     refuse_entangled,
     speaking,
+    spreading,
     tell_left,
 )
 from audit.cli.pasted import begin_kit, command
@@ -35,7 +34,6 @@ if TYPE_CHECKING:
     from audit.pixels.sources import Mode
     from audit.report.picture_plan import Wish
     from audit.result import Result
-    from audit.scale.cluster import Cluster
 
 DEFAULT_OUT = Path("cornerstop-report")
 
@@ -67,18 +65,6 @@ DEFAULT_OUT = Path("cornerstop-report")
     "none with --pixels off.",
 )
 @click.option(
-    "--engine",
-    type=click.Choice(["local", "dask"]),
-    default="local",
-    show_default=True,
-    help="Who reads the files: this process, or workers of dask.distributed; needs cornerstop[scale].",
-)
-@click.option(
-    "--scheduler",
-    metavar="ADDRESS",
-    help="An existing cluster (tcp://host:8786) that sees DUMP under the same path; implies --engine dask.",
-)
-@click.option(
     "--single",
     is_flag=True,
     help="Write the report as one plain file of at most 3 MB, to pass on: no script, so no choosing in it.",
@@ -94,6 +80,7 @@ DEFAULT_OUT = Path("cornerstop-report")
     help="Language of the report (en, de). CSV, JSON and what the terminal says stay English.",
 )
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
+@spreading
 @reading
 @speaking
 def audit_command(
@@ -105,8 +92,6 @@ def audit_command(
     place: tuple[float, float] | None,
     no_cache: bool,
     pictures: Wish | None,
-    engine: str,
-    scheduler: str | None,
     single: bool,
     as_pdf: bool,
     lang: str,
@@ -136,36 +121,21 @@ def audit_command(
             refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
             target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)
             language = Language(lang)
-            ways: dict[str, Any] = {
-                "kit_path": work.kit,
-                "declarations": work.declarations,
-                "skip": (target,),
-            }
-            ways |= {"pixels": pixels, "cache": cache, "place": place}
-            ways |= {"tick": run.tick, "begin": run.begin}
-            with _cluster(engine, scheduler) as cluster:
-                result = audit(work.dump, **ways, cluster=cluster)
+            result = audit(
+                work.dump,
+                kit_path=work.kit,
+                declarations=work.declarations,
+                skip=(target,),
+                pixels=pixels,
+                cache=cache,
+                place=place,
+                tick=run.tick,
+                begin=run.begin,
+            )
             told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}
             told |= {"pdf": as_pdf, "language": language, "begin": run.begin, "progress": run.tick}
             placed = report.write(work.titled(result), target, **told)
     return _tell(result, target, placed, next_steps, as_json=as_json, quiet=quiet)
-
-
-@contextmanager
-def _cluster(engine: str, scheduler: str | None) -> Iterator[Cluster | None]:
-    """The workers that were asked for; one line where some were lost on the way."""
-    if engine == "local" and scheduler is None:
-        yield None
-        return
-    from audit.scale.cluster import Cluster
-
-    cluster = Cluster(scheduler)
-    try:
-        yield cluster
-    finally:
-        cluster.close()
-        if cluster.lost:
-            speak.err(f"workers lost on the way: {cluster.lost}; others did their tasks again")
 
 
 def _target(out: Path | None, dump: Dump, *, as_pdf: bool, inside: bool) -> Path:

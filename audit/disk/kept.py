@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
@@ -69,10 +69,6 @@ class Kept(Generic[_Value]):
         """Keeps a value; it is written together with the next few."""
         self._guarded(lambda: self._put(_digest(key), value), None)
 
-    def take(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
-        """Keeps what another such file holds: its keys, and its values with their seals."""
-        self._guarded(lambda: self._take(entries), None)
-
     def close(self) -> None:
         """Writes what is new, lets the oldest go where there is too much, and closes the file."""
         self._guarded(self._write, None)
@@ -119,11 +115,6 @@ class Kept(Generic[_Value]):
         self._fresh_bytes += more_bytes
         if self._fresh_bytes >= WRITTEN_TOGETHER_BYTES:
             self._write()
-
-    def _take(self, entries: Iterable[tuple[bytes, bytes]]) -> None:
-        for digest, sealed in entries:
-            self._fresh[digest] = sealed
-            self._written_when_many(len(sealed))
 
     def _find(self, digest: bytes) -> bytes | None:
         if self._file is None:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -22,22 +20,19 @@ from audit.exposure.light import add_light
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import Place, add_sky
+from audit.finding import CheckRun, Finding
 from audit.kit.kit import Kit
 from audit.pixels.measure import PixelResult, add_pixels
-from audit.pixels.overview import name_markers
+from audit.pixels.overview import in_order, name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.pixels.unseen import not_looked_at
 from audit.prints.airy import add_airy
-from audit.prints.choose import choose
+from audit.prints.choose import Chosen, choose
 from audit.prints.kept import add_kept
 from audit.result import Result
-from audit.scale.partitions import partition_of
 from audit.scan import Scan, scan
 from audit.table.columns import ALL
 from audit.xmp.told import add_told
-
-if TYPE_CHECKING:
-    from audit.scale.cluster import Cluster
 
 Progress = Callable[[int, int], None]
 
@@ -66,6 +61,7 @@ def _looked_at(
     if pictures.mode == "off":
         return not_looked_at(frames, rigs, kit)
     with pictures:
+        pictures.ahead(in_order(frames))
         return add_pixels(frames, rigs, corners, kit, pictures, tick, cache)
 
 
@@ -75,46 +71,14 @@ def _estimated(frames: pd.DataFrame, kit: Kit) -> pd.DataFrame:
     return add_independent(add_estimate(frames, kit, rendered_stops=bright), kit)
 
 
-def _pictures(
-    dump: Dump, pixels: Mode, cache: Path | None, frames: pd.DataFrame, cluster: Cluster | None
-) -> Sketches:
-    """The small pictures of the frames, made by the workers of a cluster where there is one."""
-    pictures = Sketches(dump, pixels, cache)
-    if cluster is not None and pixels != "off":
-        pictures.take(cluster.look(dump, pixels, frames))
-    return pictures
-
-
 def _checked(
-    frames: pd.DataFrame,
-    corners: dict[str, Prediction],
-    scanned: Scan,
-    loaded: Loaded,
-    joined: Joined,
-    shown: PixelResult,
-) -> Result:
-    """With what was chosen and written beside the pictures, and what the checks find in all of it."""
+    frames: pd.DataFrame, scanned: Scan
+) -> tuple[pd.DataFrame, Chosen, list[Finding], list[CheckRun]]:
+    """With what the photographer chose and wrote beside the pictures; that, and what the checks find."""
     chosen = choose(scanned.frames, scanned.beside)
     frames = add_told(add_kept(frames, chosen), scanned.beside)
     frames = frames[[column.name for column in ALL]].copy()  # in one piece; else each check pays for it
-    findings, checks = run_checks(frames)
-    return Result(
-        title=title(scanned.root),
-        frames=frames,
-        passed_over=scanned.passed_over,
-        files_seen=scanned.files_seen,
-        unlisted=scanned.unlisted,
-        rigs=joined.rigs,
-        corners=corners,
-        findings=tuple(findings),
-        checks=tuple(checks),
-        mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes, *chosen.mistakes})),
-        kit=loaded.kit,
-        dump=scanned.root,
-        evidence=shown.evidence,
-        filters=shown.filters,
-        curves=shown.curves,
-    )
+    return frames, chosen, *run_checks(frames)
 
 
 def audit(
@@ -128,7 +92,6 @@ def audit(
     place: Place | None = None,
     tick: Progress | None = None,
     begin: Callable[[str], None] = lambda stage: None,
-    cluster: Cluster | None = None,
 ) -> Result:
     """Audits a dump, or several as one trip.
 
@@ -138,7 +101,6 @@ def audit(
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
     `place` (latitude, longitude in degrees) leads to the sun where neither files nor kit tell it.
-    A `cluster` reads headers and makes small pictures; the result is the same.
     `begin` gets the code of each stage as it begins (reading, comparing, looking, estimating,
     checking), `tick` (files read, files in all) while reading, and (frames looked at, frames in all) while
     looking. Raises AuditError when the dump is no folder, and DeclarationError with every mistake when kit or
@@ -146,15 +108,33 @@ def audit(
     """
     loaded = load(dump, kit_path, declarations, skip, strict=False)
     begin("reading")
-    scanned = scan(dump, skip=skip, cache=cache, read=cluster.read if cluster else None, progress=tick)
+    scanned = scan(dump, skip=skip, cache=cache, progress=tick)
     begin("comparing")
     joined, frames, corners = _measured(scanned, loaded, place)
     begin("looking")
-    pictures = _pictures(dump, pixels, cache, frames, cluster)
+    pictures = Sketches(dump, pixels, cache)
     shown = _looked_at(frames, joined.rigs, corners, loaded.kit, pictures, tick, cache)
     begin("estimating")
     frames = _estimated(add_leanings(name_markers(shown.frames)), loaded.kit)
     begin("checking")
-    result = _checked(frames, corners, scanned, loaded, joined, shown)
-    unkept, parts = scanned.unkept or pictures.unkept, partition_of(frames) if cluster else None
-    return replace(result, pixels=pixels, cache=cache, unkept=unkept, partitions=parts)
+    frames, chosen, findings, checks = _checked(frames, scanned)
+    return Result(
+        title=title(dump),
+        frames=frames,
+        passed_over=scanned.passed_over,
+        files_seen=scanned.files_seen,
+        unlisted=scanned.unlisted,
+        rigs=joined.rigs,
+        corners=corners,
+        findings=tuple(findings),
+        checks=tuple(checks),
+        mistakes=tuple(sorted({*loaded.warnings, *joined.mistakes, *chosen.mistakes})),
+        kit=loaded.kit,
+        pixels=pixels,
+        dump=dump,
+        evidence=shown.evidence,
+        filters=shown.filters,
+        curves=shown.curves,
+        unkept=scanned.unkept or pictures.unkept,
+        cache=cache,
+    )

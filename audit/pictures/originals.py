@@ -16,6 +16,7 @@ from typing import Any
 import pandas as pd
 from PIL import Image
 
+from audit.crew.crew import crew_at_work
 from audit.disk.card import read_part
 from audit.disk.dumps import Dump
 from audit.message.text import joined, marked, say
@@ -68,7 +69,7 @@ def seen(dump: Dump, row: Row, *, full: bool = False) -> Seen:
     reasons = []
     for shown in row["files"]:
         try:
-            return tried_twice(Path(shown).name, partial(_whole, dump, row, shown))
+            return tried_twice(Path(shown).name, partial(_whole, dump, row, shown), crew_at_work().limit_s)
         except PixelsUnreadable as error:
             reasons.append(error.args[0])
     return replace(_view(dump, row), why_no_cuts=_told(reasons))
@@ -100,7 +101,7 @@ def _view(dump: Dump, row: Row) -> Seen:
     reasons = []
     for way in ways:
         try:
-            return Seen(larger=tried_twice(str(row["frame"]), way))
+            return Seen(larger=tried_twice(str(row["frame"]), way, crew_at_work().limit_s))
         except PixelsUnreadable as error:
             reasons.append(error.args[0])
     return Seen(why=_told(reasons))

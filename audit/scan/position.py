@@ -7,10 +7,12 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from audit.message.text import marked
-from audit.scan.tags import Tags, in_range, left_out
+from audit.scan.tags import Tags, left_out
 from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR
 
 _DATE = re.compile(r"(\d{4})[:/.-](\d\d)[:/.-](\d\d)$", re.ASCII)
+_MOST = (24, 60, 61)
+"""Hours, minutes and seconds are less; a leap second is the first second of the next day."""
 _VOID = "V"  # GPSStatus: the receiver had no fix
 _NOT_POSSIBLE = {
     "GPSLatitude": marked("latitude of the position is not possible"),
@@ -60,7 +62,8 @@ def _moment(tags: Tags) -> datetime | None:
     """Time of the fix, whole seconds; None where date or time is missing or impossible."""
     match = _DATE.match(tags.text("GPS GPSDate", "GPS GPSDateStamp", "GPS Tag 0x001D") or "")
     parts = tags.fractions("GPS GPSTimeStamp", "GPS Tag 0x0007", count=3)
-    if match is None or any(part is None or not in_range(part, 0, 60) for part in parts):
+    whole = [-1 if part is None else part.numerator // part.denominator for part in parts]
+    if match is None or not all(0 <= n < most for n, most in zip(whole, _MOST, strict=True)):
         return None
     try:
         day = datetime(*(int(part) for part in match.groups()))  # type: ignore[arg-type]

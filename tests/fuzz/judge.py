@@ -20,7 +20,6 @@ from starts import starts
 
 from audit.disk.work import FILE_S
 from audit.kit.part import F_NUMBER_RANGE
-from audit.pixels import decode
 from audit.pixels.sources import Sketches
 from audit.scan import exif, exposure, reader, scan
 from audit.scan.note import about
@@ -28,7 +27,7 @@ from audit.scan.tags import TEXT_LIMIT
 from audit.scan.times import EARLIEST_YEAR, EASTERNMOST_MIN, LATEST_YEAR, WESTERNMOST_MIN
 from audit.table.columns import BY_NAME
 
-READ_S, PIXELS_S = 2 * FILE_S, 2 * decode.WORK_LIMIT_S
+READ_S = PIXELS_S = 2 * FILE_S
 """Of the processor's time: what is doubtful is tried twice."""
 MEMORY_KIB = 96 * 1024
 EACH = 10

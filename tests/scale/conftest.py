@@ -3,12 +3,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-import pandas as pd
 import pytest
 
-from audit.crew.crew import Crew
 from audit.jobs.audit import audit
 from audit.result import Result
+from audit.scale.cluster import Cluster
 
 pytest.importorskip("distributed", reason="needs cornerstop[scale]")
 
@@ -19,16 +18,8 @@ def alone(skarven: Path) -> Result:
     return audit(skarven / "trip", pixels="full")
 
 
-@pytest.fixture
-def trip_frames(alone: Result) -> pd.DataFrame:
-    return alone.frames
-
-
 @pytest.fixture(scope="session")
-def cluster() -> Iterator[object]:
-    from audit.scale.cluster import Cluster
-
-    with Crew(2):
-        one = Cluster()
+def cluster() -> Iterator[Cluster]:
+    one = Cluster(workers=2)
     yield one
     one.close()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from audit.scale.partitions import TOGETHER, partition_of
+from audit.exposure.partitions import TOGETHER, partition_of
 
 
 def row(files: list[str], **more: str) -> dict[str, object]:
@@ -32,10 +32,3 @@ def test_a_setup_over_folders_and_a_frame_on_two_cards_join_them(table):
 def test_a_chain_of_setups_is_one_partition(table):
     frames = table([row([f"{n // 2:03}/{n}.jpg"], setup=f"{(n + 1) // 2}") for n in range(2000)])
     assert set(partition_of(frames)) == {"000"}
-
-
-def test_nothing_crosses_in_the_demo_trip(trip_frames):
-    place = partition_of(trip_frames)
-    assert place.nunique() > 1
-    for name in TOGETHER:
-        assert (place.groupby(trip_frames[name]).nunique() <= 1).all()

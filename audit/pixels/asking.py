@@ -1,0 +1,60 @@
+"""One file's small picture, made by the crew; whatever a file does to its decoder, there is a reason."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import asdict
+from typing import Any
+
+from audit.crew.crew import crew_at_work
+from audit.crew.process import Failed
+from audit.disk.work import MEMORY_BYTES
+from audit.message.text import marked, say
+from audit.pixels.cache import unpack
+from audit.pixels.decode import OUT_OF_MEMORY, TOOK_TOO_LONG, PixelsUnreadable
+from audit.pixels.files import PictureFile
+from audit.pixels.shrink import Size
+from audit.pixels.sketch import Sketch
+
+JOB = "audit.pixels.job"
+ENDED = marked("{picture}: not decoded: the process that did so has ended, twice")
+FAULT = marked("{picture}: not decoded: the decoder failed ({fault_name})")
+
+
+def sketched(
+    file: PictureFile,
+    how: str,
+    name: str,
+    *,
+    shape: Size | None = None,
+    place: tuple[int, int] | None = None,
+    orientation: int = 1,
+) -> Sketch:
+    """The sketch of a file, read as a "preview" at a place (offset, length), or as its kind says.
+
+    Raises PixelsUnreadable.
+    """
+    crew = crew_at_work()
+    task: dict[str, Any] = {"file": asdict(file) | {"path": os.fspath(file.path)}, "how": how, "name": name}
+    task |= {"shape": shape and list(shape), "place": place and list(place), "orientation": orientation}
+    answer = crew.do(JOB, [task])[0]
+    if isinstance(answer, Failed):
+        raise PixelsUnreadable(_reason(answer, name, crew.limit_s))
+    match answer:
+        case [True, bytes() as packed] if (made := unpack(packed)) is not None:
+            return made
+        case [False, str() as reason]:
+            raise PixelsUnreadable(reason)
+    raise PixelsUnreadable(say(FAULT, picture=name, fault_name="ValueError"))
+
+
+def _reason(failed: Failed, name: str, limit_s: float) -> str:
+    values: dict[str, Any] = {"picture": name}
+    match failed.why:
+        case "time":
+            return say(TOOK_TOO_LONG, **values, seconds=limit_s)
+        case "memory":
+            return say(OUT_OF_MEMORY, **values, gib=MEMORY_BYTES / 2**30)
+        case "fault":
+            return say(FAULT, **values, fault_name=failed.detail)
+    return say(ENDED, **values)
