@@ -39,16 +39,17 @@ def sketched(
     task |= {"shape": shape and list(shape), "place": place and list(place), "orientation": orientation}
     answer = crew.do(JOB, [task])[0]
     if isinstance(answer, Failed):
-        raise PixelsUnreadable(_reason(answer, name, crew.limit_s))
+        raise PixelsUnreadable(reason(answer, name, crew.limit_s))
     match answer:
         case [True, bytes() as packed] if (made := unpack(packed)) is not None:
             return made
-        case [False, str() as reason]:
-            raise PixelsUnreadable(reason)
+        case [False, str() as why]:
+            raise PixelsUnreadable(why)
     raise PixelsUnreadable(say(FAULT, picture=name, fault_name="ValueError"))
 
 
-def _reason(failed: Failed, name: str, limit_s: float) -> str:
+def reason(failed: Failed, name: str, limit_s: float) -> str:
+    """Why a worker gave nothing for a picture."""
     values: dict[str, Any] = {"picture": name}
     match failed.why:
         case "time":
