@@ -1,23 +1,28 @@
-"""One file's small picture, made by the crew; whatever a file does to its decoder, there is a reason."""
+"""One file's pixels, decoded by the crew; whatever a file does to its decoder, there is a reason."""
 
 from __future__ import annotations
 
 import os
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from audit.crew.crew import crew_at_work
 from audit.crew.process import Failed
 from audit.disk.work import MEMORY_BYTES
 from audit.message.text import marked, say
 from audit.pixels.cache import unpack
-from audit.pixels.decode import OUT_OF_MEMORY, TOOK_TOO_LONG, PixelsUnreadable
+from audit.pixels.decode import OUT_OF_MEMORY, TOOK_TOO_LONG, Codes, PixelsUnreadable
 from audit.pixels.files import PictureFile
 from audit.pixels.shrink import Size
 from audit.pixels.sketch import Sketch
 
 JOB = "audit.pixels.job"
 ENDED = marked("{picture}: not decoded: the process that did so has ended, twice")
+ROWS_BYTES = 4
+"""How many rows there are stands before grey codes."""
 FAULT = marked("{picture}: not decoded: the decoder failed ({fault_name})")
 
 
@@ -34,14 +39,31 @@ def sketched(
 
     Raises PixelsUnreadable.
     """
-    crew = crew_at_work()
     task: dict[str, Any] = {"file": asdict(file) | {"path": os.fspath(file.path)}, "how": how, "name": name}
     task |= {"shape": shape and list(shape), "place": place and list(place), "orientation": orientation}
+    made = unpack(_asked(task, name))
+    if made is None:
+        raise PixelsUnreadable(say(FAULT, picture=name, fault_name="ValueError"))
+    return made
+
+
+def codes(path: Path) -> Codes:
+    """As `decode.grey_codes`, by the crew. Raises PixelsUnreadable."""
+    made = _asked({"path": os.fspath(path), "how": "codes"}, path.name)
+    rows = int.from_bytes(made[:ROWS_BYTES], "big")
+    if not rows or (len(made) - ROWS_BYTES) % rows:
+        raise PixelsUnreadable(say(FAULT, picture=path.name, fault_name="ValueError"))
+    return np.frombuffer(made, np.uint8, offset=ROWS_BYTES).reshape(rows, -1)
+
+
+def _asked(task: dict[str, Any], name: str) -> bytes:
+    """What a worker has made. Raises PixelsUnreadable where it made nothing."""
+    crew = crew_at_work()
     answer = crew.do(JOB, [task])[0]
-    if isinstance(answer, Failed):
-        raise PixelsUnreadable(reason(answer, name, crew.limit_s))
     match answer:
-        case [True, bytes() as packed] if (made := unpack(packed)) is not None:
+        case Failed():
+            raise PixelsUnreadable(reason(answer, name, crew.limit_s))
+        case [True, bytes() as made]:
             return made
         case [False, str() as why]:
             raise PixelsUnreadable(why)

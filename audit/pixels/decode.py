@@ -94,13 +94,13 @@ def _tried(name: str, read: Callable[[], _Answer], limit_s: float, took_too_long
         raise PixelsDoubtful(say(took_too_long, picture=name, seconds=limit_s)) from None
 
 
-def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX) -> Codes:
+def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX, limit_s: float = FILE_S) -> Codes:
     """Grey codes 0 to 255, (rows, columns), at most `longest_px` long; row 0 as the sensor stored it.
 
-    EXIF orientation is not applied. The size is looked at before anything is decoded. Raises
-    PixelsUnreadable.
+    EXIF orientation is not applied. The size is looked at before anything is decoded. `limit_s` as for
+    `tried_twice`. Raises PixelsUnreadable.
     """
-    return tried_twice(path.name, lambda: _grey_codes(path, longest_px))
+    return tried_twice(path.name, lambda: _grey_codes(path, longest_px), limit_s)
 
 
 def _grey_codes(path: Path, longest_px: int) -> Codes:
