@@ -77,14 +77,10 @@ def clear_leftovers(folder: Path) -> None:
 
 
 def _make_like(handle: int, like: os.stat_result | None) -> None:
-    if not hasattr(os, "fchmod"):
+    if not hasattr(os, "geteuid"):  # Windows has neither owners nor rights of this kind
         return
     os.fchmod(handle, NEW_FILE_MODE if like is None else stat.S_IMODE(like.st_mode))
-    if (
-        like is not None
-        and hasattr(os, "fchown")
-        and (like.st_uid, like.st_gid) != (os.geteuid(), os.getegid())
-    ):
+    if like is not None and (like.st_uid, like.st_gid) != (os.geteuid(), os.getegid()):
         with suppress(OSError):  # only root may give a file to somebody else
             os.fchown(handle, like.st_uid, like.st_gid)
 
