@@ -29,7 +29,8 @@ from audit.table.columns import BY_NAME
 
 READ_S = PIXELS_S = 2 * FILE_S
 """Of the processor's time: what is doubtful is tried twice."""
-MEMORY_KIB = 96 * 1024
+MEMORY_KIB = 1 << 20
+"""More than before at the peak: half of what a worker may take."""
 EACH = 10
 RANGES: dict[str, tuple[float, float]] = {
     "exposure_time_s": exposure.TIME_RANGE_S,
