@@ -11,7 +11,7 @@ from audit.archive.source import SourceFile
 from audit.errors import AuditError
 from audit.message.shown import alike, shown_name
 from audit.scan.folder import PICTURE_ENDINGS
-from audit.scan.reader import read_file
+from audit.scan.reading import rows
 
 WORDS = ("date", "time", "camera", "counter")
 _PLACE = re.compile(r"\{(.*?)\}")
@@ -59,7 +59,7 @@ def _parts(name: bytes) -> tuple[bytes, str, str]:
 
 def _made(file: SourceFile, stem: str, pattern: str) -> str:
     """The new name without its ending; nothing where the picture does not tell a word of it."""
-    row = read_file(file.path)
+    (row,) = rows([file.path])
     taken, digits = row.get("captured_at"), _DIGITS.search(stem)
     said = {
         "date": f"{taken:%Y-%m-%d}" if taken else "",
@@ -69,7 +69,7 @@ def _made(file: SourceFile, stem: str, pattern: str) -> str:
     }
     if not all(said[word] for word in _PLACE.findall(pattern)):
         return ""
-    return _PLACE.sub(lambda found: said[found[1]], pattern).strip()
+    return safe_name(_PLACE.sub(lambda found: said[found[1]], pattern).strip().encode("utf-8"))
 
 
 def _free(folder: str, made: str, taken: set[str]) -> str:

@@ -18,11 +18,12 @@ from audit.cli.options import (
     reading,
     refuse_entangled,
     speaking,
+    spreading,
     tell_left,
 )
 from audit.cli.pasted import begin_kit, command
 from audit.cli.spoken import Command
-from audit.cli.stages import PICTURES, whole_run
+from audit.cli.stages import left_out, whole_run
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
@@ -79,6 +80,7 @@ DEFAULT_OUT = Path("cornerstop-report")
     help="Language of the report (en, de). CSV, JSON and what the terminal says stay English.",
 )
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
+@spreading
 @reading
 @speaking
 def audit_command(
@@ -106,8 +108,7 @@ def audit_command(
     its data files. The two runs before it stay. Nothing is written into DUMP, unless --out names a folder in
     it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a mistake.
     """
-    without = PICTURES if pixels == "off" else ()
-    with whole_run(quiet=quiet, left_out=without) as run:  # says so before anything heavy loads
+    with whole_run(quiet=quiet, left_out=left_out(pixels)) as run:  # says so before anything heavy loads
         from audit import report
         from audit.cli.bag import asked
         from audit.jobs.audit import audit
@@ -128,8 +129,7 @@ def audit_command(
                 pixels=pixels,
                 cache=cache,
                 place=place,
-                progress=run.tick,
-                looking=run.tick,
+                tick=run.tick,
                 begin=run.begin,
             )
             told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}

@@ -16,6 +16,7 @@ from audit.cli import speak
 from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
+    from audit.crew.crew import Crew
     from audit.disk.dumps import Dump
     from audit.disk.runs import Left
 
@@ -82,12 +83,21 @@ def reading(command: Any) -> Any:
     """--file-seconds and --workers: the command runs with a crew that reads its files."""
 
     @wraps(command)
-    def with_crew(*words: Any, file_seconds: float, workers: int | None, **named: Any) -> Any:
-        from audit.crew.crew import Crew
-
-        with Crew(workers, file_seconds) as crew:
+    def with_crew(
+        *words: Any,
+        file_seconds: float,
+        workers: int | None,
+        engine: str = "local",
+        scheduler: str | None = None,
+        **named: Any,
+    ) -> Any:
+        far = engine == "dask" or scheduler is not None
+        with _crew(workers, file_seconds, far=far, at=scheduler) as crew:
             crew.begin("audit.scan.job")  # before the heavy packages are loaded here: it loads beside them
-            return command(*words, **named)
+            code = command(*words, **named)
+        if crew.lost:
+            speak.err(f"workers lost on the way: {crew.lost}; others did their tasks again")
+        return code
 
     seconds = click.option(
         "--file-seconds",
@@ -103,6 +113,35 @@ def reading(command: Any) -> Any:
         "Default: one for each processor, up to 8.",
     )
     return seconds(number(with_crew))
+
+
+def spreading(command: Any) -> Any:
+    """--engine and --scheduler, for a command that is `reading`."""
+    engine = click.option(
+        "--engine",
+        type=click.Choice(["local", "dask"]),
+        default="local",
+        show_default=True,
+        help="Whose processes read the files: the command's own, or workers of dask.distributed; "
+        "needs cornerstop[scale].",
+    )
+    scheduler = click.option(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="A cluster that runs already (tcp://host:8786) and sees DUMP under the same path; "
+        "implies --engine dask.",
+    )
+    return engine(scheduler(command))
+
+
+def _crew(workers: int | None, limit_s: float, *, far: bool, at: str | None) -> Crew:
+    if far:
+        from audit.scale.cluster import Cluster
+
+        return Cluster(at, workers, limit_s)
+    from audit.crew.crew import Crew
+
+    return Crew(workers, limit_s)
 
 
 def refuse_entangled(

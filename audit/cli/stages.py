@@ -25,7 +25,14 @@ STAGES = {
 """Words of each stage, and what part of an audit it usually takes; the stages come in this order."""
 PICTURES = ("looking", "showing")
 """Stages that there are only where pixels are measured."""
+REPORT = ("showing", "describing", "writing")
+"""Stages of a report."""
 REFRESH_S = 0.1
+
+
+def left_out(pixels: str, *, report: bool = True) -> tuple[str, ...]:
+    """The stages that a command does without."""
+    return (PICTURES if pixels == "off" else ()) + (() if report else REPORT)
 
 
 class Run:
@@ -79,4 +86,6 @@ def whole_run(*, quiet: bool, left_out: Collection[str] = ()) -> Iterator[Run]:
         TextColumn("{task.fields[count]}"),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        yield Run(bar, left_out)
+        run = Run(bar, left_out)
+        run.begin("loading")
+        yield run

@@ -39,7 +39,7 @@ class Building:
         building = cls.__new__(cls)
         building.path, building.placed, building._marker = folder, False, marker
         building._folders = {PurePosixPath()}
-        building._open_list()
+        building._list = FileIO(folder / marker, "ab")  # deletes: nothing: is only added to
         return building
 
     def write(self, name: str, data: bytes | str | Iterable[str | bytes]) -> None:
@@ -73,11 +73,11 @@ class Building:
 
     def move(self, target: Path) -> None:
         """Puts the finished folder at its place, in one step."""
-        self.close()  # Windows moves no folder of which a file is open
+        self.close()  # Windows moves no folder in which a file is open
         try:
             self.path.rename(target)  # deletes: at most an empty folder; onto any other it fails
         except OSError:
-            self._open_list()
+            self._list = FileIO(self.path / self._marker, "ab")  # deletes: nothing: is only added to
             raise
         self.path, self.placed = target, True
 
@@ -92,9 +92,6 @@ class Building:
         if self._list is not None:
             self._list.close()
             self._list = None
-
-    def _open_list(self) -> None:
-        self._list = FileIO(self.path / self._marker, "ab")  # deletes: nothing: is only added to
 
     def _make(self, folder: PurePosixPath) -> None:
         for part in (*reversed(folder.parents), folder):

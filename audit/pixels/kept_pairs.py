@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from audit.crew import wire
 from audit.disk.kept import Kept, program
 from audit.optics.response import Curve
 from audit.pixels.cache import pack
@@ -17,7 +18,6 @@ from audit.pixels.pair import Pair
 from audit.pixels.shots import Shot
 from audit.pixels.sketch import Sketch
 from audit.pixels.static import CornerLoss
-from audit.scan.plain import from_bytes, to_bytes
 
 NAME = "pairs.sqlite"
 MOST_BYTES = 500_000_000
@@ -38,7 +38,7 @@ class KeptPairs:
         """None: nothing is kept."""
         self._kept: Kept[Values] | None = None
         if cache is not None:
-            self._kept = Kept(cache.with_name(NAME), "pair", to_bytes, _sound, MOST_BYTES)
+            self._kept = Kept(cache.with_name(NAME), "pair", wire.packed, _sound, MOST_BYTES)
 
     def against(self, shot: Shot, partner: Shot, bare: Sketch, worn: Sketch, curve: Curve) -> BareComparison:
         """As `compare.against`."""
@@ -87,8 +87,11 @@ def _values(held: BareComparison) -> Values:
 
 def _sound(data: bytes) -> Values | None:
     """The values, if they are those of a comparison."""
-    values = from_bytes(data)
-    if values is None:
+    try:
+        values: Any = wire.unpacked(data)
+    except ValueError:
+        return None
+    if not isinstance(values, dict):
         return None
     numbers = [values.get(f"{part} {name}") for part, names in _NUMBERS.items() for name in names]
     words = [values.get("words"), *(values.get(f"{part} why") for part in _NUMBERS)]

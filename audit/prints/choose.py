@@ -11,7 +11,7 @@ import pandas as pd
 
 from audit.disk.card import read_part
 from audit.errors import Mistake
-from audit.message.shown import alike
+from audit.message.shown import alike, brief
 from audit.message.text import joined, marked, say
 from audit.prints.rating import MOST_BYTES, REJECTED, NoXmpError, rating
 from audit.scan.folder import KEEP_FILE, Entry, split_ending
@@ -121,7 +121,7 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
             where = say("{file}, line {line}", file=entry.shown, line=number)
             kept.setdefault(found[0], (KEEP_FILE, where))
         elif line:
-            mistakes.append(Mistake(entry.shown, number, line, _wrong(found)))
+            mistakes.append(Mistake(entry.shown, number, brief(line), _wrong(found)))
     return kept, mistakes
 
 

@@ -86,12 +86,8 @@ def gallery(result: Result, run: Building, wish: Wish, progress: Progress | None
     shots: dict[int, Shot] = {}
     whys: dict[int, str] = {}
     weight, views = 0, Views(result.dump, result.cache)
-    for done, n in enumerate(wanted.larger, start=1):
-        if wish == "found" and weight >= MOST_FOUND_BYTES:
-            most = MOST_FOUND_BYTES // MEGA
-            whys[n] = say("left out: the pictures of a report have {limit} MB at most", limit=most)
-            continue
-        found = views.of(result.rows[n], full=n in wanted.full)
+    asked = ((result.rows[n], n in wanted.full) for n in wanted.larger)
+    for done, (n, found) in enumerate(zip(wanted.larger, views.each(asked), strict=True), start=1):
         if found.larger is None:
             whys[n] = found.why
         else:
@@ -99,6 +95,11 @@ def gallery(result: Result, run: Building, wish: Wish, progress: Progress | None
             weight += bytes_
         if progress is not None:
             progress(done, len(wanted.larger))
+        if wish == "found" and weight >= MOST_FOUND_BYTES:
+            most = MOST_FOUND_BYTES // MEGA
+            limit = say("left out: the pictures of a report have {limit} MB at most", limit=most)
+            whys |= dict.fromkeys(wanted.larger[done:], limit)
+            break
     views.close()
     return Gallery(wanted, shots, whys)
 

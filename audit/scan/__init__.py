@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,12 +16,12 @@ if TYPE_CHECKING:  # a worker that reads headers imports this room, and does wit
     import pandas as pd
 
     from audit.scan.frames import Picture
-    from audit.scan.known import KnownRows
     from audit.scan.reader import Row
 
 __all__ = ["Scan", "scan", "walked"]
 
 Progress = Callable[[int, int], None]
+Read = Callable[[list[Path]], "Iterator[Row]"]
 
 
 @dataclass(frozen=True)
@@ -46,22 +47,25 @@ def scan(
     *,
     skip: Collection[Path] = (),
     cache: Path | None = None,
+    read: Read | None = None,
     progress: Progress | None = None,
 ) -> Scan:
     """Reads every picture below `folder`, or in several dumps, into a table with the scan columns.
 
     `skip` are folders of our own output, which are neither walked nor counted. `cache` is the file of small
-    pictures, beside which what was read is kept for the next run. `progress` is called with the number of
-    pictures read and of all pictures. Raises `AuditError` where the folder cannot be listed.
+    pictures, beside which what was read is kept for the next run. `read` gives the row of each file of a
+    list, if files are not to be read here. `progress` is called with the number of pictures read and of all
+    pictures. Raises `AuditError` where the folder cannot be listed.
     """
     from audit.scan.copies import mark_same
     from audit.scan.frames import frame_table, group, passed_over_table
     from audit.scan.known import KnownRows
+    from audit.scan.reading import rows
 
     entries = walked(folder, skip)
     wanted = [entry for entry in entries if entry.kind in ("picture", "export")]
     known = KnownRows(folder, cache)
-    pictures, reasons, claimed = _read(entries, wanted, known, progress)
+    pictures, reasons, claimed = _read(entries, wanted, partial(known.rows, read=read or rows), progress)
     known.close()
     left = [entry for entry in entries if entry.path in reasons and entry.shown not in claimed]
     passed = [(entry.shown, reasons[entry.path]) for entry in left]
@@ -74,11 +78,13 @@ def scan(
 
 
 def _read(
-    entries: list[Entry], wanted: list[Entry], known: KnownRows, progress: Progress | None
+    entries: list[Entry],
+    wanted: list[Entry],
+    rows: Callable[[list[Entry]], Iterator[Row]],
+    progress: Progress | None,
 ) -> tuple[list[Picture], dict[Path, str], set[str]]:
     """The pictures, why each other file is passed over, and thumbnail files that belong to a picture."""
     from audit.scan.frames import add_thumbnail, picture
-    from audit.scan.reading import rows
 
     beside = {_place(entry): entry for entry in entries if entry.kind == "thumbnail"}
     of: dict[Path, Entry] = {}
@@ -86,7 +92,7 @@ def _read(
         thumbnail = beside.pop(_place(entry), None) if entry.ending == "crw" else None
         if thumbnail is not None:
             of[entry.path] = thumbnail
-    found = known.rows([*wanted, *of.values()], rows)
+    found = rows([*wanted, *of.values()])
     pictures: list[Picture] = []
     reasons = {entry.path: entry.reason for entry in entries if entry.kind != "picture"}
     thumbed: list[Picture] = []

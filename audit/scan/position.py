@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from audit.message.text import marked
-from audit.scan.tags import Tags, as_fraction, left_out
+from audit.scan.tags import Tags, left_out
 from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR
 
 _DATE = re.compile(r"(\d{4})[:/.-](\d\d)[:/.-](\d\d)$", re.ASCII)
@@ -37,7 +37,7 @@ def position_values(tags: Tags) -> dict[str, object]:
 
 def _angle(tags: Tags, name: str, bare_ref: str, limit: int, sides: str) -> float | None:
     """Degrees from degrees, minutes and seconds; `bare_ref` is the reference's name in a split container."""
-    parts = [as_fraction(tags.item(f"GPS {name}", index=index)) for index in range(3)]
+    parts = tags.fractions(f"GPS {name}", count=3)
     side = (tags.text(f"GPS {name}Ref", f"GPS {bare_ref}") or " ")[0].upper()
     if parts[0] is None or side not in sides:
         return None
@@ -61,8 +61,7 @@ def _degrees(*parts: Fraction | None) -> float:
 def _moment(tags: Tags) -> datetime | None:
     """Time of the fix, whole seconds; None where date or time is missing or impossible."""
     match = _DATE.match(tags.text("GPS GPSDate", "GPS GPSDateStamp", "GPS Tag 0x001D") or "")
-    names = ("GPS GPSTimeStamp", "GPS Tag 0x0007")
-    parts = [as_fraction(tags.item(*names, index=index)) for index in range(3)]
+    parts = tags.fractions("GPS GPSTimeStamp", "GPS Tag 0x0007", count=3)
     whole = [-1 if part is None else part.numerator // part.denominator for part in parts]
     if match is None or not all(0 <= n < most for n, most in zip(whole, _MOST, strict=True)):
         return None

@@ -144,7 +144,9 @@ def _parse(source: Source, block: Block, row: dict[str, object]) -> dict[str, An
 
 
 def _by_exifread(source: Source, block: Block) -> dict[str, Any]:
-    handle: Any = source if block.data is None else io.BytesIO(block.data)
+    data = source.at(0, source.size) if source.size <= BUFFER else None
+    data = data if block.data is None else block.data
+    handle: Any = source if data is None else io.BytesIO(data)  # exifread goes back and forth in it
     parsed = exifread.process_file(handle, details=False, extract_thumbnail=False)
     return {name: tag.values for name, tag in parsed.items() if hasattr(tag, "values")}
 

@@ -1,8 +1,8 @@
 """Takes from a Python process, before anything else is loaded, what other systems lack.
 
 A process that finds this folder in PYTHONPATH has no alarms, forks, links, umask, rights and locks of POSIX.
-As on Windows a folder is not opened; and below the folder that ELSEWHERE names no file that is open is
-replaced or removed, nor a folder that holds one.
+As on Windows a folder is not opened; and below the folder that ELSEWHERE names no open file is replaced
+or removed, nor a folder that holds one.
 """
 
 from __future__ import annotations

@@ -11,9 +11,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from audit.pictures import kept
+from audit.pictures import kept, seen_data
+from audit.pictures.asking import ahead
 from audit.pictures.kept import Views
-from audit.pictures.originals import seen
+from audit.pictures.originals import Seen, seen
 
 
 def picture(path: Path, seed: int) -> None:
@@ -35,8 +36,12 @@ ROW: dict[str, Any] = {
 @pytest.fixture
 def made(monkeypatch) -> list[bool]:
     calls: list[bool] = []
-    monkeypatch.setattr(kept, "seen", lambda *a, full: calls.append(full) or seen(*a, full=full))
+    monkeypatch.setattr(kept, "ahead", lambda *a, full: calls.append(full) or ahead(*a, full=full))
     return calls
+
+
+def of(views: Views, row: dict[str, Any], *, full: bool) -> Seen:
+    return next(views.each([(row, full)]))
 
 
 def test_kept_views_are_those_made_anew(tmp_path, made):
@@ -46,14 +51,14 @@ def test_kept_views_are_those_made_anew(tmp_path, made):
         plain = seen(tmp_path, ROW, full=full)
         for _ in range(2):
             views = Views(tmp_path, cache)
-            assert views.of(ROW, full=full) == plain and plain.larger is not None
+            assert of(views, ROW, full=full) == plain and plain.larger is not None
             views.close()
     assert made == [True, False]
     picture(tmp_path / "a.jpg", 2)
     os.utime(tmp_path / "a.jpg", ns=(times.st_atime_ns, times.st_mtime_ns))
     views = Views(tmp_path, cache)
-    assert views.of(ROW, full=True) == seen(tmp_path, ROW, full=True) != seen(tmp_path, ROW)
-    views.of(ROW | {"orientation": 1}, full=True)
+    assert of(views, ROW, full=True) == seen(tmp_path, ROW, full=True) != seen(tmp_path, ROW)
+    of(views, ROW | {"orientation": 1}, full=True)
     views.close()
     assert made == [True, False, True, True]
 
@@ -61,15 +66,15 @@ def test_kept_views_are_those_made_anew(tmp_path, made):
 def test_what_went_wrong_is_tried_again(tmp_path, made):
     (tmp_path / "a.jpg").write_bytes(b"\xff\xd8\xff")
     views = Views(tmp_path, tmp_path / "pixels.sqlite")
-    assert views.of(ROW, full=True) == views.of(ROW, full=True) == seen(tmp_path, ROW, full=True)
-    assert views.of(ROW | {"files": ["missing.jpg"]}, full=False).why
+    assert of(views, ROW, full=True) == of(views, ROW, full=True) == seen(tmp_path, ROW, full=True)
+    assert of(views, ROW | {"files": ["missing.jpg"]}, full=False).why
     assert len(made) == 3
     views.close()
 
 
 def test_other_bytes_are_no_view():
     assert all(
-        kept._unpacked(len(head).to_bytes(4, "big") + head) is None
+        seen_data.unpacked(len(head).to_bytes(4, "big") + head) is None
         for head in (
             b"",
             b"null",

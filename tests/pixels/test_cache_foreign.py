@@ -23,6 +23,7 @@ from PIL import Image
 from sketches import same
 
 from audit.cli.entry import run
+from audit.crew.crew import Crew
 from audit.disk import card, card_thread, kept_file
 from audit.disk.card_thread import CardThreads
 from audit.pixels import cache as cache_module
@@ -506,7 +507,6 @@ def test_nothing_temporary_is_made_inside_the_dump(dump, monkeypatch, by):
 
 
 def test_decoding_that_takes_too_much_work_is_said_to(dump, monkeypatch):
-    monkeypatch.setattr(decode, "WORK_LIMIT_S", 0.1)
     tries = []
 
     def endless(file: object) -> Sketch:
@@ -515,7 +515,8 @@ def test_decoding_that_takes_too_much_work_is_said_to(dump, monkeypatch):
             pass
 
     monkeypatch.setattr(readers, "from_picture", endless)
-    told = Sketches(dump, "full").why({"frame": "0", "files": ["0.jpg"]})
+    with Crew(0, 0.1):
+        told = Sketches(dump, "full").why({"frame": "0", "files": ["0.jpg"]})
     assert told == "0.jpg: not decoded within 0.1 s of work, tried twice"
     assert len(tries) == 2
 

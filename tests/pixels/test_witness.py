@@ -9,6 +9,7 @@ from foreign import grey, photograph
 from PIL import Image
 
 from audit.corners.prediction import Prediction
+from audit.crew import wire
 from audit.declare.rig import Rig
 from audit.demo.camera import View, corner_map
 from audit.demo.gear import LENSES, standard
@@ -19,7 +20,6 @@ from audit.pixels import kept_pairs
 from audit.pixels.measure import add_pixels
 from audit.pixels.overview import thirds
 from audit.pixels.sketch import Sketch
-from audit.scan.plain import to_bytes
 
 START = pd.Timestamp("2026-05-02 10:00:00")
 KIT = Kit.model_validate(
@@ -260,7 +260,7 @@ def test_other_values_are_no_comparison():
     sound = {"shift_px": [0.0, 1.0], "four": [0.0] * 4, "words": "", "shape": [], "darker": b""}
     for part, names in kept_pairs._NUMBERS.items():
         sound |= {f"{part} {name}": 1.0 for name in names} | {f"{part} why": ""}
-    assert kept_pairs._sound(to_bytes(sound)) is not None
+    assert kept_pairs._sound(wire.packed(sound)) is not None
     wrong = {
         "shift_px": [0.0],
         "four": [0.0, 1, 0.0, 0.0],
@@ -270,6 +270,6 @@ def test_other_values_are_no_comparison():
     }
     wrong |= {"pair stops": "1", "cast why": 1}
     for name, value in wrong.items():
-        assert kept_pairs._sound(to_bytes(sound | {name: value})) is None
-    assert kept_pairs._sound(to_bytes(sound | {"shape": [-1, -1], "darker": b"8" * 8})) is None
+        assert kept_pairs._sound(wire.packed(sound | {name: value})) is None
+    assert kept_pairs._sound(wire.packed(sound | {"shape": [-1, -1], "darker": b"8" * 8})) is None
     assert kept_pairs._sound(b"noise") is None

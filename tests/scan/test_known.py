@@ -14,7 +14,7 @@ from camera_files import block, jpeg, ratio, text
 
 from audit import scan as scanning
 from audit.cli.entry import run
-from audit.scan import known, scan
+from audit.scan import known, reading, scan
 from audit.scan.reader import read_file
 
 FILES = 5
@@ -42,7 +42,8 @@ def cache(tmp_path: Path) -> Path:
 def read(monkeypatch) -> list[str]:
     """Names of the files that were read."""
     names: list[str] = []
-    monkeypatch.setattr(scanning, "read_file", lambda path: names.append(path.name) or read_file(path))
+    real = reading.rows
+    monkeypatch.setattr(reading, "rows", lambda paths: names.extend(p.name for p in paths) or real(paths))
     return names
 
 

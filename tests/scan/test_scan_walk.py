@@ -233,3 +233,11 @@ def test_each_file_is_in_one_row_or_passed_over(tmp_path_factory: pytest.TempPat
     assert found.frames["frame"].is_unique
     for row in found.frames.itertuples():
         assert set(row.copies) < set(row.files)
+
+
+def test_a_name_that_is_no_utf8_is_told_and_said(dump):
+    put(dump, os.fsdecode(b"caf\xe9.JPG"), jpeg(block()))
+    put(dump, "caf\\xe9 2.JPG", jpeg(block()))  # this one is called so
+    found = scan(dump).frames.set_index("frame")["notes"]
+    assert found[r"caf\xe9"] == ["its path is not UTF-8: the bytes that are not are told in hexadecimal"]
+    assert found[r"caf\xe9 2"] == []
