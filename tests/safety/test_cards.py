@@ -7,6 +7,7 @@ import os
 import socket
 import subprocess
 import sys
+import time
 import unicodedata
 from collections.abc import Callable
 from pathlib import Path
@@ -360,3 +361,80 @@ def test_names_in_a_bag_are_usable_on_windows(name, safe):
 
     assert safe_name(name) == safe
     assert not PureWindowsPath(safe).is_reserved() and not PureWindowsPath(safe).drive
+
+
+def everything(root: Path) -> dict[str, tuple[object, ...]]:
+    """Names, bytes, rights and times of a whole tree, the folders' and its own too."""
+    found = {}
+    for path in sorted([root, *root.rglob("*")]):
+        status = path.lstat()
+        data = path.read_bytes() if path.is_file() and not path.is_symlink() else b""
+        found[str(path)] = (data, status.st_mode, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
+    return found
+
+
+def untidy(dump: Path) -> None:
+    """What also lies on cards: folders, sidecars, a damaged file, names of all sorts."""
+    (dump / "MISC" / "deep").mkdir(parents=True)
+    (dump / "TARN0076.xmp").write_text("<x/>", encoding="utf-8")
+    (dump / "MISC" / "deep" / "TARN0001.JPG").write_bytes(b"no picture")
+    (dump / "broken.CR3").write_bytes(b"\0" * 1000)
+    (dump / "filters.toml").write_text('[frames]\n"TARN0076" = "bare"\n', encoding="utf-8")
+
+
+READING = (
+    ["audit", "card", "--kit", "kit.toml", "--out", "rep"],
+    ["audit", "card", "--kit", "kit.toml", "--out", "rep", "--pixels", "full"],
+    ["draft", "card", "--kit", "kit.toml"],
+    ["draft", "card", "--kit", "kit.toml", "--declarations", "notes", "--write"],
+    ["kit", "check", "card"],
+    ["kit", "new", "card", "--out", "new-kit.toml"],
+    ["filters", "card", "--kit", "kit.toml"],
+    ["sidecars", "card", "--kit", "kit.toml"],
+    ["archive", "card", "bag"],
+    ["verify", "bag", "--card", "card"],
+)
+
+
+def test_a_tree_that_could_be_written_is_as_it_was_after_every_command_that_reads(place, told):
+    untidy(place / "card")
+    before = everything(place / "card")
+    for command in READING:
+        code, err = told(*command)
+        assert code in (0, 1), (command, err)
+        assert everything(place / "card") == before, command
+
+
+@POSIX
+def test_a_card_that_cannot_be_written_is_read_by_every_command(place, told):
+    untidy(place / "card")
+    card_words = [["mount", "--bind", "card", "card"], ["mount", "-o", "remount,bind,ro", "card"]]
+    if any(subprocess.run(words, capture_output=True).returncode for words in card_words):
+        subprocess.run(["umount", "-l", "card"], capture_output=True)
+        pytest.skip("may not mount here")
+    try:
+        with pytest.raises(OSError):
+            (place / "card" / "x").write_bytes(b"")
+        before = everything(place / "card")
+        for command in READING:
+            code, err = told(*command)
+            assert code in (0, 1), (command, err)
+        code, err = told("draft", "card", "--kit", "kit.toml", "--write")
+        assert code == 2 and err.count("\n") >= 1 and "Read-only" in err
+        assert everything(place / "card") == before
+    finally:
+        subprocess.run(["umount", "-l", "card"], check=True)
+
+
+def test_a_walk_takes_ten_times_as_long_for_ten_times_the_files(tmp_path):
+    """Within a wide band, since machines are busy: twice the exponent 1 would be a hundred times."""
+    taken = []
+    for count in (2_000, 20_000):
+        folder = tmp_path / str(count)
+        folder.mkdir()
+        for number in range(count):
+            (folder / f"T{number:05d}.JPG").touch()
+        began = time.process_time()
+        assert len(folder_module.walk(folder)) == count
+        taken.append(time.process_time() - began)
+    assert taken[1] < 30 * taken[0]
