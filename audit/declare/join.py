@@ -257,4 +257,4 @@ def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
     }
     told = filled(frames, {"undeclared_reason": settled.reason})
     told = spread(told, values, np.array([number[id(span)] for span in settled.span], dtype=np.intp))
-    return told[[*frames, *(column.name for column in JOIN)]]
+    return told[[*frames, *(column.name for column in JOIN if column.name not in frames)]]

@@ -13,7 +13,7 @@ no other thread than the one that forked it.
     python sweep.py reading SIGNAL NUMBER ARGUMENTS...
 
 The process itself gets the signal at the given moment: counted from the first that changes the disk, or of
-the pictures that are opened.
+the pictures that are opened and the workers that are begun to do so.
 """
 
 import json
@@ -87,11 +87,11 @@ class Writing:
 
 
 class Reading(Writing):
-    """The process itself, when it opens one of the pictures."""
+    """The process itself, when it opens one of the pictures, or begins a worker that will."""
 
     def meet(self, event, values):
         """One event."""
-        if event == "open" and str(values[0]).endswith(".JPG"):
+        if event == "subprocess.Popen" or (event == "open" and str(values[0]).endswith(".JPG")):
             self.left -= 1
             if self.left == 0:
                 os.kill(os.getpid(), self.number)

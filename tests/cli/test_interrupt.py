@@ -91,10 +91,11 @@ def test_while_something_is_written(dump, away, moment):
     assert left == [] or (left == ["cornerstop-report"] and (away / left[0] / "report.html").is_file())
 
 
-@pytest.mark.parametrize("moment", [1, 2])
-def test_while_a_picture_is_read(dump, away, moment):
-    """Pictures are read in a thread of their own."""
-    done = sweep("reading", int(signal.SIGINT), moment, "audit", dump, "--pixels", "off", "-q", cwd=away)
+@pytest.mark.parametrize(("moment", "workers"), [(1, 0), (2, 0), (1, 2)])
+def test_while_a_picture_is_read(dump, away, moment, workers):
+    """Pictures are read in a thread of their own, or by workers."""
+    words = ["audit", dump, "--pixels", "off", "-q", "--workers", workers]
+    done = sweep("reading", int(signal.SIGINT), moment, *words, cwd=away)
     assert (done.returncode, done.stderr) == (130, f"{LINE}\n")
     assert list(away.iterdir()) == []
 

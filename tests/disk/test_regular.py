@@ -408,7 +408,7 @@ def test_an_answer_that_nobody_waited_for_is_not_taken_for_the_next(threads, mon
     thread = threads.take()
     monkeypatch.setattr(card_thread, "SILENT_S", 20.0)
     with pytest.raises(TookTooLongError):
-        within(0.1, lambda: threads.ask(thread, lambda: _worked(0.5)))
+        within(0.1, lambda: threads.ask(thread, lambda: _worked(2.0)))
     assert thread.owes
     assert threads.ask(thread, lambda: "mine") == "mine"
     threads.give_back(thread)
