@@ -104,9 +104,9 @@ class _InLanguage(NodeTransformer):
 
 
 class Compiled(BytecodeCache):
-    """Templates compiled once in a process and language: each report has an environment of its own.
+    """Templates compiled once in a process and catalogue: each report has an environment of its own.
 
-    What a compiled template may hold of its environment is the language alone. None is kept on the disk: what
+    What a compiled template may hold of its environment is the catalogue alone. None is kept on disk: what
     a run executes is never read from a folder that others may write to.
     """
 
@@ -123,4 +123,4 @@ class Compiled(BytecodeCache):
         self._codes[bucket.key] = bucket.bytecode_to_string()
 
 
-compiled = lru_cache(lambda _language_code: Compiled())
+compiled = lru_cache(lambda _catalogue: Compiled())

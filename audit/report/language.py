@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from datetime import date
+from functools import lru_cache
 from gettext import GNUTranslations, NullTranslations
 from numbers import Real
 from pathlib import Path
@@ -91,6 +92,7 @@ class _Words(Formatter):
         return self._language.value(name, held, format_spec)
 
 
+@lru_cache
 def _catalogue(code: str) -> NullTranslations:
     if code == "en":
         return NullTranslations()

@@ -72,7 +72,7 @@ def environment(
         trim_blocks=True,
         lstrip_blocks=True,
         extensions=["jinja2.ext.i18n"],
-        bytecode_cache=compiled(language.code),
+        bytecode_cache=compiled(language.catalogue),
     )
     made.policies["ext.i18n.trimmed"] = True
     _speak(made, language)
