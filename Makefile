@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 SET_UP := .venv/.set-up
 
-.PHONY: demo test fuzz bench format docs untranslated lock clean
+.PHONY: demo test vulnerable fuzz bench format docs untranslated lock clean
 
 demo: $(SET_UP)  ## write an invented trip, audit it, say where the report is
 	$(BIN)/cornerstop demo
@@ -14,13 +14,18 @@ test: $(SET_UP) browser  ## lint, types, tests
 	$(BIN)/mypy
 	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m pytest -n 2 -q --dist worksteal
 
-fuzz: $(SET_UP)  ## hours: random files and commands, and every command stopped at each of its steps
+vulnerable: $(SET_UP)  ## known vulnerabilities of the locked packages, where they can be looked up
+	$(BIN)/python .ci/vulnerable.py
+
+fuzz: $(SET_UP)  ## hours: damaged files, random commands, and every command stopped at each of its steps
+	$(BIN)/python tests/fuzz/run.py
+	$(BIN)/python tests/fuzz/guided.py -max_total_time=600
 	CORNERSTOP_FUZZ=500 $(BIN)/python -m pytest -n 2 -q tests/safety tests/optics/test_calibrate.py
 	$(BIN)/python tests/safety/stepwise.py --all
 
 bench: $(SET_UP)  ## an hour: what an audit costs, and how good the models are on worlds that the code does not know
 	$(BIN)/python -m benchmarks.performance
-	for each in archive calibration cast corner_pixels corners estimate maker_notes pairs season strength; do \
+	for each in archive calibration cast corner_pixels corners crew estimate maker_notes pairs season strength; do \
 	  echo "== $$each"; PYTHONPATH=. $(BIN)/python benchmarks/$$each.py || exit 1; done
 	PYTHONPATH=. $(BIN)/python -m benchmarks.world
 	for part in calibrations wrong verdicts; do PYTHONPATH=. $(BIN)/python -m benchmarks.lens_world $$part unseen; done

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 
 import pandas as pd
 
@@ -21,10 +22,13 @@ from audit.table.rows import Rows
 class Result:
     """`frames` has every column of `audit.table.columns.ALL`, one row a frame, in scan order.
 
-    `files_seen` equals the files in `frames` plus the rows of `passed_over` (columns path, reason).
+    `files_seen` equals the files in `frames` plus the rows of `passed_over` (columns path, reason), among
+    which `unlisted` are folders that could not be listed to their end.
     `rigs` maps the table's `rig` to what was worn, `corners` its `corner` to what was predicted, `evidence` a
     frame to what its pixels show against another. `pixels` is the mode: preview, full or off.
-    `dump` is where the pictures lie, for a report that shows them larger; None: it shows none.
+    `dump` is where the pictures lie, for a report that shows them larger; None: it shows none. `unkept` says
+    which file keeps nothing for the next run, and why; "" where all is kept. Beside the file `cache` a report
+    keeps what it shows larger; None: nothing.
     """
 
     title: str
@@ -42,6 +46,9 @@ class Result:
     evidence: dict[str, Evidence] = field(default_factory=dict)
     filters: tuple[FilterShown, ...] = ()
     curves: tuple[CameraCurve, ...] = ()
+    unlisted: tuple[str, ...] = ()
+    unkept: str = ""
+    cache: Path | None = None
 
     @cached_property
     def rows(self) -> Rows:

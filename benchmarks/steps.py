@@ -44,9 +44,8 @@ from audit.exposure.light import add_light
 from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.sun import add_sky
-from audit.pixels.measure import add_pixels
 from audit.pixels.overview import name_markers
-from audit.pixels.sources import Sketches
+from audit.pixels.unseen import not_looked_at
 from audit.prints.airy import add_airy
 from audit.prints.choose import choose
 from audit.prints.kept import add_kept
@@ -89,9 +88,8 @@ def steps(scanned: pd.DataFrame, folder: Path) -> tuple[Took, pd.DataFrame]:
     frames = clock("arithmetic", lambda: add_arithmetic(frames, kit))
     frames = clock("airy", lambda: add_airy(frames))
     optics = clock("lens data", lambda: lens_optics(frames))
-    frames, corners = clock("corners", lambda: add_corners(frames, joined.rigs, kit, optics))
-    with Sketches(folder, "off", None) as pictures:
-        shown = clock("pixels off", lambda: add_pixels(frames, joined.rigs, corners, kit, pictures))
+    frames, _ = clock("corners", lambda: add_corners(frames, joined.rigs, kit, optics))
+    shown = clock("pixels off", lambda: not_looked_at(frames, joined.rigs, kit))
     frames = clock("leanings", lambda: add_leanings(name_markers(shown.frames)))
     bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = clock("estimate", lambda: add_estimate(frames, kit, rendered_stops=bright))

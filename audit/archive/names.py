@@ -2,31 +2,42 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable
+from posixpath import splitext
+
+from audit.message.shown import alike
 
 _SEPARATORS = "\u2028\u2029"
+_END = re.compile(r"[\s.]+$")
+_NOT_EVERYWHERE = '<>:"|?*'
+_DEVICE = re.compile(r"(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3]) *(\.|$)", re.IGNORECASE)
+"""Characters, and names whatever follows their dot, that Windows keeps for itself (Microsoft, "Naming Files,
+Paths, and Namespaces")."""
 
 
 def safe_name(name: bytes) -> str:
-    """A path that every reader takes alike: each byte that some do not is written as _ and two hex digits.
+    """A path that every reader and system takes alike: each byte that some do not is written as _ and two hex
+    digits.
 
     These are %, CR, LF and other control characters, line separators, backslashes, blanks at the end of a
     name, and bytes that are not UTF-8 (RFC 8493, 2.1.3 for the first; the others are what readers of bags
-    strip or split at: common practice, no source).
+    strip or split at: common practice, no source); and what Windows cannot hold: <>:"|?*, a dot at the end,
+    and the first letter of a name that is a device there.
     """
     return "/".join(_safe_part(part) for part in name.split(b"/"))
 
 
 def _safe_part(part: bytes) -> str:
     text = part.decode("utf-8", "surrogateescape")
-    kept = len(text.rstrip())
-    return "".join(_safe(c) if _unsafe(c) or at >= kept else c for at, c in enumerate(text))
+    first, kept = int(_DEVICE.match(text) is not None), len(_END.sub("", text))
+    return "".join(_safe(c) if _unsafe(c) or at < first or at >= kept else c for at, c in enumerate(text))
 
 
 def _unsafe(character: str) -> bool:
     category = unicodedata.category(character)
-    return character in "%\\" or character in _SEPARATORS or category in ("Cc", "Cs")
+    return character in "%\\" + _NOT_EVERYWHERE + _SEPARATORS or category in ("Cc", "Cs")
 
 
 def _safe(character: str) -> str:
@@ -34,20 +45,19 @@ def _safe(character: str) -> str:
 
 
 def safe_names(names: Iterable[bytes]) -> dict[bytes, str]:
-    """Each name with the one it gets; no two get the same, and a good name is always kept."""
-    everything = sorted(names)
-    found = {name: safe_name(name) for name in everything}
-    kept = {new for name, new in found.items() if new.encode("utf-8") == name}
-    taken = set(kept)
-    for name in everything:
-        new, number = found[name], 1
-        if new in kept and new.encode("utf-8") == name:
-            continue
-        while new in taken:
+    """Each name with the one it gets; no two get one that some system takes for the other's, by case or by
+    Unicode form, and a good name gives way to another good one only."""
+    plain = {name: safe_name(name) for name in sorted(names)}
+    found: dict[bytes, str] = {}
+    taken: set[str] = set()
+    for name in sorted(plain, key=lambda name: plain[name].encode("utf-8") != name):
+        new, number = plain[name], 1
+        while alike(new) in taken:
             number += 1
-            new = f"{found[name]}-{number}"
+            stem, ending = splitext(plain[name])
+            new = f"{stem}-{number}{ending}"
         found[name] = new
-        taken.add(new)
+        taken.add(alike(new))
     return found
 
 

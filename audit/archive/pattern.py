@@ -9,9 +9,9 @@ from pathlib import PurePosixPath
 from audit.archive.names import safe_name
 from audit.archive.source import SourceFile
 from audit.errors import AuditError
-from audit.message.shown import shown_name
+from audit.message.shown import alike, shown_name
 from audit.scan.folder import PICTURE_ENDINGS
-from audit.scan.reader import read_file
+from audit.scan.reading import rows
 
 WORDS = ("date", "time", "camera", "counter")
 _PLACE = re.compile(r"\{(.*?)\}")
@@ -39,14 +39,14 @@ def renamed(files: Sequence[SourceFile], names: dict[bytes, str], pattern: str) 
     """
     check_pattern(pattern)
     stems: dict[tuple[bytes, str], str] = {}
-    taken: set[str] = {name.casefold() for name in names.values()}
+    taken: set[str] = {alike(name) for name in names.values()}
     for file in files:
         folder, stem, ending = _parts(file.name)
-        if file.problem or ending not in PICTURE_ENDINGS or (folder, stem.casefold()) in stems:
+        if file.problem or ending not in PICTURE_ENDINGS or (folder, alike(stem)) in stems:
             continue
         made = _made(file, stem, pattern)
         if made:
-            stems[folder, stem.casefold()] = _free(safe_name(folder), made, taken)
+            stems[folder, alike(stem)] = _free(safe_name(folder), made, taken)
     return {name: _with_stem(name, plain, stems) for name, plain in names.items()}
 
 
@@ -59,7 +59,7 @@ def _parts(name: bytes) -> tuple[bytes, str, str]:
 
 def _made(file: SourceFile, stem: str, pattern: str) -> str:
     """The new name without its ending; nothing where the picture does not tell a word of it."""
-    row = read_file(file.path)
+    (row,) = rows([file.path])
     taken, digits = row.get("captured_at"), _DIGITS.search(stem)
     said = {
         "date": f"{taken:%Y-%m-%d}" if taken else "",
@@ -69,22 +69,22 @@ def _made(file: SourceFile, stem: str, pattern: str) -> str:
     }
     if not all(said[word] for word in _PLACE.findall(pattern)):
         return ""
-    return _PLACE.sub(lambda found: said[found[1]], pattern).strip()
+    return safe_name(_PLACE.sub(lambda found: said[found[1]], pattern).strip().encode("utf-8"))
 
 
 def _free(folder: str, made: str, taken: set[str]) -> str:
     """The name, with a number where another picture of the folder has it."""
     number, new = 1, made
-    while f"{folder}/{new}".casefold() in taken:
+    while alike(f"{folder}/{new}") in taken:
         number += 1
         new = f"{made}-{number}"
-    taken.add(f"{folder}/{new}".casefold())
+    taken.add(alike(f"{folder}/{new}"))
     return new
 
 
 def _with_stem(name: bytes, plain: str, stems: dict[tuple[bytes, str], str]) -> str:
     folder, stem, _ = _parts(name)
-    new = stems.get((folder, stem.casefold()))
+    new = stems.get((folder, alike(stem)))
     if new is None:
         return plain
     path = PurePosixPath(plain)

@@ -39,7 +39,8 @@ def find(frames: pd.DataFrame) -> Iterator[Finding]:
         day=timed["captured_at"].dt.normalize(),
         offset_min=offset_min,
     ).sort_values(["utc", "frame"])
-    pairs = [_beside_main(part) for _, part in timed.groupby("day", sort=True)]
+    differ = timed.groupby("day")["offset_min"].transform("nunique") > 1
+    pairs = [_beside_main(part) for _, part in timed[differ].groupby("day", sort=True)]
     pairs = [part for part in pairs if len(part)]
     if not pairs:
         return

@@ -27,7 +27,7 @@ MOST = 200
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
     # Frames without a time cannot be put in order, yet their numbers are not lost.
     stem = frames["frame"].str.extract(r"([^/]*?)\d+[^/\d]*$")[0].fillna("")
-    frames = frames.assign(stem=stem)
+    frames = frames[["frame", *NEEDS]].assign(stem=stem)
     present = {(s, int(n)) for s, n in zip(stem, frames["counter"], strict=True) if pd.notna(n)}
     counted = frames.dropna(subset=["counter", "captured_at", "body"])
     counted = counted[counted["counter"] <= LAST]  # longer numbers are dates and times, as phones name files

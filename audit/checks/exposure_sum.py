@@ -52,6 +52,10 @@ ANOTHER_STOPS = 1.9
 """From here on an estimate tells another filter than the declared."""
 SAME_STOPS, SAME_SHARE = 1.5, 0.3
 """So near, or by this share of it, estimate and neighbours say as many stops."""
+USED = (
+    *("frame", "setup", "rig", "rig_words", "stops_words", "neighbour_off_stops", "neighbour_spread_stops"),
+    *("neighbour_light_ev100", "neighbour_frames", "other_stops", "other_filters"),
+)
 
 
 def levels(frames: pd.DataFrame) -> pd.Series:
@@ -78,7 +82,7 @@ def levels(frames: pd.DataFrame) -> pd.Series:
 
 
 def find(frames: pd.DataFrame) -> Iterator[Finding]:
-    off = frames.assign(level=levels(frames), over=frames["neighbour_off_stops"] > 0)
+    off = frames[[*USED]].assign(level=levels(frames), over=frames["neighbour_off_stops"] > 0)
     lights = _lights(frames)
     for _, part in off[off["level"] != ""].groupby(["setup", "rig", "over"], sort=True, dropna=False):
         yield _finding(part, lights)

@@ -18,11 +18,12 @@ from audit.cli.options import (
     reading,
     refuse_entangled,
     speaking,
+    spreading,
     tell_left,
 )
 from audit.cli.pasted import begin_kit, command
 from audit.cli.spoken import Command
-from audit.cli.stages import whole_run
+from audit.cli.stages import left_out, whole_run
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
@@ -79,6 +80,7 @@ DEFAULT_OUT = Path("cornerstop-report")
     help="Language of the report (en, de). CSV, JSON and what the terminal says stay English.",
 )
 @click.option("--with-serials", is_flag=True, help="Write serial numbers of bodies and lenses into the data.")
+@spreading
 @reading
 @speaking
 def audit_command(
@@ -106,18 +108,19 @@ def audit_command(
     its data files. The two runs before it stay. Nothing is written into DUMP, unless --out names a folder in
     it. Exit code 1 when a finding asks you to act or to look, or when a declaration holds a mistake.
     """
-    with whole_run(quiet=quiet, pictures=pixels != "off") as run:  # speaks before anything heavy loads
+    with whole_run(quiet=quiet, left_out=left_out(pixels)) as run:  # says so before anything heavy loads
         from audit import report
         from audit.cli.bag import asked
         from audit.jobs.audit import audit
         from audit.pixels.cache import default_cache
         from audit.report.language import Language
 
-        cache, language = None if no_cache else default_cache(), Language(lang)
+        cache = None if no_cache else default_cache()
         with asked(dumps, kit, declarations) as work:
             next_steps = _next_steps(work, kit, declarations)
             refuse_entangled(work.dump, kit=work.kit, declarations=declarations, cache=cache, pixels=pixels)
             target = _target(out, work.typed, as_pdf=as_pdf, inside=work.bag is None)
+            language = Language(lang)
             result = audit(
                 work.dump,
                 kit_path=work.kit,
@@ -126,8 +129,7 @@ def audit_command(
                 pixels=pixels,
                 cache=cache,
                 place=place,
-                progress=run.of("reading"),
-                looking=run.of("looking"),
+                tick=run.tick,
                 begin=run.begin,
             )
             told: dict[str, Any] = {"serials": with_serials, "single": single, "pictures": pictures}
@@ -168,6 +170,8 @@ def _tell(
     for line in grouped(result.mistakes):
         speak.err(line)
     tell_left(placed.left)
+    if result.unkept:
+        speak.err(f"nothing is kept for the next run: {shown_line(result.unkept)}")
     if as_json:
         speak.as_json((placed.run / "findings.json").read_text(encoding="utf-8"))
     elif not quiet:

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from audit.cli import speak
-from audit.cli.options import FILE, FOLDER, progress, reading, refuse_entangled, speaking
+from audit.cli.options import FILE, FOLDER, reading, refuse_entangled, speaking
 from audit.cli.pasted import no_kit
 from audit.cli.spoken import Command
+from audit.cli.stages import left_out, whole_run
 from audit.errors import AuditError, grouped
 from audit.message.shown import shown_name
 
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="What is measured: the pictures' embedded previews, or every picture decoded.",
 )
-@click.option("--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none.")
+@click.option("--no-cache", is_flag=True, help="Keep nothing for the next run, and use nothing kept.")
 @click.option("--write", is_flag=True, help="Write what proved off into the kit; a backup is kept beside it.")
 @reading
 @speaking
@@ -67,15 +68,15 @@ def filters_command(
 
     path, cache = kit or _found_kit(dump), None if no_cache else default_cache()
     refuse_entangled(dump, kit=path, declarations=declarations, cache=cache, pixels=pixels)
-    with progress("reading", "looking", quiet=quiet) as (reading, looking):
+    with whole_run(quiet=quiet, left_out=left_out(pixels, report=False)) as run:
         result = audit(
             dump,
             kit_path=path,
             declarations=declarations,
             pixels=pixels,
             cache=cache,
-            progress=reading,
-            looking=looking,
+            tick=run.tick,
+            begin=run.begin,
         )
     for line in grouped(result.mistakes):
         speak.err(line)

@@ -16,6 +16,7 @@ from audit.cli import speak
 from audit.message.shown import shown_name
 
 if TYPE_CHECKING:
+    from audit.crew.crew import Crew
     from audit.disk.dumps import Dump
     from audit.disk.runs import Left
 
@@ -67,7 +68,7 @@ PIXELS = click.option(
     help="What is measured of the pictures: their embedded previews, every picture decoded, or nothing.",
 )
 NO_CACHE = click.option(
-    "--no-cache", is_flag=True, help="Keep no small pictures for the next run, and use none."
+    "--no-cache", is_flag=True, help="Keep nothing for the next run, and use nothing kept."
 )
 
 
@@ -82,12 +83,21 @@ def reading(command: Any) -> Any:
     """--file-seconds and --workers: the command runs with a crew that reads its files."""
 
     @wraps(command)
-    def with_crew(*words: Any, file_seconds: float, workers: int | None, **named: Any) -> Any:
-        from audit.crew.crew import Crew
-
-        with Crew(workers, file_seconds) as crew:
+    def with_crew(
+        *words: Any,
+        file_seconds: float,
+        workers: int | None,
+        engine: str = "local",
+        scheduler: str | None = None,
+        **named: Any,
+    ) -> Any:
+        far = engine == "dask" or scheduler is not None
+        with _crew(workers, file_seconds, far=far, at=scheduler) as crew:
             crew.begin("audit.scan.job")  # before the heavy packages are loaded here: it loads beside them
-            return command(*words, **named)
+            code = command(*words, **named)
+        if crew.lost:
+            speak.err(f"workers lost on the way: {crew.lost}; others did their tasks again")
+        return code
 
     seconds = click.option(
         "--file-seconds",
@@ -105,6 +115,35 @@ def reading(command: Any) -> Any:
     return seconds(number(with_crew))
 
 
+def spreading(command: Any) -> Any:
+    """--engine and --scheduler, for a command that is `reading`."""
+    engine = click.option(
+        "--engine",
+        type=click.Choice(["local", "dask"]),
+        default="local",
+        show_default=True,
+        help="Whose processes read the files: the command's own, or workers of dask.distributed; "
+        "needs cornerstop[scale].",
+    )
+    scheduler = click.option(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="A cluster that runs already (tcp://host:8786) and sees DUMP under the same path; "
+        "implies --engine dask.",
+    )
+    return engine(scheduler(command))
+
+
+def _crew(workers: int | None, limit_s: float, *, far: bool, at: str | None) -> Crew:
+    if far:
+        from audit.scale.cluster import Cluster
+
+        return Cluster(at, workers, limit_s)
+    from audit.crew.crew import Crew
+
+    return Crew(workers, limit_s)
+
+
 def refuse_entangled(
     dump: Dump,
     *,
@@ -115,14 +154,14 @@ def refuse_entangled(
 ) -> None:
     """Refuses, before anything is read, paths that lie in each other where that could cost somebody a file.
 
-    Raises AuditError. `cache` is the file of small pictures that will be used, None: one for this run alone.
+    Raises AuditError. `cache` is the file of small pictures that will be used, None: nothing is kept.
     """
     from audit.disk.apart import refuse_in_report, refuse_own, refuse_temporary
     from audit.disk.dumps import tops
 
     for top in tops(dump):
         refuse_in_report(dump=top, kit=kit, declarations=declarations)
-        if pixels != "off" and cache is not None:
+        if cache is not None:
             refuse_own(cache.parent, top, advice="name a folder of pictures, or use --no-cache")
         elif pixels != "off":
             refuse_temporary(Path(tempfile.gettempdir()), top)

@@ -14,12 +14,12 @@ from audit.cli.options import (
     FOLDER,
     NO_CACHE,
     PIXELS,
-    progress,
     reading,
     refuse_entangled,
     speaking,
 )
 from audit.cli.spoken import Command
+from audit.cli.stages import left_out, whole_run
 from audit.errors import grouped
 from audit.message.shown import shown_name
 
@@ -71,15 +71,15 @@ def sidecars_command(
     cache = None if no_cache else default_cache()
     path = kit or find_kit(dump)
     refuse_entangled(dump, kit=path, declarations=declarations, cache=cache, pixels=pixels)
-    with progress("reading", "looking", quiet=quiet) as (reading, looking):
+    with whole_run(quiet=quiet, left_out=left_out(pixels, report=False)) as run:
         planned = plan_sidecars(
             dump,
             kit_path=path,
             declarations=declarations,
             pixels=pixels,
             cache=cache,
-            progress=reading,
-            looking=looking,
+            tick=run.tick,
+            begin=run.begin,
         )
     for line in grouped(planned.mistakes):
         speak.err(line)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
 STAGES = {
-    "loading": ("reading kit, declarations and folders", 2),
+    "loading": ("reading kit and declarations", 1),
     "reading": ("reading files", 6),
     "comparing": ("comparing frames", 15),
     "looking": ("looking at pictures", 60),
@@ -25,7 +25,14 @@ STAGES = {
 """Words of each stage, and what part of an audit it usually takes; the stages come in this order."""
 PICTURES = ("looking", "showing")
 """Stages that there are only where pixels are measured."""
+REPORT = ("showing", "describing", "writing")
+"""Stages of a report."""
 REFRESH_S = 0.1
+
+
+def left_out(pixels: str, *, report: bool = True) -> tuple[str, ...]:
+    """The stages that a command does without."""
+    return (PICTURES if pixels == "off" else ()) + (() if report else REPORT)
 
 
 class Run:
@@ -45,16 +52,6 @@ class Run:
         self._stage = stage
         self._show(STAGES[stage][0], 0.0, "")
 
-    def of(self, stage: str) -> Callable[[int, int], None]:
-        """Counts a stage, which begins with what is counted first."""
-
-        def tick(done: int, total: int) -> None:
-            if self._stage != stage:
-                self.begin(stage)
-            self.tick(done, total)
-
-        return tick
-
     def tick(self, done: int, total: int) -> None:
         """So much of the stage is done, of so much in all."""
         now = time.monotonic()
@@ -72,11 +69,8 @@ class Run:
 
 
 @contextmanager
-def whole_run(*, quiet: bool, pictures: bool) -> Iterator[Run]:
-    """A bar for all stages, on a terminal's stderr; nothing of the kind in a pipe.
-
-    Without `pictures` those that look at them take no part of it. The first stage has begun.
-    """
+def whole_run(*, quiet: bool, left_out: Collection[str] = ()) -> Iterator[Run]:
+    """A bar for all stages but those left out, on a terminal's stderr; nothing of the kind in a pipe."""
     if quiet or sys.stderr is None or not sys.stderr.isatty():
         yield Run()
         return
@@ -92,6 +86,6 @@ def whole_run(*, quiet: bool, pictures: bool) -> Iterator[Run]:
         TextColumn("{task.fields[count]}"),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        run = Run(bar, () if pictures else PICTURES)
-        run.begin(next(iter(STAGES)))
+        run = Run(bar, left_out)
+        run.begin("loading")
         yield run

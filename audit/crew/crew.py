@@ -47,7 +47,12 @@ class Crew:
     ----------
     workers : how many at most; 0: no process is begun, tasks are done here, and not ended by force [1]
     limit_s : work of the processor that one task may cost [s]
+
+    `far` is a crew of other machines, which counts the workers that were `lost` to it.
     """
+
+    far = False
+    lost = 0
 
     def __init__(self, workers: int | None = None, limit_s: float = FILE_S) -> None:
         self.workers = usual_workers() if workers is None else workers
@@ -78,9 +83,7 @@ class Crew:
 
     def close(self) -> None:
         """Ends the workers, whatever they are doing."""
-        self._over = True
-        for _ in self._threads:
-            self._calls.put(None)
+        self.retire()
         for worker in list(self._running):
             worker.kill()
         idle = []
@@ -90,6 +93,12 @@ class Crew:
         for free in idle:
             self._forget(free)
             self._free.put(None)
+
+    def retire(self) -> None:
+        """Takes on no further calls."""
+        self._over = True
+        for _ in self._threads:
+            self._calls.put(None)
 
     def each(self, job: str, tasks: Iterable[Any], batch: int = BATCH) -> Iterator[Any]:
         """The answer to each task in their order, or `Failed`.

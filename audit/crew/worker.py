@@ -40,7 +40,10 @@ def main(limit_s: str, *jobs: str) -> None:
     with suppress(EOFError, OSError):
         while True:
             job, batch = receive(tasks)
-            does: Work = import_module(job).work
+            module = import_module(job)
+            if hasattr(module, "expect"):
+                module.expect(batch)
+            does: Work = module.work
             send(answers, [_done(does, task, float(limit_s), progress) for task in batch])
 
 

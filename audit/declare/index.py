@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import heapq
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 from pathlib import PurePosixPath
 from typing import NamedTuple
@@ -14,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from audit.message.shown import alike
 from audit.message.text import say
 
 WRAP = 9999
@@ -108,7 +110,7 @@ class FrameIndex:
 
     frames: list[str]
     folders: list[str]
-    inside: dict[str, list[int]]
+    inside: dict[str, Rows]
     bodies: list[str | None]
     sequence: list[str]
     true_us: Rows
@@ -117,17 +119,18 @@ class FrameIndex:
     order: dict[str, list[int]] = field(repr=False)
     place: list[int] = field(repr=False)
 
-    def below(self, folder: str) -> NDArray[np.bool_]:
-        """Mask of the frames with a file in a folder or below it."""
-        mask = np.zeros(len(self.frames), dtype=bool)
-        mask[self.inside.get(folder, [])] = True
-        return mask
+    @cached_property
+    def labels(self) -> list[str]:
+        """Every body that is known."""
+        return sorted({body for body in self.bodies if body is not None})
+
+    def below(self, folder: str) -> Rows:
+        """Rows of the frames with a file in a folder or below it, growing."""
+        return self.inside.get(folder, np.zeros(0, dtype=np.int64))
 
     def named(self, written: str) -> list[int]:
-        """Rows of the frames a written name can mean: ending optional, folders optional, case ignored."""
-        parts = tuple(
-            part for part in written.replace("\\", "/").casefold().split("/") if part not in ("", ".")
-        )
+        """Rows of the frames a written name can mean: ending and folders optional, case and form ignored."""
+        parts = tuple(part for part in alike(written.replace("\\", "/")).split("/") if part not in ("", "."))
         if not parts:
             return []
         folders, name = parts[:-1], parts[-1]
@@ -174,20 +177,26 @@ def frame_index(frames: pd.DataFrame) -> FrameIndex:
     )
 
 
-def _inside(frames: pd.DataFrame) -> dict[str, list[int]]:
+def among(rows: Sequence[int], inside: Rows) -> list[int]:
+    """Those of some rows, in their order, that are inside."""
+    wanted = np.asarray(rows, dtype=np.int64)
+    return wanted[inside[np.searchsorted(inside[:-1], wanted)] == wanted].tolist() if len(inside) else []
+
+
+def _inside(frames: pd.DataFrame) -> dict[str, Rows]:
     found: dict[str, list[int]] = {}
     columns = zip(frames["folder"], frames["files"], frames["copies"], strict=True)
     for row, (folder, files, copies) in enumerate(columns):
         beside = (str(file).rpartition("/")[0] or "." for file in (*files, *copies))
-        for above in {name for where in {str(folder), *beside} for name in _upwards(where)}:
+        for above in {name for where in {str(folder), *beside} for name in upwards(where)}:
             found.setdefault(above, []).append(row)
-    return found
+    return {above: np.array(rows, dtype=np.int64) for above, rows in found.items()}
 
 
-def _upwards(folder: str) -> list[str]:
-    """A folder and all above it, to the dump itself."""
-    parts = folder.split("/")
-    return [".", *("/".join(parts[: n + 1]) for n in range(len(parts)))]
+def upwards(folder: str) -> list[str]:
+    """A folder and all above it, the dump itself last."""
+    parts = [] if folder == "." else folder.split("/")
+    return [*("/".join(parts[:n]) for n in range(len(parts), 0, -1)), "."]
 
 
 def _micros(times: pd.Series) -> Rows:
@@ -205,7 +214,7 @@ def _names(frames: pd.DataFrame) -> dict[str, list[tuple[int, tuple[str, ...]]]]
     """Folded stems of all files of all frames, each with the folders it lies in."""
     found: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
     for row, (files, copies) in enumerate(zip(frames["files"], frames["copies"], strict=True)):
-        for file in dict.fromkeys(str(f).casefold().rsplit(".", 1)[0] for f in (*files, *copies)):
+        for file in dict.fromkeys(alike(str(f)).rsplit(".", 1)[0] for f in (*files, *copies)):
             *folders, stem = file.split("/")
             found.setdefault(stem, []).append((row, tuple(folders)))
     return found

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from audit.declare.index import FrameIndex, frame_index
+from audit.declare.index import FrameIndex, frame_index, upwards
 from audit.declare.judged import Judged, judge
 from audit.declare.rig import WHOLLY_KNOWN, Rig
 from audit.declare.worn import Declaration
@@ -19,7 +19,8 @@ from audit.kit.kit import Filter, Kit, Lens, ScrewIn
 from audit.message.figures import all_of, one_of
 from audit.message.text import joined, marked, plural, say
 from audit.optics.exposure import ev100, snap_f_number
-from audit.table.columns import filled, records
+from audit.table.columns import JOIN, filled, records
+from audit.table.distinct import spread
 
 STRONG_STOPS = 6.0
 """From here on light that leaks past a filter, or time that must be reckoned, matters (common practice)."""
@@ -67,29 +68,33 @@ def fill_manual(frames: pd.DataFrame, spans: list[Judged | None], kit: Kit) -> p
 
     A zoom without contacts has no focal length to give. `f_number_basis` says kit, or declared for the span.
     """
-    table = frames.copy()
     lenses = {lens.id: lens for lens in kit.lenses if lens.no_contacts}
-    for at, row, span in zip(frames.index, records(frames, _USED), spans, strict=True):
-        lens = lenses.get(row["lens_id"])
+    cells = {name: frames[name].tolist() for name in _MANUAL}
+    for row, seen in enumerate(records(frames, _USED)):
+        lens = lenses.get(seen["lens_id"])
         if lens is not None:
-            _fill(table, at, row, lens, span)
-    return table
+            for name, value in _manual(seen, lens, spans[row]):
+                cells[name][row] = value
+    return filled(frames, cells)
 
 
-def _fill(table: pd.DataFrame, at: object, row: dict[str, Any], lens: Lens, span: Judged | None) -> None:
-    if pd.isna(row["focal_length_mm"]) and lens.focal_mm[0] == lens.focal_mm[1]:
-        table.at[at, "focal_length_mm"] = lens.focal_mm[0]
+_MANUAL = ("focal_length_mm", "f_number", "f_number_exact", "f_number_basis", "ev100")
+
+
+def _manual(seen: dict[str, Any], lens: Lens, span: Judged | None) -> Iterator[tuple[str, Any]]:
+    """The cells that a frame's file leaves empty."""
+    if pd.isna(seen["focal_length_mm"]) and lens.focal_mm[0] == lens.focal_mm[1]:
+        yield "focal_length_mm", lens.focal_mm[0]
     declared = span.worn.f_number if span is not None else None
     f_number = declared if declared is not None else lens.f_number
-    if f_number is None or not pd.isna(row["f_number"]):
+    if f_number is None or not pd.isna(seen["f_number"]):
         return
     exact, _ = snap_f_number(f_number)
-    table.at[at, "f_number"] = f_number
-    table.at[at, "f_number_exact"] = exact
-    table.at[at, "f_number_basis"] = marked("declared") if declared is not None else marked("kit")
-    time_s, iso = row["exposure_time_exact_s"], row["iso"]
+    yield from (("f_number", f_number), ("f_number_exact", exact))
+    yield "f_number_basis", marked("declared") if declared is not None else marked("kit")
+    time_s, iso = seen["exposure_time_exact_s"], seen["iso"]
     if not pd.isna(time_s) and not pd.isna(iso) and time_s > 0 and iso > 0:
-        table.at[at, "ev100"] = ev100(exact, time_s, iso)
+        yield "ev100", ev100(exact, time_s, iso)
 
 
 NAN = float("nan")
@@ -167,7 +172,7 @@ def _settle(
         if settled.open(row):
             settled.reason[row] = span.why
     if declaration.unreadable or not declaration.inherit:
-        for row in np.flatnonzero(index.below(declaration.folder)).tolist():
+        for row in index.below(declaration.folder).tolist():
             if settled.open(row):
                 words = marked("no span of {path} covers it, and inherit = false stops there")
                 if declaration.unreadable:
@@ -204,25 +209,17 @@ def _overlaps(covering: dict[int, list[Judged]], index: FrameIndex) -> list[Mist
 
 def _leftovers(settled: Settled, declarations: Sequence[Declaration], index: FrameIndex) -> None:
     """Say of each row that no span covers which declarations were looked at."""
+    declared = {declaration.folder: declaration.path for declaration in declarations}
     known: dict[str, list[str]] = {}
     for row, folder in enumerate(index.folders):
         if not settled.open(row):
             continue
         if folder not in known:
-            known[folder] = _above(folder, declarations)
+            known[folder] = [declared[above] for above in upwards(folder) if above in declared]
         above = known[folder]
         no_time = index.true_us[row] == np.iinfo(np.int64).min and bool(above)
         timeless = marked("it has no time, so only a span by file names can") if no_time else ""
         settled.reason[row] = joined((_why_not(above), timeless), "; ")
-
-
-def _above(folder: str, declarations: Sequence[Declaration]) -> list[str]:
-    """Declarations that reach a folder, the nearest first."""
-    return [
-        d.path
-        for d in sorted(declarations, key=_depth)
-        if d.folder in (".", folder) or folder.startswith(d.folder + "/")
-    ]
 
 
 def _why_not(above: list[str]) -> str:
@@ -233,7 +230,9 @@ def _why_not(above: list[str]) -> str:
 
 def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
     """The table with the join columns."""
-    rigs = [None if span is None else span.rig for span in settled.span]
+    spans = list({id(span): span for span in settled.span}.values())
+    number = {id(span): place for place, span in enumerate(spans)}
+    rigs = [None if span is None else span.rig for span in spans]
     known = [rig if rig is not None and rig.state in WHOLLY_KNOWN else None for rig in rigs]
     # That no neutral was on is known where nothing else is: then neutral_stops is 0, all other sums null.
     neutrals = [rig if rig is not None and rig.state != "unknown" else None for rig in rigs]
@@ -241,9 +240,8 @@ def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
     values: dict[str, Sequence[Any]] = {
         "declaration": [r.state if r else marked("undeclared") for r in rigs],
         "declaration_source": [r.source if r else None for r in rigs],
-        "stitched": [bool(s and s.worn.stitched) for s in settled.span],
-        "declared_in": [s.place if s else None for s in settled.span],
-        "undeclared_reason": settled.reason,
+        "stitched": [bool(s and s.worn.stitched) for s in spans],
+        "declared_in": [s.place if s else None for s in spans],
         "rig": [r.key if r else None for r in rigs],
         "rig_words": [r.words if r else None for r in rigs],
         "mount": [r.mount or None if r else None for r in rigs],
@@ -257,4 +255,6 @@ def _filled(frames: pd.DataFrame, settled: Settled, kit: Kit) -> pd.DataFrame:
         "ungasketed": [open_ids for _, open_ids in beyond_the_sum],
         "eyepiece_covered": [r.eyepiece_covered if r else None for r in rigs],
     }
-    return filled(frames, values)
+    told = filled(frames, {"undeclared_reason": settled.reason})
+    told = spread(told, values, np.array([number[id(span)] for span in settled.span], dtype=np.intp))
+    return told[[*frames, *(column.name for column in JOIN)]]

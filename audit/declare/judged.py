@@ -9,7 +9,7 @@ import numpy as np
 
 from audit.declare.carried import carried, is_short
 from audit.declare.frame_lines import TABLE
-from audit.declare.index import FrameIndex, Rows
+from audit.declare.index import NO_TIME, FrameIndex, Rows
 from audit.declare.rig import Rig
 from audit.declare.rig_rules import rig_faults
 from audit.declare.rigs import build_rig
@@ -19,7 +19,7 @@ from audit.declare.spans import Cover, cover, set_back
 from audit.declare.worn import Declaration, Worn
 from audit.errors import Mistake
 from audit.kit.kit import Kit
-from audit.message.shown import shown_name
+from audit.message.shown import brief
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 
@@ -51,7 +51,7 @@ class Judged:
             line = self.declaration.line(self.number, fault.key)
         key = f"worn.{fault.key}" if fault.key else "worn"
         key = TABLE if self.number in self.declaration.short else key
-        self.mistakes.append(Mistake(self.declaration.path, line, key, shown_name(fault.text), fault.level))
+        self.mistakes.append(Mistake(self.declaration.path, line, key, brief(fault.text), fault.level))
 
     def _lines(self) -> dict[str, int]:
         lines = self.declaration.lines
@@ -170,8 +170,9 @@ def _reach(judged: Judged, index: FrameIndex) -> str:
     """From when to when the frames of the folder run, to compare with the span."""
     inside = index.below(judged.declaration.folder)
     if judged.worn.body is not None:
-        inside = inside & np.array([b is not None for b in index.bodies], dtype=bool)
-    timed = index.true_us[inside & (index.true_us != np.iinfo(np.int64).min)]
+        inside = inside[[index.bodies[row] is not None for row in inside.tolist()]]
+    timed = index.true_us[inside]
+    timed = timed[timed != NO_TIME]
     folder = judged.declaration.folder
     whole = folder == "."
     if not len(timed):

@@ -23,7 +23,7 @@ from audit.disk.regular import PASSED_OVER, is_something_else
 from audit.errors import DeclarationError, Mistake
 from audit.kit.kit import Kit
 from audit.kit.read import KitRead, find_kit, kit_places, read_kit
-from audit.message.shown import shown_name
+from audit.message.shown import brief, shown_name
 from audit.message.text import marked, say
 from audit.toml.fault import Fault, suggestion
 from audit.toml.file import TomlFile, read_toml
@@ -171,7 +171,7 @@ class _Said:
         """A fault of it with file and line; a line of [frames] has but one."""
         if self.index is not None:
             return file.at("worn", self.index, fault)
-        return Mistake(file.shown, self.lines[""], TABLE, shown_name(fault.text), fault.level)
+        return Mistake(file.shown, self.lines[""], TABLE, brief(fault.text), fault.level)
 
 
 def _tables(file: TomlFile) -> Iterator[_Said]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 from audit.message.text import marked
 
@@ -126,7 +127,7 @@ class Rig:
         parts = (*self.behind, size, self.ring_kind, self.holder, second, front, self.hood)
         return "|".join(parts) if any(parts) else ""
 
-    @property
+    @cached_property
     def key(self) -> str:
         """Identity of the rig: eight hex digits from all its values but the words, alike on every machine."""
         values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in _WORDS}

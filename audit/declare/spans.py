@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from audit.declare.index import NO_TIME, FrameIndex, Rows
+from audit.declare.index import NO_TIME, FrameIndex, Rows, among
 from audit.declare.worn import Worn
 from audit.message.figures import all_of, all_phrases
 from audit.message.text import marked, say
@@ -37,21 +37,23 @@ def cover(worn: Worn, folder: str, index: FrameIndex) -> Cover:
     inside = index.below(folder)
     body, fault = _body(worn, index)
     if fault is not None:
-        return Cover(doubtful=np.flatnonzero(inside), why=fault.text, faults=[fault])
+        return Cover(doubtful=inside, why=fault.text, faults=[fault])
     if worn.files is not None:
         return _by_files(worn.files, folder, inside, body, index)
     if worn.times is not None:
         return _by_times(worn.times, inside, body, index)
-    of_body = inside & np.array([body in (None, b) for b in index.bodies], dtype=bool)
-    return Cover(rows=np.flatnonzero(of_body))
+    return Cover(rows=_of_body(inside, body, index))
+
+
+def _of_body(rows: Rows, body: str | None, index: FrameIndex) -> Rows:
+    return rows if body is None else rows[[index.bodies[row] == body for row in rows.tolist()]]
 
 
 def _body(worn: Worn, index: FrameIndex) -> tuple[str | None, Fault | None]:
     """The label a span means: `A` also means `body A`, as the report writes it without a kit."""
     if worn.body is None:
         return None, None
-    labels = sorted({body for body in index.bodies if body is not None})
-    wanted = worn.body.casefold()
+    labels, wanted = index.labels, worn.body.casefold()
     for label in labels:
         if label.casefold() in (wanted, f"body {wanted}"):
             return label, None
@@ -63,7 +65,7 @@ def _body(worn: Worn, index: FrameIndex) -> tuple[str | None, Fault | None]:
 
 
 def _by_files(
-    files: tuple[str, ...], folder: str, inside: np.ndarray, body: str | None, index: FrameIndex
+    files: tuple[str, ...], folder: str, inside: Rows, body: str | None, index: FrameIndex
 ) -> Cover:
     named = as_ends(files, inside, index)
     if named is None:
@@ -75,7 +77,7 @@ def _by_files(
     files = named
     ends: list[list[int]] = []
     for item, name in enumerate(files):
-        rows = [row for row in index.named(name) if inside[row]]
+        rows = among(index.named(name), inside)
         if not rows:
             return _not_found(name, item, folder, inside, body, index)
         ends.append(rows)
@@ -91,14 +93,14 @@ _RANGE = re.compile(r"(.*?)\s*[-\u2013]\s*(.*)")
 _NUMBER = re.compile(r"\d+(?=(?:\.[A-Za-z0-9]{2,4})?$)")
 
 
-def as_ends(files: tuple[str, ...], inside: np.ndarray, index: FrameIndex) -> tuple[str, ...] | None:
+def as_ends(files: tuple[str, ...], inside: Rows, index: FrameIndex) -> tuple[str, ...] | None:
     """The two ends of a range written as one name ("TARN0101-TARN0120", "TARN0101-0120"), else `files`.
 
     A name that a frame has is that frame, hyphen or not. None where a range stands beside another name.
     """
     for name in files:
         found = _RANGE.fullmatch(name)
-        if found is None or not all(found.groups()) or any(inside[row] for row in index.named(name)):
+        if found is None or not all(found.groups()) or among(index.named(name), inside):
             continue
         first, last = found.groups()
         number = _NUMBER.search(first)
@@ -114,7 +116,7 @@ def _between(
     files: tuple[str, ...],
     ends: list[list[int]],
     folder: str,
-    inside: np.ndarray,
+    inside: Rows,
     body: str | None,
     index: FrameIndex,
 ) -> Cover:
@@ -139,13 +141,11 @@ def _between(
     return _run(files, rows[0][0], rows[-1][-1], bodies[0], inside, index)
 
 
-def _run(
-    files: tuple[str, ...], first: int, last: int, body: str, inside: np.ndarray, index: FrameIndex
-) -> Cover:
+def _run(files: tuple[str, ...], first: int, last: int, body: str, inside: Rows, index: FrameIndex) -> Cover:
     """All frames of one body from the first to the last, both included."""
     start, end = index.place[first], index.place[last]
     low, high = min(start, end), max(start, end)
-    rows = np.array([row for row in index.order[body][low : high + 1] if inside[row]], dtype=np.int64)
+    rows = np.array(among(index.order[body][low : high + 1], inside), dtype=np.int64)
     if start <= end:
         return Cover(rows=rows)
     words = marked('"{first_frame}" was taken after "{last_frame}" by {body}; swap the two')
@@ -173,9 +173,7 @@ def _nearest_folder(rows: list[int], folder: str, index: FrameIndex) -> list[int
     return [row for row in rows if index.folders[row] == folder] or rows
 
 
-def _not_found(
-    name: str, item: int, folder: str, inside: np.ndarray, body: str | None, index: FrameIndex
-) -> Cover:
+def _not_found(name: str, item: int, folder: str, inside: Rows, body: str | None, index: FrameIndex) -> Cover:
     wanted = name.rsplit("/", 1)[-1].rsplit(".", 1)[0]
     near = nearest(wanted, _alike(wanted, index, inside))
     hint = say('did you mean "{name}"?', name=near) if near else marked("look at the name again")
@@ -186,37 +184,34 @@ def _not_found(
     return _nowhere(Fault("files", text, item=item), inside, body, index)
 
 
-def _alike(wanted: str, index: FrameIndex, inside: np.ndarray) -> list[str]:
+def _alike(wanted: str, index: FrameIndex, inside: Rows) -> list[str]:
     """The few names that share most letters in place; difflib alone takes seconds over a long trip."""
     folded = wanted.casefold()
-    names = {index.short(int(row)) for row in np.flatnonzero(inside)}
+    names = {index.short(row) for row in inside.tolist()}
     same = {name: sum(a == b for a, b in zip(folded, name.casefold(), strict=False)) for name in names}
     return sorted(names, key=lambda name: (-same[name], name))[:50]
 
 
-def _nowhere(fault: Fault, inside: np.ndarray, body: str | None, index: FrameIndex) -> Cover:
+def _nowhere(fault: Fault, inside: Rows, body: str | None, index: FrameIndex) -> Cover:
     """A span that cannot be placed: any frame of its folder (and body) may have been meant."""
-    rows = [int(row) for row in np.flatnonzero(inside) if body in (None, index.sequence[row])]
+    rows = [row for row in inside.tolist() if body in (None, index.sequence[row])]
     return Cover(doubtful=np.array(rows, dtype=np.int64), why=fault.text, faults=[fault])
 
 
-def _by_times(
-    times: tuple[datetime, datetime], inside: np.ndarray, body: str | None, index: FrameIndex
-) -> Cover:
+def _by_times(times: tuple[datetime, datetime], inside: Rows, body: str | None, index: FrameIndex) -> Cover:
     """Half-open: the begin is included, the end is not. The camera's own offset is used for UTC only."""
     start, end = (_micros(t) for t in times)
-    of_body = inside & np.array([body in (None, b) for b in index.bodies], dtype=bool)
-    timed = of_body & (index.true_us != NO_TIME)
+    rows = _of_body(inside, body, index)
+    rows = rows[index.true_us[rows] != NO_TIME]
+    local, offset = index.true_us[rows], index.offset_us[rows]
     if times[0].tzinfo is None:
-        hit = timed & (index.true_us >= start) & (index.true_us < end)
-        return Cover(rows=np.flatnonzero(hit))
-    known = timed & (index.offset_us != NO_TIME)
-    utc_us = np.where(known, index.true_us - np.where(known, index.offset_us, 0), NO_TIME)
+        return Cover(rows=rows[(local >= start) & (local < end)])
+    known = offset != NO_TIME
+    utc_us = local - np.where(known, offset, 0)
     hit = known & (utc_us >= start) & (utc_us < end)
-    local = index.true_us
-    maybe = timed & ~known & (local >= start + WEST_US) & (local < end + EAST_US)
+    maybe = ~known & (local >= start + WEST_US) & (local < end + EAST_US)
     why = marked("the span's times have an offset from UTC, the frame's time has none")
-    return Cover(rows=np.flatnonzero(hit), doubtful=np.flatnonzero(maybe), why=why)
+    return Cover(rows=rows[hit], doubtful=rows[maybe], why=why)
 
 
 def _micros(time: datetime) -> int:

@@ -73,7 +73,12 @@ class Building:
 
     def move(self, target: Path) -> None:
         """Puts the finished folder at its place, in one step."""
-        self.path.rename(target)  # deletes: at most an empty folder; onto any other it fails
+        self.close()  # Windows moves no folder in which a file is open
+        try:
+            self.path.rename(target)  # deletes: at most an empty folder; onto any other it fails
+        except OSError:
+            self._list = FileIO(self.path / self._marker, "ab")  # deletes: nothing: is only added to
+            raise
         self.path, self.placed = target, True
 
     def drop(self) -> None:

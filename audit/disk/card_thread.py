@@ -116,10 +116,11 @@ class CardThreads:
 
     def take(self) -> CardThread:
         """A thread for one file. Raises SilentCardError where too many have not come back."""
-        while self._free:
-            thread = self._free.pop()
-            if not thread.ends_within(0):  # in a forked process none runs
-                return thread
+        with suppress(IndexError):  # none is free, or another thread has just taken the last
+            while True:
+                thread = self._free.pop()
+                if not thread.ends_within(0):  # in a forked process none runs
+                    return thread
         self._stuck = [thread for thread in self._stuck if not thread.ends_within(0)]
         if len(self._stuck) >= MOST_STUCK and not self._stuck[0].ends_within(SILENT_AGAIN_S):
             raise SilentCardError(SILENT_AGAIN_S)

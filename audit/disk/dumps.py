@@ -12,7 +12,7 @@ from pathlib import Path
 
 from audit.disk.apart import lies_in
 from audit.errors import AuditError
-from audit.message.shown import shown_name
+from audit.message.shown import alike, shown_name
 
 
 @dataclass(frozen=True)
@@ -92,15 +92,15 @@ def _refuse_nested(folder: Path, other: Path) -> None:
 def _named(folders: Sequence[Path]) -> dict[str, Path]:
     """Each by its folder's name, with a number where an earlier one is called alike."""
     wanted = [_name(folder) for folder in folders]
-    reserved = {name.casefold() for name in wanted}
+    reserved = {alike(name) for name in wanted}
     taken: set[str] = set()
     named: dict[str, Path] = {}
     for folder, short in zip(folders, wanted, strict=True):
         name, number = short, 2
         # "card-2" is left to a folder that is really called so.
-        while name.casefold() in taken or (name != short and name.casefold() in reserved):
+        while alike(name) in taken or (name != short and alike(name) in reserved):
             name, number = f"{short}-{number}", number + 1
-        taken.add(name.casefold())
+        taken.add(alike(name))
         named[name] = folder
     return named
 

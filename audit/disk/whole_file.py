@@ -77,7 +77,7 @@ def clear_leftovers(folder: Path) -> None:
 
 
 def _make_like(handle: int, like: os.stat_result | None) -> None:
-    if os.name != "posix":
+    if not hasattr(os, "geteuid"):  # Windows has neither owners nor rights of this kind
         return
     os.fchmod(handle, NEW_FILE_MODE if like is None else stat.S_IMODE(like.st_mode))
     if like is not None and (like.st_uid, like.st_gid) != (os.geteuid(), os.getegid()):
@@ -123,7 +123,7 @@ def _move_to_free(named: Path, path: Path) -> None:
         os.link(named, path)
     except FileExistsError:
         raise
-    except OSError:  # no hard links here: the look before the move is all that can be done
+    except (OSError, AttributeError):  # no hard links here: the look before the move is all that can be done
         if os.path.lexists(path):
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path)) from None
         named.rename(path)  # deletes: nothing: looked just now, and the name is free

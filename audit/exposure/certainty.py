@@ -90,9 +90,10 @@ def unexplained(units: Units, stops: Floats, states: States) -> Floats:
     held = ~units.new_setup & (units.between_s < 60 * SCENE_HOLDS_MIN)
     by_minutes = LIGHT_STOPS_PER_MIN * units.between_s / 60
     before = np.append(np.nan, stops[:-1])
-    change = np.unique(states.stops)[None, :] - before[:, None]
-    short = np.abs(change - moved[:, None]) - JUMP_NEAR_STOPS - by_minutes[:, None] - extra_stops
-    jump = held & (np.abs(moved) >= JUMP_STOPS + by_minutes) & (short > 0).all(axis=1)
+    jump = held & (np.abs(moved) >= JUMP_STOPS + by_minutes)
+    for reached in np.unique(states.stops):
+        short = np.abs(reached - before - moved) - JUMP_NEAR_STOPS - by_minutes - extra_stops
+        jump &= short > 0
     return np.where(jump & ~np.isnan(moved), moved, 0.0)
 
 

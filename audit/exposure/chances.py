@@ -13,7 +13,7 @@ from audit.exposure.daylight import LEVELS, MIDDLE_EV100, brightest, fresh_light
 from audit.exposure.manner import manner_weights
 from audit.exposure.observations import NOTHING, Units
 from audit.exposure.states import States
-from audit.exposure.witness import seen_beside
+from audit.exposure.witness import seen_beside, witnesses
 from audit.kit.kit import Kit
 from audit.optics.arrays import Floats
 from audit.optics.markov import Chain, Posterior, Runs, forward_backward
@@ -22,6 +22,8 @@ SIDE_BY_SIDE = 16
 """Runs that go through the chain together."""
 Places = NDArray[np.int64]
 Paces = tuple[tuple[float, float], ...]
+Spans = list[tuple[int, int]]
+Flags = NDArray[np.bool_]
 
 
 def class_chances(units: Units, states: States, kit: Kit) -> Iterator[tuple[Places, NDArray[np.float32]]]:
@@ -30,14 +32,16 @@ def class_chances(units: Units, states: States, kit: Kit) -> Iterator[tuple[Plac
     Where there are several bodies each is heard alone first, for what it says of the light to the others.
     """
     inputs = _inputs(units, states, kit)
-    if len(np.unique(units.body)) > 1:
-        middle = _middle(units)
-        level = np.empty(len(units.value))
-        for at, posterior in _passed(inputs, states, units, prior.PACES[:1]):
+    witness = witnesses(units)
+    if (witness >= 0).any():
+        middle, heard = _middle(units), np.zeros(len(units.value), dtype=bool)
+        heard[witness[witness >= 0]] = True
+        level = np.zeros(len(units.value))
+        for at, posterior in _passed(inputs, states, _spans(units.new_run, heard), prior.PACES[:1]):
             level[at] = posterior.level
-        ev100, off = seen_beside(units, level + middle)
+        ev100, off = seen_beside(units, witness, level + middle)
         inputs = replace(inputs, beside=(ev100 - middle, off))
-    for at, posterior in _passed(inputs, states, units, prior.PACES):
+    for at, posterior in _passed(inputs, states, _spans(units.new_run), prior.PACES):
         yield at, posterior.classes
 
 
@@ -49,15 +53,16 @@ class _Mixed:
     level: NDArray[np.float32]
 
 
-def _passed(inputs: _Inputs, states: States, units: Units, paces: Paces) -> Iterator[tuple[Places, _Mixed]]:
-    """All runs through the chain, some side by side, with the pace of changes that each run bears out."""
+def _passed(inputs: _Inputs, states: States, spans: Spans, paces: Paces) -> Iterator[tuple[Places, _Mixed]]:
+    """Runs through the chain, some side by side, with the pace of changes that each run bears out."""
     chain = Chain(LEVELS, states.quick, states.slow, states.start, prior.RESTART_VAR)
-    for spans in _batches(units.new_run):
-        runs = _runs(inputs, spans)
+    for begin in range(0, len(spans), SIDE_BY_SIDE):
+        some = spans[begin : begin + SIDE_BY_SIDE]
+        runs = _runs(inputs, some)
         paced = forward_backward(chain, runs, [pace for pace, _ in paces])
         both = _mixed(paced, np.array([odds for _, odds in paces]))
-        sizes = [stop - start for start, stop in spans]
-        at = np.concatenate([np.arange(start, stop) for start, stop in spans])
+        sizes = [stop - start for start, stop in some]
+        at = np.concatenate([np.arange(start, stop) for start, stop in some])
         yield (
             at,
             _Mixed(
@@ -131,16 +136,17 @@ def _inputs(units: Units, states: States, kit: Kit) -> _Inputs:
     )
 
 
-def _batches(new_run: NDArray[np.bool_]) -> Iterator[list[tuple[int, int]]]:
-    """Spans of units, one a run, runs of like length together."""
+def _spans(new_run: Flags, wanted: Flags | None = None) -> Spans:
+    """Begin and end of the runs, those with a unit that is wanted, short ones first."""
     starts = np.flatnonzero(new_run)
     stops = np.append(starts[1:], len(new_run))
-    spans = sorted(zip(starts.tolist(), stops.tolist(), strict=True), key=lambda s: s[1] - s[0])
-    for at in range(0, len(spans), SIDE_BY_SIDE):
-        yield spans[at : at + SIDE_BY_SIDE]
+    if wanted is not None and len(starts):
+        some = np.logical_or.reduceat(wanted, starts)
+        starts, stops = starts[some], stops[some]
+    return sorted(zip(starts.tolist(), stops.tolist(), strict=True), key=lambda s: s[1] - s[0])
 
 
-def _runs(inputs: _Inputs, spans: list[tuple[int, int]]) -> Runs:
+def _runs(inputs: _Inputs, spans: Spans) -> Runs:
     sizes = np.array([stop - start for start, stop in spans])
     at = np.array([start for start, _ in spans])[:, None] + np.arange(sizes.max())
     at = np.minimum(at, len(inputs.renew) - 1)  # behind a run's end stands anything

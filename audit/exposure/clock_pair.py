@@ -7,6 +7,7 @@ likely each shift is is held against that of no shift, and against bodies that w
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -117,16 +118,34 @@ def _activity(first: Shots, other: Shots, tried: Floats) -> Floats:
     """
     fine = _Busy(other.at_s - NEAR_S, other.at_s + other.length_s + NEAR_S)
     wide = _Busy(other.at_s - COARSE_S, other.at_s + COARSE_S)
-    bursts = first.at_s[_starts(first.at_s, BURST_S)]
-    sessions = first.at_s[_starts(first.at_s, SESSION_S)]
-    moved = bursts[:, None] - tried
-    here, around = fine.share(moved, FINE_S), fine.share(moved, COARSE_S)
-    ratio = np.divide(here, around, out=np.ones_like(here), where=around > 0.02)
-    bursts_say = np.log(1 - TOGETHER + TOGETHER * ratio).sum(axis=0)
-    moved = sessions[:, None] + 300.0 - tried
-    usual = np.maximum(wide.share(sessions[:, None], FURTHEST_S), 0.02)
-    ratio = wide.share(moved, 60.0) / usual
-    return np.array(bursts_say + np.log(1 - SAME_SESSION + SAME_SESSION * ratio).sum(axis=0))
+
+    def bursts_say(bursts: Floats) -> Floats:
+        moved = bursts[:, None] - tried
+        here, around = fine.share(moved, FINE_S), fine.share(moved, COARSE_S)
+        ratio = np.divide(here, around, out=np.ones_like(here), where=around > 0.02)
+        return np.asarray(np.log(1 - TOGETHER + TOGETHER * ratio))
+
+    def sessions_say(sessions: Floats) -> Floats:
+        moved = sessions[:, None] + 300.0 - tried
+        usual = np.maximum(wide.share(sessions[:, None], FURTHEST_S), 0.02)
+        ratio = wide.share(moved, 60.0) / usual
+        return np.asarray(np.log(1 - SAME_SESSION + SAME_SESSION * ratio))
+
+    bursts, sessions = (first.at_s[_starts(first.at_s, pause_s)] for pause_s in (BURST_S, SESSION_S))
+    return _summed(bursts_say, bursts) + _summed(sessions_say, sessions)
+
+
+AT_ONCE = 64
+"""Bursts or setups that are moved through all shifts together, so that a long trip takes no more memory."""
+
+
+def _summed(say: Callable[..., Floats], *values: Floats) -> Floats:
+    """The sum, by shift, of what some values say, a few at a time."""
+    total = np.zeros((1, round(2 * FURTHEST_S / STEP_S) + 1))
+    for at in range(0, len(values[0]), AT_ONCE):
+        said = say(*(some[at : at + AT_ONCE] for some in values))
+        total = np.concatenate([total, said]).sum(axis=0, keepdims=True)
+    return total[0]
 
 
 class _Busy:
@@ -154,13 +173,17 @@ def _light(first: Shots, other: Shots, tried: Floats) -> Floats:
         return np.zeros(len(tried))
     every = np.concatenate([light, other_light])
     usual = _normal(light - every.mean(), max(float(every.std()), 1.5))[:, None]
-    moved = at[:, None] - tried
-    after = np.clip(np.searchsorted(other_at, moved), 1, max(len(other_at) - 1, 1))
-    sides = (other_at[after - 1], other_at[np.minimum(after, len(other_at) - 1)])
-    near = np.minimum(np.abs(moved - sides[0]), np.abs(moved - sides[1])) <= LIGHT_REACH_S
-    off = light[:, None] - np.interp(moved, other_at, other_light)
-    ratio = LIGHT_TRUE * _normal(off, LIGHT_ERR) / usual + 1 - LIGHT_TRUE
-    return np.asarray(np.where(near, np.log(ratio), 0.0).sum(axis=0))
+
+    def say(at: Floats, light: Floats, usual: Floats) -> Floats:
+        moved = at[:, None] - tried
+        after = np.clip(np.searchsorted(other_at, moved), 1, max(len(other_at) - 1, 1))
+        sides = (other_at[after - 1], other_at[np.minimum(after, len(other_at) - 1)])
+        near = np.minimum(np.abs(moved - sides[0]), np.abs(moved - sides[1])) <= LIGHT_REACH_S
+        off = light[:, None] - np.interp(moved, other_at, other_light)
+        ratio = LIGHT_TRUE * _normal(off, LIGHT_ERR) / usual + 1 - LIGHT_TRUE
+        return np.where(near, np.log(ratio), 0.0)
+
+    return _summed(say, at, light, usual)
 
 
 def _normal(off: Floats, err: float) -> Floats:

@@ -7,23 +7,23 @@ the scatter of these differences over the whole trip says what counts as far.
 
 from __future__ import annotations
 
+import heapq
 import math
-from collections.abc import Container, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections import defaultdict
+from collections.abc import Container, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import combinations
+from statistics import median
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from audit.exposure.rig_runs import Run, runs_of, seconds
 from audit.kit.kit import Kit
 from audit.table.column import missing
 from audit.table.columns import records
 
-HAND_S = 12.0
-"""Nobody takes a filter off or puts one on faster, and meters again (common practice, no source)."""
-STEP_STOPS = 1.5
-"""Frames of one rig that differ by more are two runs: a filter may be on that is not declared."""
 NEAREST, REACH_MIN = 3, 20.0
 """Runs before and after that a run is held against, and how far in time they may lie."""
 # Variances in stops squared, chosen on the tuning half of benchmarks/world.
@@ -57,40 +57,6 @@ USED = (
     *("frame", "body", "setup", "rig", "minute", "base", "sky_ev100", "bracket", "sequence_of", "slipped"),
     *("even_stops_min", "even_stops_max", "grad_stops", "neutral_stops", "exposure_time_s"),
 )
-Row = dict[str, Any]
-
-
-@dataclass
-class Run:
-    """Frames of one setup and rig, in order; `lights` are the middles of what each implies."""
-
-    rows: list[tuple[object, Row]]
-    lights: list[float] = field(default_factory=list)
-
-    def add(self, label: object, row: Row) -> None:
-        """Takes one more frame in."""
-        self.rows.append((label, row))
-        self.lights.append(_middle(row))
-
-    @property
-    def first(self) -> Row:
-        """The cells of its first frame."""
-        return self.rows[0][1]
-
-    @property
-    def last(self) -> Row:
-        """The cells of its last frame."""
-        return self.rows[-1][1]
-
-    def takes(self, row: Row) -> bool:
-        """Whether a frame goes on with this run: same rig, and no time or no reason to have changed it."""
-        last = self.last
-        if any(last[key] != row[key] for key in ("body", "setup", "rig")):
-            return False
-        if any(not missing(row[key]) and row[key] == last[key] for key in ("bracket", "sequence_of")):
-            return True
-        pause_s = 60 * (row["minute"] - last["minute"]) - max(_seconds(last), _seconds(row))
-        return pause_s <= HAND_S or abs(_middle(row) - float(np.median(self.lights))) <= STEP_STOPS
 
 
 @dataclass(frozen=True)
@@ -122,7 +88,7 @@ def against_neighbours(part: pd.DataFrame, kit: Kit) -> dict[object, dict[str, A
     part = part[part["captured_at"].notna() & part["body"].notna()]
     part = part.assign(**{name: None for name in USED if name not in part})
     part = part.sort_values(["body", "minute", "counter", "frame"], kind="stable")
-    levels = [_level(run) for run in _runs(zip(part.index, records(part, USED), strict=True))]
+    levels = [_level(run) for run in runs_of(zip(part.index, records(part, USED), strict=True))]
     weather = [level.light - level.sky for level in levels if not math.isnan(level.sky)]
     usual = float(np.median(weather)) if len(weather) >= LEAST_RUNS else math.nan
     held, doubted = _all_held(levels, usual)
@@ -138,26 +104,17 @@ def against_neighbours(part: pd.DataFrame, kit: Kit) -> dict[object, dict[str, A
     return cells
 
 
-def _runs(rows: Iterable[tuple[object, Row]]) -> list[Run]:
-    found: list[Run] = []
-    for label, row in rows:
-        if not found or not found[-1].takes(row):
-            found.append(Run([]))
-        found[-1].add(label, row)
-    return found
-
-
 def _level(run: Run) -> Level:
     first, last = run.first, run.last
     sky = [row["sky_ev100"] for _, row in run.rows if not missing(row["sky_ev100"])]
     return Level(
         run=run,
         start=first["minute"],
-        end=last["minute"] + _seconds(last) / 60,
-        light=float(np.median(run.lights)),
+        end=last["minute"] + seconds(last) / 60,
+        light=run.light,
         half=(first["even_stops_max"] + (first["grad_stops"] or 0.0) - first["even_stops_min"]) / 2,
-        apart=max(run.lights) - min(run.lights),
-        sky=float(np.median(sky)) if sky else math.nan,
+        apart=run.lights[-1] - run.lights[0],
+        sky=median(sky) if sky else math.nan,
     )
 
 
@@ -168,15 +125,28 @@ def _all_held(levels: Sequence[Level], usual: float) -> tuple[dict[int, Held], s
     declaration puts the true ones beside it in doubt.
     """
     doubted: set[int] = set()
-    found = {p: one for p in range(len(levels)) if (one := _held(levels, p, doubted, usual)) is not None}
-    while True:
-        left = ((abs(one.off), -p) for p, one in found.items() if p not in doubted)
-        size, place = max(left, default=(0.0, 0))
-        if size <= DOUBTED_STOPS:
-            return found, doubted
-        doubted.add(-place)
-        for p in [p for p, one in found.items() if -place in one.near]:
-            found[p] = _held(levels, p, doubted, usual) or found[p]
+    found: dict[int, Held] = {}
+    furthest: list[tuple[float, int]] = []
+    held_by: dict[int, set[int]] = defaultdict(set)
+
+    def hold(place: int) -> None:
+        one = _held(levels, place, doubted, usual) or found.get(place)
+        if one is not None:
+            found[place] = one
+            heapq.heappush(furthest, (-abs(one.off), place))
+            for other in one.near:
+                held_by[other].add(place)
+
+    for place in range(len(levels)):
+        hold(place)
+    while furthest and -furthest[0][0] > DOUBTED_STOPS:
+        size, place = heapq.heappop(furthest)
+        if place in doubted or -size != abs(found[place].off):
+            continue  # held anew in the meantime
+        doubted.add(place)
+        for other in sorted(held_by[place]):
+            hold(other)
+    return found, doubted
 
 
 def _held(levels: Sequence[Level], place: int, doubted: Container[int], usual: float) -> Held | None:
@@ -274,13 +244,3 @@ def _other(
     fitting = [one for one in fitting if one[0] - SIMPLER_STOPS * len(one[2]) <= room]
     _, stops, ids = min(fitting, default=(math.inf, math.nan, ()))
     return stops, ids
-
-
-def _middle(row: Row) -> float:
-    """The light that a frame implies, in the middle of its range."""
-    lost = (row["even_stops_min"] + row["even_stops_max"] + (row["grad_stops"] or 0.0)) / 2
-    return float(row["base"] + lost + row["slipped"])
-
-
-def _seconds(row: Row) -> float:
-    return 0.0 if missing(row["exposure_time_s"]) else float(row["exposure_time_s"])

@@ -5,8 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-
-import numpy as np
+from statistics import median
 
 METERING_STOPS = 1.0
 """Spread between well exposed frames of one scene that metering explains (common practice, no source)."""
@@ -66,7 +65,7 @@ def comparisons(units: list[Unit]) -> list[Comparison]:
     """
     least = min(u.even_max for u in units)
     reference = [u for u in units if u.even_max == least]
-    middle = float(np.median([(u.low + u.high) / 2 for u in reference]))
+    middle = median((u.low + u.high) / 2 for u in reference)
     agreed = [u for u in reference if u.low - METERING_STOPS <= middle <= u.high + METERING_STOPS]
     found = []
     for unit in units:
@@ -90,9 +89,7 @@ def _nearest(unit: Unit, known: list[Unit]) -> list[Unit]:
 
 def _pooled(units: list[Unit]) -> Unit:
     """One unit that stands for several of one rig."""
-    low, high, minute = (
-        float(np.median([getattr(u, name) for u in units])) for name in ("low", "high", "minute")
-    )
+    low, high, minute = (median(getattr(u, name) for u in units) for name in ("low", "high", "minute"))
     return replace(units[0], rows=(), low=low, high=high, minute=minute)
 
 

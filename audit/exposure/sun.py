@@ -19,13 +19,13 @@ from audit.kit.kit import Kit
 from audit.message.text import joined, marked, say
 from audit.optics.arrays import Floats
 from audit.optics.sky import expected_ev100, expected_slope, level_err_stops, mean_over_exposure, slope_err
+from audit.scan.times import EASTERNMOST_MIN, WESTERNMOST_MIN
 from audit.table.columns import filled
 
 ZONE_STEP_MIN = 30.0
 """Zones differ by whole half hours; the few by a quarter cannot be told from a fix that has aged."""
 FIX_AHEAD_MIN, FIX_AGE_MIN = 2.0, 10.0
 """How far a fix may lie after the picture (clocks differ) and before it (it has aged): common practice."""
-LARGEST_OFFSET_MIN = 14 * 60
 
 Words = NDArray[np.str_]
 
@@ -69,7 +69,7 @@ def _received_offset_min(ahead: pd.Series) -> NDArray[np.float64]:
     """Offset of the zone in which local time less the receiver's UTC makes sense [min]; NaN where none."""
     minutes = ahead.dt.total_seconds().to_numpy(dtype=float) / 60.0
     offset = np.floor((minutes + FIX_AHEAD_MIN) / ZONE_STEP_MIN) * ZONE_STEP_MIN
-    fits = (minutes - offset <= FIX_AGE_MIN) & (np.abs(offset) <= LARGEST_OFFSET_MIN)
+    fits = (minutes - offset <= FIX_AGE_MIN) & (offset >= WESTERNMOST_MIN) & (offset <= EASTERNMOST_MIN)
     return np.where(fits, offset, np.nan)
 
 

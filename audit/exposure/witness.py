@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from audit.exposure.observations import Units
+from audit.exposure.observations import Units, Wholes
 from audit.optics.arrays import Floats
 
 NEAR_MIN = 5.0
@@ -13,15 +13,13 @@ OFF_STOPS = 1.2
 """Two framings of one place differ by so much: chosen on the tuning half of benchmarks/world."""
 
 
-def seen_beside(units: Units, ev100: Floats) -> tuple[Floats, Floats]:
-    """The light [EV100] that the frame of another body nearest in time saw, and how far off [stop].
+def witnesses(units: Units) -> Wholes:
+    """For each unit the unit of another body nearest in time, so near that it tells of the light; else -1.
 
-    `ev100` is what each body's own frames say of the light, so that nobody hears back what he said. Told once
-    for each composition and each five minutes; 0 stops off means: nobody beside. A unit without a time counts
-    as where its neighbours put it.
+    A unit without a time counts as where its neighbours put it.
     """
-    nearest = np.full(len(ev100), np.inf)
-    found = np.zeros(len(ev100))
+    nearest = np.full(len(units.second), np.inf)
+    found = np.full(len(units.second), -1)
     for body in np.unique(units.body):
         theirs = np.flatnonzero(units.body == body)
         theirs = theirs[np.argsort(units.second[theirs], kind="stable")]
@@ -32,7 +30,17 @@ def seen_beside(units: Units, ev100: Floats) -> tuple[Floats, Floats]:
             away = np.abs(units.second[other] - units.second[mine])
             closer = away < np.minimum(nearest[mine], 60 * NEAR_MIN)
             nearest[mine[closer]] = away[closer]
-            found[mine[closer]] = ev100[other[closer]]
+            found[mine[closer]] = other[closer]
+    return found
+
+
+def seen_beside(units: Units, witness: Wholes, ev100: Floats) -> tuple[Floats, Floats]:
+    """The light [EV100] that the `witness` of each unit saw, and how far off [stop]; 0 off: nobody beside.
+
+    `ev100` is what each body's own frames say of the light, so that nobody hears back what he said; it is
+    looked at where somebody is a witness. Told once for each composition and each five minutes.
+    """
+    seen = witness >= 0
     stretch = np.floor(units.second / (60 * NEAR_MIN))
     once = units.new_setup | (np.diff(stretch, prepend=-1.0) != 0)
-    return found, np.where(np.isfinite(nearest) & once, OFF_STOPS, 0.0)
+    return np.where(seen, ev100[witness], 0.0), np.where(seen & once, OFF_STOPS, 0.0)

@@ -11,7 +11,7 @@ from audit.declare.read import kit_shown
 from audit.errors import DeclarationError, Mistake
 from audit.kit.kit import Kit
 from audit.kit.strangers import Stranger, strangers
-from audit.message.shown import shown_name
+from audit.message.shown import brief
 from audit.scan import scan
 from audit.toml.file import TomlFile, read_toml
 
@@ -54,4 +54,4 @@ def _told(one: Stranger, file: TomlFile) -> Mistake:
             said == one.nearest or (isinstance(said, list) and one.nearest in said)
         ):
             return file.mistake((table, index, one.key), f"{table}.{one.key}", one.words, level)
-    return Mistake(file.shown, 1, "", shown_name(one.words), level)
+    return Mistake(file.shown, 1, "", brief(one.words), level)

@@ -40,8 +40,8 @@ def plan_sidecars(
     declarations: Path | None = None,
     pixels: Mode = "preview",
     cache: Path | None = None,
-    progress: Progress | None = None,
-    looking: Progress | None = None,
+    tick: Progress | None = None,
+    begin: Callable[[str], None] = lambda stage: None,
 ) -> Planned:
     """What the sidecars of a dump would become; all else as for the audit.
 
@@ -55,8 +55,8 @@ def plan_sidecars(
         declarations=declarations,
         pixels=pixels,
         cache=cache,
-        progress=progress,
-        looking=looking,
+        tick=tick,
+        begin=begin,
     )
     changes: list[Change] = []
     left: list[tuple[str, str]] = []

@@ -67,8 +67,9 @@ def missing(
     lenses = [
         bool(kit.lenses) and name is not None and id is None for name, id in zip(names, lens_ids, strict=True)
     ]
-    idle_bodies = [body for body in kit.bodies if body.name not in set(labels)]
-    idle_lenses = [lens for lens in kit.lenses if lens.id not in set(lens_ids) and not lens.no_contacts]
+    used = {*labels}, {*lens_ids}
+    idle_bodies = [body for body in kit.bodies if body.name not in used[0]]
+    idle_lenses = [lens for lens in kit.lenses if lens.id not in used[1] and not lens.no_contacts]
     to_body = [body.model for body in idle_bodies]
     to_lens = [name for lens in idle_lenses for name in lens.exif]
     return {

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 import unicodedata
 
 from audit.message.text import changed
 
 BYTES = range(0xDC80, 0xDD00)
 """What a byte of a file name becomes that is not UTF-8."""
+_HALVES = re.compile("[\ud800-\udfff]")
 
 
 def shown_name(name: str) -> str:
@@ -24,6 +26,29 @@ def _shown_name(name: str) -> str:
     ):  # half a character that no file name can hold, or one that this system's cannot
         text = name
     return _shown_line(text)
+
+
+def alike(name: str) -> str:
+    """What all spellings of a name have in common: either case, accents as one character or as two."""
+    if name.isascii():
+        return name.casefold()
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+
+
+LONG_WORD, LONG_TEXT = 60, 1_000
+"""Characters; what is longer was not written to be read."""
+_TOO_LONG = re.compile(rf"\S{{{LONG_WORD + 1},}}")
+
+
+def brief(text: str) -> str:
+    """A text as `shown_name` has it; what is too long to be read is cut."""
+    shown = shown_name(text)
+    return shown if len(shown) <= LONG_WORD else changed(shown, _cut)
+
+
+def _cut(text: str) -> str:
+    cut = _TOO_LONG.sub(lambda word: word[0][: LONG_WORD - 3] + "...", text)
+    return cut if len(cut) <= LONG_TEXT else cut[: LONG_TEXT - 3] + "..."
 
 
 def shown_line(text: str) -> str:
@@ -49,6 +74,11 @@ def acts(character: str) -> bool:
 def writable(text: str) -> str:
     """The text as UTF-8 can hold it: bytes of a name that is not UTF-8 become \\xNN, nothing else changes."""
     return text if text.isascii() else "".join(_escape(c) if "\ud800" <= c <= "\udfff" else c for c in text)
+
+
+def writable_json(text: str) -> str:
+    """The same for a text that is JSON: the escape is one within its strings."""
+    return text if text.isascii() else _HALVES.sub(lambda half: "\\" + _escape(half[0]), text)
 
 
 def _escape(character: str) -> str:

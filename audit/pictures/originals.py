@@ -10,14 +10,15 @@ from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
+from numbers import Real
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
 from PIL import Image
 
 from audit.disk.card import read_part
 from audit.disk.dumps import Dump
+from audit.disk.work import FILE_S
 from audit.message.text import joined, marked, say
 from audit.pictures import upright
 from audit.pictures.upright import Encoded
@@ -37,6 +38,9 @@ FULL_SHARE = 0.95
 NOTHING = marked("no file whose pixels can be read")
 NO_FULL = marked("{file}: a raw file without a preview of full size; save a JPEG beside it")
 SMALLER = marked("{file}: a raw file whose largest preview has {width} x {height} px; save a JPEG beside it")
+
+LOOKED_AT = ("preview_offset", "preview_bytes", "width_px", "height_px", "orientation")
+"""Numbers of a row that are looked at here."""
 
 Row = Mapping[str, Any]
 
@@ -58,25 +62,26 @@ class Seen:
     why_no_cuts: str = ""
 
 
-def seen(dump: Dump, row: Row, *, full: bool = False) -> Seen:
+def seen(dump: Dump, row: Row, *, full: bool = False, limit_s: float = FILE_S) -> Seen:
     """The larger view of a frame; where `full`, its corners and its middle pixel for pixel too.
 
-    Never raises for a bad file: the reason is in the answer.
+    `limit_s` is how long one try at a file may take, in the processor's time [s]. Never raises for a bad
+    file: the reason is in the answer.
     """
     if not full:
-        return _view(dump, row)
+        return _view(dump, row, limit_s)
     reasons = []
     for shown in row["files"]:
         try:
-            return tried_twice(Path(shown).name, partial(_whole, dump, row, shown))
+            return tried_twice(Path(shown).name, partial(_whole, dump, row, shown), limit_s)
         except PixelsUnreadable as error:
             reasons.append(error.args[0])
-    return replace(_view(dump, row), why_no_cuts=_told(reasons))
+    return replace(_view(dump, row, limit_s), why_no_cuts=_told(reasons))
 
 
 def _whole(dump: Dump, row: Row, shown: str) -> Seen:
     """Everything of one file, decoded once."""
-    file, orientation = look_at(dump, shown), _number(row, "orientation") or 1
+    file, orientation = look_at(dump, shown), number(row, "orientation") or 1
     with _full_size(file, row) as picture:
         refuse_too_large(picture.size, file.path.name)
         pixels = picture if picture.mode == "RGB" else picture.convert("RGB")
@@ -91,7 +96,7 @@ def _whole(dump: Dump, row: Row, shown: str) -> Seen:
         )
 
 
-def _view(dump: Dump, row: Row) -> Seen:
+def _view(dump: Dump, row: Row, limit_s: float) -> Seen:
     """The larger view alone: from the preview, else from the picture, else from a preview that is small."""
     preview = partial(_of_preview, dump, row)
     ways = [partial(preview, LEAST_LARGER_PX)]
@@ -100,7 +105,7 @@ def _view(dump: Dump, row: Row) -> Seen:
     reasons = []
     for way in ways:
         try:
-            return Seen(larger=tried_twice(str(row["frame"]), way))
+            return Seen(larger=tried_twice(str(row["frame"]), way, limit_s))
         except PixelsUnreadable as error:
             reasons.append(error.args[0])
     return Seen(why=_told(reasons))
@@ -112,11 +117,15 @@ def _told(reasons: list[str]) -> str:
 
 
 def _of_preview(dump: Dump, row: Row, least_px: int) -> Encoded:
-    shown, offset, length = (row.get(f"preview_{part}") for part in ("file", "offset", "bytes"))
-    if not isinstance(shown, str) or pd.isna(offset) or pd.isna(length):
+    shown, offset, length = (
+        row.get("preview_file"),
+        number(row, "preview_offset"),
+        number(row, "preview_bytes"),
+    )
+    if not isinstance(shown, str) or offset is None or length is None:
         raise PixelsUnreadable(NOTHING)
     file = look_at(dump, shown)
-    with _embedded(file, Preview(int(offset), int(length), 0, 0)) as picture:
+    with _embedded(file, Preview(offset, length, 0, 0)) as picture:
         return _small(picture, row, file.path.name, least_px)
 
 
@@ -131,7 +140,7 @@ def _of_file(dump: Dump, row: Row, shown: str) -> Encoded:
 def _small(picture: Image.Image, row: Row, name: str, least_px: int) -> Encoded:
     """The larger view of a picture as it is stored; a JPEG is decoded no larger than is needed."""
     readers.refuse_too_small(picture.size, name, least_px)
-    shape = _number(row, "width_px"), _number(row, "height_px")
+    shape = number(row, "width_px"), number(row, "height_px")
     scale = upright.LARGER_PX / max(picture.size)
     if scale < 1:
         picture.draft("RGB", (max(1, int(picture.width * scale)), max(1, int(picture.height * scale))))
@@ -140,7 +149,7 @@ def _small(picture: Image.Image, row: Row, name: str, least_px: int) -> Encoded:
         within = readers.without_bars(picture.convert("RGB"), shape[0] / shape[1])
     if within is None:
         raise PixelsUnreadable(say("{picture}: not of the picture's shape", picture=name))
-    return upright.larger(within, _number(row, "orientation") or 1)
+    return upright.larger(within, number(row, "orientation") or 1)
 
 
 @contextmanager
@@ -161,12 +170,12 @@ def _heif(file: PictureFile, row: Row) -> Iterator[Image.Image]:
     readers.library_version("heif")
     import pi_heif
 
-    name, shape = file.path.name, (_number(row, "width_px"), _number(row, "height_px"))
+    name, shape = file.path.name, (number(row, "width_px"), number(row, "height_px"))
     with faults_told(name), on_card(file.path, name) as handle:
         heif = pi_heif.open_heif(handle)
         refuse_too_large(heif.size, name)
         size = (shape[0], shape[1]) if shape[0] and shape[1] else None
-        yield readers.as_stored(heif.to_pillow(), size, _number(row, "orientation") or 1)
+        yield readers.as_stored(heif.to_pillow(), size, number(row, "orientation") or 1)
 
 
 @contextmanager
@@ -189,12 +198,13 @@ def _largest(file: PictureFile, row: Row) -> Preview:
         found = full_preview(source, file.path.suffix.lower().removeprefix("."))
     if found is None:
         raise PixelsUnreadable(say(NO_FULL, file=name))
-    longest = max(_number(row, "width_px") or 0, _number(row, "height_px") or 0)
+    longest = max(number(row, "width_px") or 0, number(row, "height_px") or 0)
     if not longest or found.longest_px < FULL_SHARE * longest:
         raise PixelsUnreadable(say(SMALLER, file=name, width=found.width_px, height=found.height_px))
     return found
 
 
-def _number(row: Row, name: str) -> int | None:
+def number(row: Row, name: str) -> int | None:
+    """A whole number of a row; None where it holds none."""
     value: Any = row.get(name)
-    return None if pd.isna(value) else int(value)
+    return int(float(value)) if isinstance(value, Real) and value == value else None

@@ -16,9 +16,10 @@ from audit.declare.rig import Rig
 from audit.errors import AuditError
 from audit.kit.kit import Lens
 from audit.optics.cuts import Cut
+from audit.pixels.asking import codes
 from audit.pixels.cut import CornerProfile, measure_cut
 from audit.pixels.cut_angle import cuts_of, parts_with_errors
-from audit.pixels.decode import Codes, PixelsUnreadable, grey_codes, readable
+from audit.pixels.decode import Codes, PixelsUnreadable, readable
 from audit.table.column import missing
 from audit.table.columns import records
 
@@ -134,12 +135,12 @@ def _one(
 
 def _measured(folder: Path, row: dict[str, Any], bare: dict[str, Any] | None) -> CornerProfile:
     """The frame against its bare frame, or alone where there is none of the same size that can be read."""
-    codes = _codes(folder, row)
+    worn = _codes(folder, row)
     try:
         plain = _codes(folder, bare) if bare is not None else None
     except PixelsUnreadable:
         plain = None
-    return measure_cut(codes, plain if plain is not None and plain.shape == codes.shape else None)
+    return measure_cut(worn, plain if plain is not None and plain.shape == worn.shape else None)
 
 
 def _codes(folder: Path, row: dict[str, Any]) -> Codes:
@@ -147,7 +148,7 @@ def _codes(folder: Path, row: dict[str, Any]) -> Codes:
     name = next((name for name in row["files"] if readable(name)), None)
     if name is None:
         raise PixelsUnreadable("no JPEG, TIFF or PNG of it; a raw file alone is not decoded")
-    return grey_codes(folder / name)
+    return codes(folder / name)
 
 
 def _bare_for(row: dict[str, Any], rows: list[dict[str, Any]]) -> dict[str, Any] | None:

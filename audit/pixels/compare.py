@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -52,8 +52,11 @@ class BareComparison:
         return self.partner is not None and not self.pair.why
 
 
-def hold(shot: Shot, scene: list[Shot], look: Look, curves: Curves) -> BareComparison:
-    """Holds a frame against the best of its partners whose picture is the same."""
+Against = Callable[[Shot, Shot, Sketch, Sketch, Curve], BareComparison]
+
+
+def hold(shot: Shot, scene: list[Shot], look: Look, curves: Curves, against: Against) -> BareComparison:
+    """Holds a frame against the best of its partners whose picture is the same; `against` holds two."""
     worn = look(shot)
     curve = curves.of(shot.row, worn)
     candidates = [] if shot.uneven == "grad" else partners(shot, scene)
@@ -63,15 +66,22 @@ def hold(shot: Shot, scene: list[Shot], look: Look, curves: Curves) -> BareCompa
         bare = look(partner)
         if bare is None or worn is None:
             continue
-        both = _of_both(curve, curves.of(partner.row, bare))
-        pair = compare(bare.grey, worn.grey, both)
-        if pair.why:
-            first = first or BareComparison(shot, partner, pair, _no_corners(pair.why), _no_cast(pair.why))
-            continue
-        corners = _corners(shot, partner, bare, worn, pair, both)
-        cast = _cast(shot, partner, bare, worn, pair, both)
-        return BareComparison(shot, partner, pair, corners, cast, _map(bare, worn, pair, both))
+        held = against(shot, partner, bare, worn, _of_both(curve, curves.of(partner.row, bare)))
+        if held.measured:
+            return held
+        first = first or held
     return first or BareComparison(shot, None, _no_pair(why), _no_corners(why), _no_cast(why))
+
+
+def against(shot: Shot, partner: Shot, bare: Sketch, worn: Sketch, curve: Curve) -> BareComparison:
+    """Holds a frame's picture against that of a partner. The map of the pair is left out: it is large."""
+    pair = compare(bare.grey, worn.grey, curve)
+    light = replace(pair, ratio=np.full((1, 1), NONE))
+    if pair.why:
+        return BareComparison(shot, partner, light, _no_corners(pair.why), _no_cast(pair.why))
+    corners = _corners(shot, partner, bare, worn, pair, curve)
+    cast = _cast(shot, partner, bare, worn, pair, curve)
+    return BareComparison(shot, partner, light, corners, cast, _map(bare, worn, pair, curve))
 
 
 def _of_both(one: Curve, other: Curve) -> Curve:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
@@ -29,6 +28,7 @@ from audit.pixels.shots import USED as USED_BY_PICTURES
 from audit.pixels.shrink import RAW
 from audit.pixels.sketch import Codes, Sketch
 from audit.table.columns import records
+from audit.table.distinct import alike, first_rows
 
 LEAST_STEPS = 3
 MOST_BRACKETS = 8
@@ -59,11 +59,12 @@ def camera_curves(frames: pd.DataFrame, look: Look) -> tuple[Curves, tuple[Camer
 def _parts(frames: pd.DataFrame) -> Iterator[tuple[str, Kind, pd.DataFrame]]:
     """The frames of each model and kind of picture, in the order of their names."""
     known = frames[frames["model"].notna()]
-    labels: dict[tuple[str, Kind], list[object]] = defaultdict(list)
-    for label, row in zip(known.index, records(known, USED), strict=True):
-        labels[str(row["model"]), kind_of(row)].append(label)
-    for (model, kind), some in sorted(labels.items()):
-        yield model, kind, known.loc[some]
+    about = known["notes_about"].map(tuple)
+    number = alike([*(known[name] for name in USED if name != "notes_about"), about])
+    kinds = [(str(row["model"]), kind_of(row)) for row in records(known.iloc[first_rows(number)], USED)]
+    for model, kind in sorted(set(kinds)):
+        same = np.array([one == (model, kind) for one in kinds])
+        yield model, kind, known[same[number]]
 
 
 def _brackets(part: pd.DataFrame, look: Look) -> list[list[tuple[Any, float]]]:

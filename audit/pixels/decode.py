@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from audit.disk.card import SilentCardError, open_on_card
-from audit.disk.work import TookTooLongError, within
+from audit.disk.work import FILE_S, MEMORY_BYTES, TookTooLongError, within
 from audit.errors import AuditError
 from audit.message.text import marked, say
 
@@ -35,8 +35,6 @@ A progressive JPEG is held in memory whole before any of it is made smaller.
 """
 MOST_FILE_BYTES = 1_000_000_000
 """Some decoders want all bytes of a file at once."""
-WORK_LIMIT_S = 20.0
-"""Of the processor's time for one picture; it is noticed where the decoder comes back to Python."""
 MOST_SCANS = 200
 """A progressive JPEG has about ten; thousands make a small file take minutes."""
 ORIENTATION = 0x0112
@@ -52,9 +50,12 @@ TURNED_BACK = {
 """What undoes the turn of each EXIF orientation."""
 _FAULTS = (
     *(OSError, ValueError, SyntaxError, TypeError, struct.error, LookupError, EOFError, zlib.error),
-    *(ArithmeticError, AssertionError, MemoryError, RuntimeError),
+    *(ArithmeticError, AssertionError, RuntimeError),
 )
 """What decoders are known to raise for damaged pictures."""
+TOOK_TOO_LONG = marked("{picture}: not decoded within {seconds:g} s of work")
+TWICE = marked("{picture}: not decoded within {seconds:g} s of work, tried twice")
+OUT_OF_MEMORY = marked("{picture}: decoding it needs more memory than one file may take ({gib:g} GiB)")
 _Answer = TypeVar("_Answer")
 
 
@@ -74,31 +75,32 @@ def readable(name: str) -> bool:
     return Path(name).suffix.lower() in FORMATS
 
 
-def tried_twice(name: str, read: Callable[[], _Answer]) -> _Answer:
+def tried_twice(name: str, read: Callable[[], _Answer], limit_s: float = FILE_S) -> _Answer:
     """What a reader of pixels gives, at the second try if not at the first.
 
-    Raises PixelsUnreadable: also where the reader has worked too long, or the card does not answer.
+    `limit_s` is how long one try may take, in the processor's time [s]. Raises PixelsUnreadable: also where
+    the reader has worked too long, or the card does not answer.
     """
     try:
-        return _tried(name, read, marked("{picture}: not decoded within {seconds:g} s of work"))
+        return _tried(name, read, limit_s, TOOK_TOO_LONG)
     except PixelsDoubtful:
-        return _tried(name, read, marked("{picture}: not decoded within {seconds:g} s of work, tried twice"))
+        return _tried(name, read, limit_s, TWICE)
 
 
-def _tried(name: str, read: Callable[[], _Answer], took_too_long: str) -> _Answer:
+def _tried(name: str, read: Callable[[], _Answer], limit_s: float, took_too_long: str) -> _Answer:
     try:
-        return within(WORK_LIMIT_S, read)
+        return within(limit_s, read)
     except TookTooLongError:
-        raise PixelsDoubtful(say(took_too_long, picture=name, seconds=WORK_LIMIT_S)) from None
+        raise PixelsDoubtful(say(took_too_long, picture=name, seconds=limit_s)) from None
 
 
-def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX) -> Codes:
+def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX, limit_s: float = FILE_S) -> Codes:
     """Grey codes 0 to 255, (rows, columns), at most `longest_px` long; row 0 as the sensor stored it.
 
-    EXIF orientation is not applied. The size is looked at before anything is decoded. Raises
-    PixelsUnreadable.
+    EXIF orientation is not applied. The size is looked at before anything is decoded. `limit_s` as for
+    `tried_twice`. Raises PixelsUnreadable.
     """
-    return tried_twice(path.name, lambda: _grey_codes(path, longest_px))
+    return tried_twice(path.name, lambda: _grey_codes(path, longest_px), limit_s)
 
 
 def _grey_codes(path: Path, longest_px: int) -> Codes:
@@ -185,6 +187,8 @@ def faults_told(name: str) -> Iterator[None]:
         raise PixelsUnreadable(_too_large(name)) from None
     except SilentCardError as error:
         raise PixelsUnreadable(say("{picture}: {reason}", picture=name, reason=error.strerror)) from None
+    except MemoryError:
+        raise PixelsUnreadable(say(OUT_OF_MEMORY, picture=name, gib=MEMORY_BYTES / 2**30)) from None
     except _FAULTS as error:
         raise PixelsDoubtful(_fault(name, error)) from None
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import pandas as pd
 
@@ -11,10 +12,11 @@ from audit.corners.prediction import Prediction
 from audit.declare.rig import Rig
 from audit.kit.kit import Kit
 from audit.pixels.cells import Cells, frame_cells, held_cells, strength_cells
-from audit.pixels.compare import BareComparison, evidence_of, hold
+from audit.pixels.compare import Against, BareComparison, evidence_of, hold
 from audit.pixels.curves import camera_curves
 from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
 from audit.pixels.filters import scene_strengths, shown_filters
+from audit.pixels.kept_pairs import KeptPairs
 from audit.pixels.overview import by_scene, markers_of
 from audit.pixels.processing import Curves
 from audit.pixels.shots import Pictures, Row, Shot, scenes_of
@@ -42,6 +44,7 @@ class _Trip:
     curves: Curves
     predictions: Mapping[str, Prediction]
     uneven: frozenset[str]
+    against: Against
     cells: Cells = field(default_factory=Cells)
     stacks: Stacks = field(default_factory=Stacks)
     held: dict[str, BareComparison] = field(default_factory=dict)
@@ -59,7 +62,9 @@ class _Trip:
 
     def together(self, scene: list[Shot]) -> None:
         """What the frames of one scene show against each other."""
-        held = [hold(shot, scene, lambda s: self.pictures.of(s.row), self.curves) for shot in scene]
+        held = [
+            hold(shot, scene, lambda s: self.pictures.of(s.row), self.curves, self.against) for shot in scene
+        ]
         strengths = scene_strengths(held)
         for one in held:
             predicted = self.predictions.get(str(one.shot.row["corner"]))
@@ -79,15 +84,17 @@ def add_pixels(
     kit: Kit,
     pictures: Pictures,
     progress: Progress | None = None,
+    cache: Path | None = None,
 ) -> PixelResult:
     """Fills the pixel columns: each frame by itself, then against a frame without filters, then in groups.
 
     `progress` gets (frames looked at, frames in all). Pictures are asked for one scene after the other, so
-    that few of them need to be in memory.
+    that few of them need to be in memory. Comparisons are kept beside the file `cache`, if one is named.
     """
     curves, told = camera_curves(frames, pictures.of)
     uneven = frozenset(f.id for f in kit.filters if f.is_grad or f.kind == "polariser")
-    trip = _Trip(pictures, curves, predictions, uneven)
+    kept = KeptPairs(cache)
+    trip = _Trip(pictures, curves, predictions, uneven, kept.against)
     shots = scenes_of(frames, rigs, kit)
     done = 0
     for scene, rows in by_scene(frames):
@@ -99,6 +106,7 @@ def add_pixels(
         for label, words in markers_of(rows, pictures).items():
             trip.cells.put(label, {"marker": words})
         trip.together(shots.get(scene, []))
+    kept.close()
     scene_of = dict(zip(frames["frame"], frames["scene"].astype(object), strict=True))
     filters = shown_filters(kit, trip.held, trip.strengths, scene_of)
     trip.cells.put_filters(filters, trip.held)

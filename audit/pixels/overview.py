@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -112,6 +112,11 @@ def by_scene(frames: pd.DataFrame) -> list[tuple[str, Rows]]:
     for name, label, row in zip(order["_scene"], order.index, rows, strict=True):
         found[str(name)].append((label, row))
     return sorted(found.items())
+
+
+def in_order(frames: pd.DataFrame) -> Iterator[Row]:
+    """The rows in the order in which their pictures are looked at."""
+    return (row for _, rows in by_scene(frames) for _, row in rows)
 
 
 def markers_of(rows: Rows, pictures: Pictures) -> dict[object, str]:

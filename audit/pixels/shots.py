@@ -98,11 +98,9 @@ def scenes_of(frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> dict[s
 
     Only what the photographer declared takes part: an estimate came from the exposures itself.
     """
-    declared = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
-    part = frames[declared & frames["ev100"].notna() & frames["scene"].notna() & frames["problem"].isna()]
-    part = part[~lit_otherwise(part)]
+    part = frames[comparable(frames)]
     minute = moments(part).astype("int64") / 60e6
-    kinds = _kinds(kit)
+    kinds = kinds_of(kit)
     order = part.assign(_minute=minute).sort_values(["_minute", "frame"])
     found: dict[str, list[Shot]] = defaultdict(list)
     for label, row in zip(order.index, records(order, (*USED, "_minute")), strict=True):
@@ -110,15 +108,28 @@ def scenes_of(frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit) -> dict[s
     return found
 
 
-def _kinds(kit: Kit) -> dict[str, str]:
+def comparable(frames: pd.DataFrame) -> pd.Series:
+    """Whether a frame may be held against others of its scene."""
+    declared = frames["declaration"].isin(["worn", "bare"]) & (frames["declaration_source"] == "photographer")
+    exposed = frames["ev100"].notna() & ~lit_otherwise(frames)
+    return declared & exposed & frames["scene"].notna() & frames["problem"].isna()
+
+
+def kinds_of(kit: Kit) -> dict[str, str]:
     """Filter id to its kind, of those that take light."""
     parts = [*kit.filters, *kit.screw_ins]
     return {part.id: part.kind for part in parts if part.loss_stops[1] > 0 or part.is_grad}
 
 
-def _shot(label: object, row: Mapping[str, Any], rig: Rig, kinds: Mapping[str, str]) -> Shot:
+def glasses_of(rig: Rig, kinds: Mapping[str, str]) -> tuple[tuple[str, ...], str]:
+    """The filters of a rig that take light, and which of them is uneven: grad, polariser, or ""."""
     worn = tuple(sorted(name for name in rig.filters if name in kinds))
     uneven = next((kinds[name] for name in worn if kinds[name] not in ("neutral", "other")), "")
+    return worn, "grad" if uneven.startswith("grad") else uneven
+
+
+def _shot(label: object, row: Mapping[str, Any], rig: Rig, kinds: Mapping[str, str]) -> Shot:
+    worn, uneven = glasses_of(rig, kinds)
     exposure_s = float(row["exposure_time_exact_s"])
     balance = row["white_balance"]
     return Shot(
@@ -133,7 +144,7 @@ def _shot(label: object, row: Mapping[str, Any], rig: Rig, kinds: Mapping[str, s
         sky_ev100=float(row["sky_ev100"]),
         f_number=float(row["f_number_exact"]),
         glasses=worn,
-        uneven="grad" if uneven.startswith("grad") else uneven,
+        uneven=uneven,
         even_stops=sum(rig.even_stops) / 2,
         fixed_white_balance=None if pd.isna(balance) else balance == "fixed",
     )

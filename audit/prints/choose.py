@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.disk.card import read_part
 from audit.errors import Mistake
+from audit.message.shown import alike, brief
 from audit.message.text import joined, marked, say
 from audit.prints.rating import MOST_BYTES, REJECTED, NoXmpError, rating
 from audit.scan.folder import KEEP_FILE, Entry, split_ending
@@ -72,14 +73,14 @@ def choose(frames: pd.DataFrame, beside: Iterable[Entry]) -> Chosen:
 
 
 class _Places:
-    """Frames by the paths of their files in lower case, with and without ending."""
+    """Frames by the paths of their files in lower case and one Unicode form, with and without ending."""
 
     def __init__(self, frames: pd.DataFrame) -> None:
         self.by_path: dict[str, list[str]] = {}
         self.by_name: dict[str, list[str]] = {}
         for name, files in zip(frames["frame"], frames["files"], strict=True):
             for path in files:
-                for key in {path.casefold(), split_ending(path)[0].casefold()}:
+                for key in {alike(path), alike(split_ending(path)[0])}:
                     for index, one in ((self.by_path, key), (self.by_name, key.rpartition("/")[2])):
                         names = index.setdefault(one, [])
                         if name not in names:
@@ -88,16 +89,16 @@ class _Places:
     def of_line(self, folder: str, line: str) -> list[str]:
         """Frames that a line may mean: by its path below the folder, its bare name below there, or its
         path as the report has it (of several dumps with the dump's name)."""
-        inside = "" if folder == "." else f"{folder.casefold()}/"
-        for words in (line.casefold(), line.casefold().replace("\\", "/").removeprefix("./")):
+        inside = "" if folder == "." else f"{alike(folder)}/"
+        for words in (alike(line), alike(line).replace("\\", "/").removeprefix("./")):
             if exact := self.by_path.get(inside + words):
                 return exact
-        named = [n for n in self.by_name.get(line.casefold(), []) if n.casefold().startswith(inside)]
-        return named or self.by_path.get(line.casefold(), [])
+        named = [n for n in self.by_name.get(alike(line), []) if alike(n).startswith(inside)]
+        return named or self.by_path.get(alike(line), [])
 
     def of_sidecar(self, entry: Entry) -> list[str]:
         """Frames beside a sidecar: `a.xmp` and `a.jpg.xmp` belong to `a.jpg`."""
-        return self.by_path.get(split_ending(entry.shown)[0].casefold(), [])
+        return self.by_path.get(alike(split_ending(entry.shown)[0]), [])
 
 
 def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], list[Mistake]]:
@@ -120,7 +121,7 @@ def _named(entry: Entry, places: _Places) -> tuple[dict[str, tuple[str, str]], l
             where = say("{file}, line {line}", file=entry.shown, line=number)
             kept.setdefault(found[0], (KEEP_FILE, where))
         elif line:
-            mistakes.append(Mistake(entry.shown, number, line, _wrong(found)))
+            mistakes.append(Mistake(entry.shown, number, brief(line), _wrong(found)))
     return kept, mistakes
 
 

@@ -55,7 +55,9 @@ def written(value: Any) -> str:
         return escaped(value)
     if kind is int:
         return str(value)
-    return value if kind is Markup else escape(value)
+    if isinstance(value, Markup):
+        return value
+    return escaped(value) if isinstance(value, str) else escape(value)
 
 
 class TemplateEnvironment(Environment):

@@ -19,7 +19,7 @@ import pyarrow.parquet as pq
 from audit import __version__
 from audit.declare.rig import Rig
 from audit.finding import Finding
-from audit.message.shown import writable
+from audit.message.shown import writable_json
 from audit.message.spreadsheet import csv_text
 from audit.pixels.evidence import FilterShown
 from audit.report.counts import declared_counts, file_counts, level_counts
@@ -53,7 +53,7 @@ def csv_parts(frames: pd.DataFrame, *, serials: bool = False) -> Iterator[str]:
 def findings_text(result: Result) -> str:
     """findings.json, as docs/findings.schema.json describes it."""
     words = json.dumps(findings_record(result), ensure_ascii=False, indent=1, allow_nan=False)
-    return writable(words) + "\n"
+    return writable_json(words) + "\n"
 
 
 def findings_record(result: Result) -> dict[str, Any]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from audit.kit.strangers import strangers
-from audit.message.text import marked, plural, say
+from audit.message.text import joined, marked, plural, say
 from audit.result import Result
 
 KIT_NEW, DRAFT = "cornerstop kit new DUMP", "cornerstop draft DUMP"
 """The next commands, where a reader knows the folder."""
-MOST_STRANGERS = 4
-"""More are told as findings only."""
+MOST_STRANGERS = MOST_FOLDERS = 4
+"""More are told as findings only, or on the page of files passed over."""
 
 
 def hints(result: Result, kit_new: str = KIT_NEW, draft: str = DRAFT) -> tuple[str, ...]:
@@ -17,10 +17,10 @@ def hints(result: Result, kit_new: str = KIT_NEW, draft: str = DRAFT) -> tuple[s
 
     `kit_new` and `draft` are the commands to type next. A report names no folder of its reader's.
     """
+    found = _unlisted(result.unlisted)
     if result.frames.empty:
-        return (marked("No picture was found: is this the right folder?"),)
+        return (*found, marked("No picture was found: is this the right folder?"))
     kit = result.kit
-    found = []
     if not (kit.bodies or kit.lenses or kit.rings or kit.holders or kit.filters):
         words = marked(
             "No kit: `{command_written}` begins a `kit.toml` from the pictures; `--kit` names one elsewhere."
@@ -49,3 +49,17 @@ def hints(result: Result, kit_new: str = KIT_NEW, draft: str = DRAFT) -> tuple[s
             )
         )
     return tuple(found)
+
+
+def _unlisted(folders: tuple[str, ...]) -> list[str]:
+    """Folders of which the card did not tell all that they hold."""
+    if not folders:
+        return []
+    words = plural(
+        len(folders),
+        "{n} folder could not be listed to its end, and what is missing of it is not audited: {folder_names}",
+        "{n} folders could not be listed to their end, and what is missing of them is not audited: "
+        "{folder_names}",
+        folder_names=joined(folders[:MOST_FOLDERS], ", "),
+    )
+    return [words]

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from audit.disk.building import Building
 from audit.message.text import say
-from audit.pictures.originals import Seen, seen
+from audit.pictures.kept import Views
+from audit.pictures.originals import Seen
 from audit.pictures.upright import Encoded
 from audit.report.original_links import Ways
 from audit.report.picture_plan import NOTHING, Plan, Wish, plan
@@ -84,13 +85,9 @@ def gallery(result: Result, run: Building, wish: Wish, progress: Progress | None
     wanted = plan(result.rows, result.findings, wish)
     shots: dict[int, Shot] = {}
     whys: dict[int, str] = {}
-    weight = 0
-    for done, n in enumerate(wanted.larger, start=1):
-        if wish == "found" and weight >= MOST_FOUND_BYTES:
-            most = MOST_FOUND_BYTES // MEGA
-            whys[n] = say("left out: the pictures of a report have {limit} MB at most", limit=most)
-            continue
-        found = seen(result.dump, result.rows[n], full=n in wanted.full)
+    weight, views = 0, Views(result.dump, result.cache)
+    asked = ((result.rows[n], n in wanted.full) for n in wanted.larger)
+    for done, (n, found) in enumerate(zip(wanted.larger, views.each(asked), strict=True), start=1):
         if found.larger is None:
             whys[n] = found.why
         else:
@@ -98,6 +95,12 @@ def gallery(result: Result, run: Building, wish: Wish, progress: Progress | None
             weight += bytes_
         if progress is not None:
             progress(done, len(wanted.larger))
+        if wish == "found" and weight >= MOST_FOUND_BYTES:
+            most = MOST_FOUND_BYTES // MEGA
+            limit = say("left out: the pictures of a report have {limit} MB at most", limit=most)
+            whys |= dict.fromkeys(wanted.larger[done:], limit)
+            break
+    views.close()
     return Gallery(wanted, shots, whys)
 
 

@@ -7,8 +7,10 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+from audit.crew.crew import crew_at_work
 from audit.disk.building import Building
 from audit.disk.runs import TOP_PAGE, Doors, PlacedRun, add_run
+from audit.exposure.partitions import partition_of
 from audit.report.data import csv_parts, findings_text, parquet_bytes
 from audit.report.language import ENGLISH, Language
 from audit.report.orders import orders_text
@@ -21,6 +23,9 @@ from audit.report.site import FRONT, write_pages
 from audit.report.templating import environment
 from audit.report.view import Page, page
 from audit.result import Result
+
+PARTS = "frames"
+"""Folder of the table by partitions, where a cluster is at work."""
 
 __all__ = ["render", "write"]
 
@@ -85,6 +90,9 @@ def _wish(asked: Wish | None, result: Result) -> Wish:
 
 def _write_data(result: Result, run: Building, serials: bool) -> None:
     run.write("frames.parquet", parquet_bytes(result.frames, serials=serials))
+    if crew_at_work().far:
+        for number, (_, part) in enumerate(result.frames.groupby(partition_of(result.frames)), start=1):
+            run.write(f"{PARTS}/{number:06}.parquet", parquet_bytes(part, serials=serials))
     run.write("frames.csv", csv_parts(result.frames, serials=serials))
     run.write("findings.json", findings_text(result))
     run.write("orders.csv", orders_text(result))

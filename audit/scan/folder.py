@@ -18,8 +18,18 @@ from audit.scan.formats import CAMERA_ENDINGS, EXPORT_ENDINGS
 Kind = Literal["picture", "export", "thumbnail", "passed"]
 """An export is a picture if it holds exposure data, which only a look into it can tell."""
 Role = Literal[
-    "shadow", "database", "hidden", "declaration", "picture", "export", "sidecar", "video", "other"
+    "shadow",
+    "database",
+    "hidden",
+    "declaration",
+    "picture",
+    "export",
+    "sidecar",
+    "video",
+    "other",
+    "unlisted",
 ]
+Identity = tuple[int, int]
 
 _RAW = (
     *(
@@ -96,15 +106,16 @@ def walk(root: Path, skip: Collection[Path] = ()) -> list[Entry]:
     """Every file below `root`, files before folders, both in the order of their names' bytes.
 
     Folders of `skip`, and those that hold `OUTPUT_MARKER`, are our own output: not walked, and what is ours
-    in them is not counted; a stranger's file in the latter is passed over.
+    in them is not counted; a stranger's file in the latter is passed over. So is, with its reason, each
+    folder that cannot be listed (to its end), and one that leads back to a folder it lies in.
     Symbolic links are listed and never followed. Raises `AuditError` where `root` itself cannot be listed.
     """
-    if not root.is_dir():
-        raise AuditError(
-            f"{shown_name(os.fspath(root))}: no such folder; name the folder that holds the pictures"
-        )
-    ours = {_identity(folder.stat()) for folder in skip if folder.exists()}
     try:
+        if not root.is_dir():
+            raise AuditError(
+                f"{shown_name(os.fspath(root))}: no such folder; name the folder that holds the pictures"
+            )
+        ours = {identity for folder in skip if (identity := _identity(folder)) is not None}
         return list(_walk(root, ours))
     except OSError as error:
         raise AuditError(f"{shown_name(os.fspath(root))}: cannot be listed: {error.strerror}") from error
@@ -124,46 +135,95 @@ def split_ending(name: str) -> tuple[str, str]:
     return stem, ending[1:].lower()
 
 
-def _identity(status: os.stat_result) -> tuple[int, int]:
-    return status.st_dev, status.st_ino
+@dataclass(frozen=True)
+class _Folder:
+    """A folder to be walked: `shown` is its path below the dump ("" the dump itself, else with a "/" at its
+    end), `housekeeping` why its files are passed over, or "", and `above` the folder it lies in."""
+
+    path: Path
+    shown: str
+    identity: Identity | None
+    housekeeping: str = ""
+    above: _Folder | None = None
+
+    def leads_back(self) -> bool:
+        """Whether it is a folder that it lies in, by a mount or a junction: alike in number and in names."""
+        above = self.above
+        while above is not None:
+            if self.identity is not None and self.identity == above.identity:
+                return _names(self.path) == _names(above.path)
+            above = above.above
+        return False
 
 
-def _walk(root: Path, ours: set[tuple[int, int]]) -> Iterator[Entry]:
-    # Folders still to be walked, the next one last, each with why its files are passed over, or "".
-    waiting = [(root, "")]
+def _identity(folder: Path) -> Identity | None:
+    """What tells a folder from all others; None where the system does not say."""
+    try:
+        status = folder.stat()
+    except (OSError, ValueError):
+        return None
+    return (status.st_dev, status.st_ino) if status.st_ino else None
+
+
+def _walk(root: Path, ours: set[Identity]) -> Iterator[Entry]:
+    waiting = [_Folder(root, "", _identity(root))]  # the next one last
     while waiting:
-        folder, housekeeping = waiting.pop()
-        try:
-            items = _listing(folder)
-        except OSError as error:
-            if folder == root:
-                raise
-            reason = say("folder that cannot be listed: {reason_written}", reason_written=error.strerror)
-            yield Entry(folder, _shown(root, folder), "passed", reason)
+        folder = waiting.pop()
+        if folder.leads_back():
+            yield _passed(folder, marked("folder that leads back to one it lies in"))
             continue
-        if folder != root and any(item.name == OUTPUT_MARKER for item in items):
-            yield from (_foreign(root, folder / name) for name in not_ours(folder))
+        items, fault = _listing(folder.path)
+        if fault is not None:
+            if folder.above is None and not items:
+                raise fault
+            reason = say("folder that cannot be listed: {reason_written}", reason_written=fault.strerror)
+            yield _passed(folder, reason, "unlisted")
+        if folder.above is not None and any(item.name == OUTPUT_MARKER for item in items):
+            for name in not_ours(folder.path):
+                yield Entry(folder.path / name, folder.shown + shown_name(name), "passed", IN_REPORT)
             continue
         below = []
         for item in items:
-            if not item.is_dir(follow_symlinks=False):
-                yield _classify(root, item, housekeeping)
-            elif not ours or _identity(Path(item.path).lstat()) not in ours:
-                below.append((Path(item.path), housekeeping or _housekeeping(item.name)))
+            found = _look(folder, item)
+            if isinstance(found, Entry):
+                yield found
+            elif found.identity is None or found.identity not in ours:
+                below.append(found)
         waiting += reversed(below)
 
 
-def _foreign(root: Path, path: Path) -> Entry:
-    return Entry(path, _shown(root, path), "passed", IN_REPORT)
+def _passed(folder: _Folder, reason: str, role: Role = "other") -> Entry:
+    return Entry(folder.path, folder.shown.rstrip("/") or ".", "passed", reason, role)
 
 
-def _listing(folder: Path) -> list[os.DirEntry[str]]:
-    with os.scandir(folder) as listing:
-        return sorted(listing, key=lambda item: os.fsencode(item.name))
+def _listing(folder: Path) -> tuple[list[os.DirEntry[str]], OSError | None]:
+    """What a folder holds, as far as the card tells it, and what kept it from telling all."""
+    items: list[os.DirEntry[str]] = []
+    fault = None
+    try:
+        with os.scandir(folder) as listing:
+            for item in listing:
+                items.append(item)
+    except OSError as error:
+        fault = error
+    return sorted(items, key=lambda item: os.fsencode(item.name)), fault
 
 
-def _shown(root: Path, path: Path) -> str:
-    return shown_name(path.relative_to(root).as_posix())
+def _names(folder: Path) -> list[str]:
+    return [item.name for item in _listing(folder)[0]]
+
+
+def _look(folder: _Folder, item: os.DirEntry[str]) -> Entry | _Folder:
+    """A file, or a folder to be walked."""
+    path, shown = Path(item.path), folder.shown + shown_name(item.name)
+    try:
+        if item.is_dir(follow_symlinks=False):
+            housekeeping = folder.housekeeping or _housekeeping(item.name)
+            return _Folder(path, f"{shown}/", _identity(path), housekeeping, folder)
+        return _classify(path, shown, item, folder.housekeeping)
+    except OSError as error:  # where the listing does not say what it is, the card is asked
+        reason = say("the card does not say what it is: {reason_written}", reason_written=error.strerror)
+        return Entry(path, shown, "passed", reason)
 
 
 def _housekeeping(name: str) -> str:
@@ -174,9 +234,7 @@ def _housekeeping(name: str) -> str:
     return ""
 
 
-def _classify(root: Path, item: os.DirEntry[str], housekeeping: str) -> Entry:
-    path = Path(item.path)
-    shown = _shown(root, path)
+def _classify(path: Path, shown: str, item: os.DirEntry[str], housekeeping: str) -> Entry:
     if item.is_symlink():
         return Entry(path, shown, "passed", marked("symbolic link, not followed"))
     if not item.is_file(follow_symlinks=False):

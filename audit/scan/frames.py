@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -9,6 +10,7 @@ from typing import Any
 
 import pandas as pd
 
+from audit.message.shown import alike, writable
 from audit.message.text import joined, marked, say
 from audit.scan.copies import shot_key, twin_of
 from audit.scan.exposure import exposure_value
@@ -35,6 +37,8 @@ Row = dict[str, Any]
 
 OTHER_SETTING = 1.1
 """Exposure times or f-numbers further apart than this factor are two settings, not one rounded twice."""
+ESCAPE = "\\x"
+NO_UTF8 = marked("its path is not UTF-8: the bytes that are not are told in hexadecimal")
 COUNTER_DIGITS = 9  # a longer run of digits is no counter
 _DCF_NAME = re.compile(r"\w{4}\d{4}", re.ASCII)
 _COUNTER = re.compile(r"(?<!\d)(\d+)$", re.ASCII)
@@ -102,6 +106,9 @@ def picture(entry: Entry, row: Row) -> Picture:
     """A picture from the file that was seen and the values read from it."""
     if row.get("preview_offset") is not None:
         row["preview_file"] = entry.shown
+    path = os.fspath(entry.path)
+    if ESCAPE in entry.shown and writable(path) != path:
+        row["notes"].append(NO_UTF8)
     return Picture([entry.shown], entry.folder, entry.stem, row)
 
 
@@ -146,7 +153,7 @@ def _rank(p: Picture, place: int) -> tuple[bool, int, int, int]:
 def _within_folders(pictures: list[Picture]) -> list[list[Picture]]:
     by_stem: dict[tuple[str, str], list[list[Picture]]] = {}
     for p in pictures:
-        clusters = by_stem.setdefault((p.folder, p.stem.casefold()), [])
+        clusters = by_stem.setdefault((p.folder, alike(p.stem)), [])
         _join(clusters, [p])
     for clusters in by_stem.values():
         if len(clusters) > 1:

@@ -1,15 +1,19 @@
-"""The job of a worker: one file's row, with the notes as pairs of the words and what they are about."""
+"""The job of a worker: one file's row."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
-from audit.scan.note import about
-from audit.scan.reader import read_file
+from audit.disk.card import AHEAD
+from audit.scan.containers.source import BUFFER
+from audit.scan.reader import Row, plain, read_file
 
 
-def work(path: str, limit_s: float) -> dict[str, Any]:
+def expect(paths: list[str]) -> None:
+    """Says which files come next."""
+    AHEAD.expect(map(Path, paths), BUFFER)
+
+
+def work(path: str, limit_s: float) -> Row:
     """What `read_file` gives, as plain data."""
-    row = read_file(Path(path), limit_s)
-    return {**row, "notes": [[note, about(note)] for note in row["notes"]]}
+    return plain(read_file(Path(path), limit_s))

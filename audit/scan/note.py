@@ -6,7 +6,9 @@ from typing import Literal
 
 from audit.message.text import Text, made_of
 
-About = Literal["", "damage", "value left out", "no contacts", "picture size", "sensor size left out"]
+About = Literal[
+    "", "damage", "second try", "value left out", "no contacts", "picture size", "sensor size left out"
+]
 LEFT_OUT = frozenset({"value left out", "no contacts", "sensor size left out"})
 """Notes on a value that enters no sum."""
 OF_SIZE = frozenset({"picture size", "sensor size left out"})

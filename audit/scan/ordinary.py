@@ -36,14 +36,10 @@ _POINTERS = {
     "EXIF InteroperabilityOffset": "Interoperability",
 }
 _MISPLACED = {
-    f"{directory} {name}"
-    for directory, name in (
-        *(("Thumbnail", "GPSInfo"), ("EXIF", "GPSInfo")),
-        *(("Image", "InteroperabilityOffset"), ("Thumbnail", "InteroperabilityOffset")),
-    )
+    *("Thumbnail GPSInfo", "EXIF GPSInfo"),
+    *("Image InteroperabilityOffset", "Thumbnail InteroperabilityOffset"),
 }
 """exifread follows these too."""
-
 
 _ratio = lru_cache(maxsize=4096)(Ratio)  # most of a camera's are the same from frame to frame
 
@@ -67,18 +63,14 @@ def _each(layout: str, turned: Callable[[Iterator[Any]], Iterator[Any]]) -> tupl
 def _kinds(order: str) -> dict[int, tuple[int, Decoder]]:
     """Bytes of one value of each TIFF type, and what exifread makes of those of all."""
     integers = {3: "H", 4: "I", 6: "b", 8: "h", 9: "i", 13: "I"}
+    ratios, reals = {5: "II", 10: "ii"}, {11: "f", 12: "d"}
     return {
         1: (1, list),
         _TEXT: (1, _text),
         7: (1, list),
-        **{kind: _each(order + letter, chain.from_iterable) for kind, letter in integers.items()},
-        **{
-            kind: _each(order + letters, partial(starmap, _ratio))
-            for kind, letters in ((5, "II"), (10, "ii"))
-        },
-        **{
-            kind: _each(order + letter, iter) for kind, letter in ((11, "f"), (12, "d"))
-        },  # tuples, as it does
+        **{kind: _each(order + one, chain.from_iterable) for kind, one in integers.items()},
+        **{kind: _each(order + one, partial(starmap, _ratio)) for kind, one in ratios.items()},
+        **{kind: _each(order + one, iter) for kind, one in reals.items()},  # exifread gives tuples of one
     }
 
 
@@ -106,7 +98,8 @@ class _Block:
     def __init__(self, data: bytes, order: str) -> None:
         self._data, self._order, self._kinds = data, order, _KINDS[order]
         self._values: dict[str, Any] = {}
-        self._tags = self._taken = 0  # the latter in bytes
+        self._tags = 0
+        self._left = len(data)  # bytes that values may take: where they take more, some lie in each other
 
     def read(self) -> dict[str, Any]:
         """Raises _OddError or struct.error."""
@@ -116,7 +109,7 @@ class _Block:
         for pointer, directory in _POINTERS.items():
             if pointer in self._values:
                 self._directory(self._pointed(pointer), directory)
-        twice = len(self._values) < self._tags or self._taken > len(self._data)
+        twice = len(self._values) < self._tags
         if following or twice or not _MISPLACED.isdisjoint(self._values):
             raise _OddError
         return self._values
@@ -139,20 +132,22 @@ class _Block:
         end = start + 2 + 12 * number
         if number > MOST_ENTRIES or end > size:
             raise _OddError
+        kinds, values, left = self._kinds, self._values, self._left
         at = start - 2  # of a value that stands in the entry itself
         for tag, kind, count, place in struct.iter_unpack(self._order + "HHII", data[start + 2 : end]):
             at += 12
             if tag in _IGNORED:
                 continue
-            each, decode = self._kinds[kind]
+            each, decode = kinds[kind]
             length = each * count
             if length <= _INLINE:
                 place = at
-            elif place + length > size:
+            left -= length
+            if left < 0 or place + length > size:
                 raise _OddError
-            self._taken += length
             self._tags += 1
             name = names.get(tag) or f"{directory} Tag 0x{tag:04X}"
             listed = count < LONG_LIST or kind == _TEXT
-            self._values[name] = decode(data[place : place + length]) if listed else []
+            values[name] = decode(data[place : place + length]) if listed else []
+        self._left = left
         return end

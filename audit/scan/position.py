@@ -7,10 +7,12 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from audit.message.text import marked
-from audit.scan.tags import Tags, as_fraction, in_range, left_out
+from audit.scan.tags import Tags, left_out
 from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR
 
 _DATE = re.compile(r"(\d{4})[:/.-](\d\d)[:/.-](\d\d)$", re.ASCII)
+_MOST = (24, 60, 61)
+"""Hours, minutes and seconds are less; a leap second is the first second of the next day."""
 _VOID = "V"  # GPSStatus: the receiver had no fix
 _NOT_POSSIBLE = {
     "GPSLatitude": marked("latitude of the position is not possible"),
@@ -35,7 +37,7 @@ def position_values(tags: Tags) -> dict[str, object]:
 
 def _angle(tags: Tags, name: str, bare_ref: str, limit: int, sides: str) -> float | None:
     """Degrees from degrees, minutes and seconds; `bare_ref` is the reference's name in a split container."""
-    parts = [as_fraction(tags.item(f"GPS {name}", index=index)) for index in range(3)]
+    parts = tags.fractions(f"GPS {name}", count=3)
     side = (tags.text(f"GPS {name}Ref", f"GPS {bare_ref}") or " ")[0].upper()
     if parts[0] is None or side not in sides:
         return None
@@ -59,9 +61,9 @@ def _degrees(*parts: Fraction | None) -> float:
 def _moment(tags: Tags) -> datetime | None:
     """Time of the fix, whole seconds; None where date or time is missing or impossible."""
     match = _DATE.match(tags.text("GPS GPSDate", "GPS GPSDateStamp", "GPS Tag 0x001D") or "")
-    names = ("GPS GPSTimeStamp", "GPS Tag 0x0007")
-    parts = [as_fraction(tags.item(*names, index=index)) for index in range(3)]
-    if match is None or any(part is None or not in_range(part, 0, 60) for part in parts):
+    parts = tags.fractions("GPS GPSTimeStamp", "GPS Tag 0x0007", count=3)
+    whole = [-1 if part is None else part.numerator // part.denominator for part in parts]
+    if match is None or not all(0 <= n < most for n, most in zip(whole, _MOST, strict=True)):
         return None
     try:
         day = datetime(*(int(part) for part in match.groups()))  # type: ignore[arg-type]

@@ -22,7 +22,7 @@ from audit.scan.containers.source import BUFFER, Source
 from audit.scan.exif import row_values
 from audit.scan.folder import split_ending
 from audit.scan.maker_notes import PARSER_FAULTS, add_from_notes, lacking
-from audit.scan.note import about
+from audit.scan.note import Note, about
 from audit.scan.ordinary import ordinary_tags
 from audit.scan.tags import Tags, as_fraction
 
@@ -43,6 +43,14 @@ _GPS_TAGS = {"Tag 0x0002": "GPSLatitude", "Tag 0x0004": "GPSLongitude"}
 logging.getLogger("exifread").setLevel(logging.CRITICAL + 1)  # its lines are no use to the photographer
 
 
+Row = dict[str, Any]
+
+
+def plain(row: Row) -> Row:
+    """The row without any class of ours: its notes as pairs of the words and what they are about."""
+    return {**row, "notes": [[note, about(note)] for note in row["notes"]]}
+
+
 def read_file(path: Path, limit_s: float = FILE_S) -> dict[str, Any]:
     """Everything the scan reads of one file, as plain data; a file that cannot be read has a `problem`.
 
@@ -57,7 +65,7 @@ def read_file(path: Path, limit_s: float = FILE_S) -> dict[str, Any]:
     row, _ = _attempt(path, limit_s, TWICE)
     if not _doubt(row):
         note = say("was read at the second try; the first ended with: {problem}", problem=doubt)
-        row["notes"].append(note)
+        row["notes"].append(Note(note, "second try"))
     return row
 
 
@@ -136,7 +144,9 @@ def _parse(source: Source, block: Block, row: dict[str, object]) -> dict[str, An
 
 
 def _by_exifread(source: Source, block: Block) -> dict[str, Any]:
-    handle: Any = source if block.data is None else io.BytesIO(block.data)
+    data = source.at(0, source.size) if source.size <= BUFFER else None
+    data = data if block.data is None else block.data
+    handle: Any = source if data is None else io.BytesIO(data)  # exifread goes back and forth in it
     parsed = exifread.process_file(handle, details=False, extract_thumbnail=False)
     return {name: tag.values for name, tag in parsed.items() if hasattr(tag, "values")}
 

@@ -1,22 +1,20 @@
-"""A row of `read_file` as bytes and back: JSON, and behind it the bytes of the thumbnail.
+"""A row of `read_file` as a worker sent it, or an earlier run kept it: believed only in the shape of a row.
 
-Plain data only, so that whoever hands us such bytes (a file of known rows, a worker process) can at worst
-hand us a wrong row. A sentence keeps what it is made of, a note what it is about.
+Plain data only, so that whoever hands us such data can at worst hand us a wrong row. A sentence keeps what it
+is made of, a note what it is about.
 """
 
 from __future__ import annotations
 
-import json
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, get_args
 
-from audit.message.text import Figure, Made, Message, Phrases, Text
+from audit.crew import wire
+from audit.message.text import Text
 from audit.scan.note import About, Note
+from audit.scan.reader import HEAD_SUM, Row, plain
 from audit.table.columns import SCAN
 
-Row = dict[str, Any]
-
-_COUNT_BYTES = 4
 _ALWAYS = frozenset({"formats", "problem", "notes"})
 _TYPES: dict[str, tuple[type, ...]] = {
     "text": (str, Text),
@@ -28,110 +26,34 @@ _TYPES: dict[str, tuple[type, ...]] = {
     "texts": (list,),
     "bytes": (bytes,),
 }
-_COLUMNS = {column.name: _TYPES[column.kind.name] for column in SCAN}
+_COLUMNS = {column.name: _TYPES[column.kind.name] for column in SCAN} | {HEAD_SUM: (int,)}
+_ABOUT = get_args(About)
 
 
 def packed(row: Row) -> bytes:
     """The row as bytes. Raises TypeError where it holds anything that `read_file` does not give."""
-    held: list[bytes] = []
-    head = json.dumps({name: _plain(value, held) for name, value in row.items()}).encode()
-    return b"".join((len(head).to_bytes(_COUNT_BYTES, "big"), head, *held))
+    return wire.packed(plain(row))
 
 
 def unpacked(data: bytes) -> Row | None:
     """The row of which `packed` made these bytes; None where they are no row."""
     try:
-        start = _COUNT_BYTES + int.from_bytes(data[:_COUNT_BYTES], "big")
-        told = json.loads(data[_COUNT_BYTES:start])
-        reader = _Reader(data, start)
-        row = {name: reader.value(one) for name, one in told.items()}
-    except (ValueError, TypeError, AttributeError, LookupError, RecursionError, MemoryError):
+        return checked(wire.unpacked(data))
+    except ValueError:
         return None
-    return row if reader.start == len(data) and _is_row(row) else None
 
 
-def _is_row(row: Row) -> bool:
-    """Whether a row has columns of the scan alone, each with a value of its kind, and its notes are texts."""
-    return (
-        row.keys() >= _ALWAYS
-        and all(value is None or type(value) in _COLUMNS.get(name, ()) for name, value in row.items())
-        and isinstance(row["notes"], list)
-        and all(isinstance(note, str) for note in row["notes"])
-    )
+def checked(sent: Any) -> Row | None:
+    """A row of which `plain` made this, its notes made again; None where it is not of a row's shape."""
+    if not isinstance(sent, dict) or not isinstance(sent.get("notes"), list):
+        return None
+    notes = [_note(pair) for pair in sent["notes"]]
+    row = {**sent, "notes": notes}
+    sound = all(value is None or type(value) in _COLUMNS.get(name, ()) for name, value in row.items())
+    return row if sound and row.keys() >= _ALWAYS and None not in notes else None
 
 
-def _plain(value: object, held: list[bytes]) -> Any:
-    """A value as JSON has it; what JSON has no word for is a list that begins with one of ours."""
-    match value:
-        case Note():
-            return ["note", str.__str__(value), value.about, _plain(value.made, held)]
-        case Text():
-            return ["text", str.__str__(value), _plain(value.made, held)]
-        case None | bool() | int() | float() | str():
-            return value
-        case bytes():
-            held.append(value)
-            return ["bytes", len(value)]
-        case datetime():
-            return ["time", value.isoformat()]
-        case date():
-            return ["day", value.isoformat()]
-        case list() | tuple():
-            return ["list", *(_plain(one, held) for one in value)]
-        case Message():
-            told = {name: _plain(one, held) for name, one in value.values.items()}
-            return ["message", value.text, value.many, told]
-        case Phrases():
-            return ["phrases", value.by, *(_plain(part, held) for part in value.parts)]
-        case Figure():
-            return ["figure", value.text]
-    raise TypeError(type(value).__name__)
-
-
-class _Reader:
-    """Values from their plain form. Every method raises one of the faults that `unpacked` catches."""
-
-    def __init__(self, data: bytes, start: int) -> None:
-        self._data, self.start = data, start
-
-    def value(self, plain: Any) -> Any:
-        """The value, of any kind that a row may hold."""
-        if not isinstance(plain, list):
-            if isinstance(plain, dict):
-                raise TypeError
-            return plain
-        match plain:
-            case ["note", str(words), about, made] if about in get_args(About):
-                note = Note(words, about)
-                note.made = self._made(made)
-                return note
-            case ["text", str(words), made]:
-                return Text(words, self._made(made))
-            case ["bytes", int(count)] if count >= 0:
-                self.start += count
-                return self._data[self.start - count : self.start]
-            case ["time", str(iso)]:
-                return datetime.fromisoformat(iso)
-            case ["list", *parts]:
-                return [self.value(part) for part in parts]
-        raise ValueError
-
-    def _made(self, plain: Any) -> Made | None:
-        match plain:
-            case None:
-                return None
-            case ["message", str(text), str(many), dict(values)]:
-                return Message(text, {name: self.value(one) for name, one in values.items()}, many)
-            case ["phrases", str(by), *parts]:
-                return Phrases(tuple(self._text(part) for part in parts), by)
-            case ["figure", str(text)]:
-                return Figure(text)
-            case ["day", str(iso)]:
-                return date.fromisoformat(iso)
-        raise ValueError
-
-    def _text(self, plain: Any) -> str:
-        text = self.value(plain)
-        if not isinstance(text, str):
-            raise TypeError
-        return text
+def _note(pair: Any) -> str | None:
+    if not (isinstance(pair, list) and len(pair) == 2 and isinstance(pair[0], str) and pair[1] in _ABOUT):
+        return None
+    return Note(*pair) if pair[1] else pair[0]

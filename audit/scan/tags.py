@@ -104,8 +104,14 @@ class Tags:
 
     def item(self, *names: str, index: int = 0) -> Any:
         """One item of a tag's list of values, else None."""
-        value = self.first(*names)
+        value = self.values.get(names[0]) or self.first(*names)
         return value[index] if isinstance(value, list) and len(value) > index else None
+
+    def fractions(self, *names: str, count: int) -> list[Fraction | None]:
+        """The first items of a tag's list of values, None for each that is not there."""
+        value = self.first(*names)
+        listed = value[:count] if isinstance(value, list) else []
+        return [*map(as_fraction, listed), *[None] * (count - len(listed))]
 
     def whole(self, *names: str) -> int | None:
         """Whole number of a tag, without a check of its range."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import datetime
 
 from audit.message.text import marked
@@ -10,7 +11,9 @@ from audit.scan.tags import Tags, left_out, not_possible
 
 # A camera cannot be older than EXIF, nor ahead of this century: common practice, no source.
 EARLIEST_YEAR, LATEST_YEAR = 1990, 2100
-OFFSET_LIMIT_MIN = 14 * 60  # the easternmost zone in use
+WESTERNMOST_MIN, EASTERNMOST_MIN = -12 * 60, 14 * 60
+"""Zones in use (IANA time zone database)."""
+LEAP_SECOND = 60
 
 _DATE = re.compile(r"(\d{4})[:/.-](\d\d)[:/.-](\d\d)[ T](\d\d):(\d\d):(\d\d)(?:\.(\d+))?$", re.ASCII)
 _OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)$", re.ASCII)
@@ -42,10 +45,7 @@ def _moment(text: str, sub_second: str | None, tags: Tags) -> datetime | None:
         tags.notes.append(left_out(marked("time of capture is written as blank or zero")))
         return None
     match = _DATE.match(text)
-    try:
-        moment = datetime(*(int(part) for part in match.groups()[:6])) if match else None  # type: ignore[arg-type]
-    except ValueError:
-        moment = None
+    moment = _as_written(match.groups()[:6]) if match else None
     if moment is None or match is None or not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
         tags.notes.append(not_possible(marked("time of capture"), text[:40]))
         return None
@@ -55,13 +55,22 @@ def _moment(text: str, sub_second: str | None, tags: Tags) -> datetime | None:
     )
 
 
+def _as_written(words: Iterable[str]) -> datetime | None:
+    """A leap second is the one before it, which most clocks show twice: no day is another for it."""
+    year, month, day, hour, minute, second = map(int, words)
+    try:
+        return datetime(year, month, day, hour, minute, 59 if second == LEAP_SECOND else second)
+    except ValueError:
+        return None
+
+
 def _offset(tags: Tags, kind: str) -> int | None:
     text = tags.text(f"EXIF OffsetTime{kind}")
     if text is None or not text.strip(" :"):
         return None
     match = _OFFSET.match("+00:00" if text == "Z" else text)
-    minutes = int(match.group(2)) * 60 + int(match.group(3)) if match else OFFSET_LIMIT_MIN + 1
-    if match is None or minutes > OFFSET_LIMIT_MIN or int(match.group(3)) > 59:
+    minutes = int(f"{match[1]}{int(match[2]) * 60 + int(match[3])}") if match else 0
+    if match is None or not WESTERNMOST_MIN <= minutes <= EASTERNMOST_MIN or int(match[3]) > 59:
         tags.notes.append(not_possible(marked("offset from UTC"), text[:20]))
         return None
-    return -minutes if match.group(1) == "-" else minutes
+    return minutes

@@ -10,7 +10,7 @@ from audit.disk.building import Building
 from audit.disk.report_folder import real, refuse_foreign
 from audit.disk.runs import Doors, PlacedRun, add_run
 from audit.errors import AuditError
-from audit.message.shown import writable
+from audit.message.shown import writable_json
 from audit.report.language import ENGLISH, Language
 from audit.report.templating import environment, style_sheet
 from audit.season.season import Season, record
@@ -52,5 +52,6 @@ def page_text(found: Season, language: Language = ENGLISH) -> str:
 def data_text(found: Season, *, named: bool) -> str:
     """season.json, which is passed on with the page, or what --json prints, where problems are `named`."""
     return (
-        writable(json.dumps(record(found, named=named), ensure_ascii=False, indent=1, allow_nan=False)) + "\n"
+        writable_json(json.dumps(record(found, named=named), ensure_ascii=False, indent=1, allow_nan=False))
+        + "\n"
     )

@@ -12,15 +12,18 @@ from typing import Any
 
 from audit.disk.regular import open_regular
 from audit.errors import Mistake
-from audit.message.shown import shown_name
+from audit.message.shown import brief
 from audit.message.text import marked, say
 from audit.toml.fault import Fault
 from audit.toml.lines import Path as KeyPath
 from audit.toml.lines import line_of, toml_lines
+from audit.toml.text_file import LARGEST_BYTES
 
-LARGEST_BYTES = 5_000_000
-"""A kit or declaration is written by hand; anything larger is some other file."""
 LONG_NUMBER = re.compile(r"\d[\d_]{4000}")
+_PART = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
+DEEP_KEY = re.compile(rf"(?<![\w-])(?:{_PART}[ \t]*+\.[ \t]*+){{50}}")
+"""A dotted key nobody writes; tomllib takes a time for one that grows with the square of its length."""
+TOO_DEEP = marked("is nested too deeply to be a kit or declaration")
 
 
 @dataclass(frozen=True)
@@ -54,7 +57,7 @@ class TomlFile:
 
     def mistake(self, path: KeyPath, key: str, text: str, level: str = "error") -> Mistake:
         """A mistake at the line of a key path; characters that act on a terminal are shown as escapes."""
-        return Mistake(self.shown, line_of(self.lines, path), shown_name(key), shown_name(text), level)
+        return Mistake(self.shown, line_of(self.lines, path), brief(key), brief(text), level)
 
     def at(self, table: str, index: int, fault: Fault) -> Mistake:
         """A table's fault with its file and line."""
@@ -82,6 +85,9 @@ def read_toml(
 
 def parse_toml(text: str, shown: str) -> tuple[TomlFile, list[Mistake]]:
     """The same for a text that is not in a file yet."""
+    deep = DEEP_KEY.search(text)
+    if deep is not None:
+        return TomlFile(shown, {}, {}), [Mistake(shown, text.count("\n", 0, deep.start()) + 1, "", TOO_DEEP)]
     try:
         data = tomllib.loads(text.removeprefix("\ufeff"))
         return TomlFile(shown, data, toml_lines(text), text), []
@@ -92,7 +98,7 @@ def parse_toml(text: str, shown: str) -> tuple[TomlFile, list[Mistake]]:
         line = text.count("\n", 0, long.start()) + 1 if long else 1
         mistake = Mistake(shown, line, "", marked("holds a number of thousands of digits"))
     except RecursionError:
-        mistake = Mistake(shown, 1, "", marked("is nested too deeply to be a kit or declaration"))
+        mistake = Mistake(shown, 1, "", TOO_DEEP)
     return TomlFile(shown, {}, {}), [mistake]
 
 

@@ -11,12 +11,18 @@ from audit.disk.regular import open_regular
 from audit.disk.whole_file import put_whole
 from audit.errors import AuditError
 
+LARGEST_BYTES = 5_000_000
+"""A kit or declaration is written by hand; anything larger is some other file."""
+
 
 def read_text(path: Path) -> str:
     """The text with its line ends and its byte order mark, if any. Raises AuditError."""
     try:
         with open_regular(path) as file:
-            return file.read().decode("utf-8")
+            data = file.read(LARGEST_BYTES + 1)
+        if len(data) > LARGEST_BYTES:
+            raise AuditError(f"{path}: is larger than 5 MB; is it the right file?")
+        return data.decode("utf-8")
     except OSError as error:
         raise AuditError(
             f"{path}: cannot be read ({error.strerror}); check the name and the rights"

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from audit.message.shown import alike
 from audit.scan.folder import Entry, split_ending
 
 ENDING = ".xmp"
@@ -56,7 +57,7 @@ def beside(rows: Sequence[Mapping[str, Any]], entries: Iterable[Entry]) -> Itera
     named: dict[Key, list[Entry]] = defaultdict(list)
     for entry in entries:
         if entry.role == "sidecar" and entry.ending == ENDING[1:]:
-            named[entry.folder, entry.stem.casefold()].append(entry)
+            named[entry.folder, alike(entry.stem)].append(entry)
     shared = Counter(key for row in rows for key in _all_keys(row))
     for row in rows:
         yield [entry for key in sorted(_all_keys(row)) if shared[key] == 1 for entry in named.get(key, ())]
@@ -73,7 +74,7 @@ def _longer(path: Path) -> Path:
 def _keys(file: str) -> tuple[Key, Key]:
     """Folder and name of its sidecars without their ending."""
     folder, _, name = file.rpartition("/")
-    return (folder or ".", split_ending(name)[0].casefold()), (folder or ".", name.casefold())
+    return (folder or ".", alike(split_ending(name)[0])), (folder or ".", alike(name))
 
 
 def _lies_in(file: str, folder: str) -> bool:

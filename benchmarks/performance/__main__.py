@@ -10,7 +10,7 @@ import tempfile
 from importlib import metadata
 from pathlib import Path
 
-from benchmarks.performance import audits, header, pixels, startup
+from benchmarks.performance import audits, header, pixels, reports, startup, tables
 from benchmarks.performance.page import page
 from benchmarks.performance.rounds import Figure
 
@@ -21,11 +21,14 @@ LIBRARIES = ("exifread", "numpy", "pandas", "pillow", "pyarrow", "jinja2")
 def measured(place: Path, *, quick: bool) -> list[Figure]:
     """Every figure; `quick` with fewer frames and rounds, to see that all of it runs."""
     rounds, frames, pictures = (1, 200, 3) if quick else (5, 4_000, 12)
+    sizes, pages, data = ((200, 400), (200,), 0) if quick else (tables.SIZES, (1_000, 5_000), 100_000)
     os.environ["XDG_CACHE_HOME"] = str(place / "kept")  # never the user's own
     return [
         *startup.figures(place, rounds),
         *header.figures(place, frames // 4, rounds),
         *pixels.figures(place, rounds, pictures),
+        *tables.figures(sizes),
+        *reports.figures(place / "reports", pages, data),
         *audits.figures(place, frames, rounds),
     ]
 

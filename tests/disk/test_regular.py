@@ -261,6 +261,73 @@ def test_a_file_whose_head_is_enough_is_closed_at_once_and_opened_again_where_it
         assert open_files() == before
 
 
+@pytest.fixture
+def ahead(monkeypatch) -> card.Ahead:
+    monkeypatch.setattr(card, "AHEAD", own := card.Ahead())
+    return own
+
+
+def head(path: Path) -> bytes:
+    with CardFile(path, 0, 4, head_only=True) as file:
+        return file.head
+
+
+def test_files_that_come_next_are_read_in_one_go_and_each_once(tmp_path, threads, ahead, monkeypatch):
+    paths = [tmp_path / f"{n:02}" for n in range(2 * card.AT_ONCE + 3)]
+    for path in paths[:-1]:
+        path.write_text(f"{path.name}--")
+    asked = []
+    ask = CardThreads.ask
+    monkeypatch.setattr(CardThreads, "ask", lambda *words: asked.append(words) or ask(*words))
+    monkeypatch.setattr(card, "AT_ONCE_S", 60)
+    ahead.expect(paths, 4)
+    assert [head(path) for path in paths[:-1]] == [f"{path.name}--".encode() for path in paths[:-1]]
+    with pytest.raises(FileNotFoundError):  # the last is not there, and its neighbours were read
+        head(paths[-1])
+    assert len(asked) == 3
+    paths[0].write_text("new")
+    assert head(paths[0]) == b"new"
+    paths[-1].write_text("came")
+    assert head(paths[-1]) == b"came"
+    with CardFile(paths[1], 0, 2, head_only=True) as file:
+        assert (file.head, file.readall()) == (b"01", b"01--")
+
+
+def test_files_that_come_next_and_are_left_out(tmp_path, threads, ahead):
+    paths = [tmp_path / f"{n:02}" for n in range(card.AT_ONCE + 5)]
+    for path in paths:
+        path.write_text(f"{path.name}--")
+    ahead.expect(paths, 4)
+    for n in (3, card.AT_ONCE + 4, 1, 3):
+        assert head(paths[n]) == f"{n:02}--".encode()
+
+
+def test_a_silent_one_among_those_that_come_next_is_named_alone(tmp_path, threads, ahead, silent):
+    paths = [tmp_path / name for name in "abcde"]
+    for path in paths:
+        path.write_text(path.name * 4)
+    silent("c")
+    ahead.expect(paths, 4)
+    began_s, told = time.monotonic(), []
+    for path in paths:
+        try:
+            told.append(head(path).decode())
+        except SilentCardError:
+            told.append("silent")
+    assert told == ["aaaa", "bbbb", "silent", "dddd", "eeee"]
+    assert 0.39 < time.monotonic() - began_s < 0.8  # waited for once
+
+
+def test_a_slow_card_gives_its_files_one_by_one(tmp_path, threads, ahead, monkeypatch):
+    paths = [tmp_path / name for name in "abc"]
+    for path in paths:
+        path.write_text(path.name * 4)
+    real, parts = card._part, []
+    monkeypatch.setattr(card, "_part", lambda *where: time.sleep(0.06) or parts.append(1) or real(*where))
+    ahead.expect(paths, 4)
+    assert [(head(path), len(parts)) for path in paths] == [(b"aaaa", 1), (b"bbbb", 2), (b"cccc", 3)]
+
+
 def test_another_file_in_its_place_is_not_taken_for_it(tmp_path, threads):
     (tmp_path / "a").write_bytes(b"x" * 1000)
     (tmp_path / "b").write_bytes(b"y" * 1000)

@@ -12,7 +12,7 @@ from audit.exposure.manner import manner_weights
 from audit.exposure.observations import units_of
 from audit.exposure.scenes import add_scenes
 from audit.exposure.states import possible_states
-from audit.exposure.witness import OFF_STOPS, seen_beside
+from audit.exposure.witness import OFF_STOPS, seen_beside, witnesses
 from audit.kit.kit import Kit
 
 KIT = Kit.model_validate(
@@ -99,7 +99,7 @@ def test_another_body_is_a_witness_within_five_minutes_once_a_composition(units)
     rows = [(30 * i, 12.0, {}) for i in range(4)] + [(40, 11.0, {"body": "B"}), (5000, 9.0, {"body": "B"})]
     found = units(*rows)
     light = np.where(found.body == found.body[0], 12.0, 11.0)
-    ev100, off = seen_beside(found, light)
+    ev100, off = seen_beside(found, witnesses(found), light)
     assert off.tolist() == [OFF_STOPS, 0, 0, 0, OFF_STOPS, 0]
     assert ev100[0] == 11.0 and ev100[4] == 12.0
 

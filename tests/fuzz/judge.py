@@ -18,18 +18,19 @@ from typing import IO, Any
 from mutate import Case, case
 from starts import starts
 
+from audit.disk.work import FILE_S
 from audit.kit.part import F_NUMBER_RANGE
-from audit.pixels import decode
 from audit.pixels.sources import Sketches
 from audit.scan import exif, exposure, reader, scan
 from audit.scan.note import about
 from audit.scan.tags import TEXT_LIMIT
-from audit.scan.times import EARLIEST_YEAR, LATEST_YEAR, OFFSET_LIMIT_MIN
+from audit.scan.times import EARLIEST_YEAR, EASTERNMOST_MIN, LATEST_YEAR, WESTERNMOST_MIN
 from audit.table.columns import BY_NAME
 
-READ_S, PIXELS_S = 2 * reader.WORK_LIMIT_S, 2 * decode.WORK_LIMIT_S
+READ_S = PIXELS_S = 2 * FILE_S
 """Of the processor's time: what is doubtful is tried twice."""
-MEMORY_KIB = 96 * 1024
+MEMORY_KIB = 1 << 20
+"""More than before at the peak: half of what a worker may take."""
 EACH = 10
 RANGES: dict[str, tuple[float, float]] = {
     "exposure_time_s": exposure.TIME_RANGE_S,
@@ -48,7 +49,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "bit_depth": (1, exif.MOST_BITS),
     "focal_plane_width_mm": exif.SENSOR_RANGE_MM,
     "focal_plane_height_mm": exif.SENSOR_RANGE_MM,
-    "utc_offset_min": (-OFFSET_LIMIT_MIN, OFFSET_LIMIT_MIN),
+    "utc_offset_min": (WESTERNMOST_MIN, EASTERNMOST_MIN),
     "latitude_deg": (-90, 90),
     "longitude_deg": (-180, 180),
 }
@@ -107,6 +108,12 @@ def judge(
                 path.unlink()
             yield from (f"case {number}, {one.name} ({'; '.join(one.done)}): {fault}" for fault in told)
     yield from wrong_sums(folder, kept)
+
+
+def judge_file(one: Case, folder: Path) -> list[str]:
+    """The same for one file that is given."""
+    with tempfile.TemporaryFile() as said, Sketches(folder, "full") as sketches:
+        return [*_faults(one, folder / one.name, sketches, said), *_said(said)]
 
 
 def wrong_sums(folder: Path, made: int) -> list[str]:

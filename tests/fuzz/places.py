@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 TIFF = re.compile(rb"II[*RU]\0|MM\0\*|IIRO|MMOR")
 POINTERS = frozenset({0x8769, 0x8825, 0xA005, 0x014A, 0x927C, 0x002E, 0x00FE, 0x0111, 0x0117, 0x0201, 0x0202})
+POINTERS |= {0xB000, 0xB001, 0xB002}
 """Tags that lead elsewhere or say how: a change of one may change every value."""
 _BYTES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8}
 _BOXES = {

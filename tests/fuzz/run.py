@@ -39,19 +39,29 @@ def _note(place: Path, number: int) -> None:
 
 def _batch(first: int, count: int) -> tuple[int, list[str]]:
     """Peak of memory [MiB] and the lines of some cases; one that ends the process is skipped, with a line."""
+    peak, lines, end = 0, [], first + count
+    while first < end:
+        told, at, how = _process(first, end - first)
+        if told and told[-1].startswith("peak "):
+            return max(peak, int(told.pop().split()[1])), [*lines, *told]
+        lines += [*told, f"case {at}: the process {how}"]
+        if at is None:
+            break
+        first = at + 1
+    return peak, lines
+
+
+def _process(first: int, count: int) -> tuple[list[str], int | None, str]:
+    """What a process says of some cases, the last of them that it began, and how it ended."""
     with tempfile.TemporaryDirectory(prefix="fuzz-") as folder:
         words = [sys.executable, __file__, "worker", str(first), str(count), folder]
         try:
             done = subprocess.run(words, capture_output=True, text=True, timeout=LONGEST_S, check=False)
             lines, how = done.stdout.splitlines(), f"ended with {done.returncode}: {done.stderr[-500:]}"
         except subprocess.TimeoutExpired:
-            lines, how = [], "hangs"
+            lines, how = [], f"did not end within {LONGEST_S} s"
         at = Path(folder) / "at"
-        last = int(at.read_text()) if at.exists() else first
-    if lines and lines[-1].startswith("peak "):
-        return int(lines.pop().split()[1]), lines
-    peak, rest = _batch(last + 1, first + count - last - 1) if last + 1 < first + count else (0, [])
-    return peak, [*lines, f"case {last}: the process {how}", *rest]
+        return lines, int(at.read_text()) if at.exists() else None, how
 
 
 def main(cases: int = CASES, first: int = 0, processes: int = os.cpu_count() or 1) -> int:

@@ -168,7 +168,7 @@ def test_a_file_that_is_no_cache_is_left_alone(dump, tmp_path):
 
 def test_a_locked_cache_changes_nothing(dump, tmp_path, monkeypatch):
     cache = tmp_path / "pixels.sqlite"
-    monkeypatch.setattr("audit.pixels.cache.WAIT_S", 0.05)
+    monkeypatch.setattr("audit.disk.kept.WAIT_S", 0.05)
     all_of(dump, cache)
     other = sqlite3.connect(cache, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
@@ -207,7 +207,7 @@ def test_a_damaged_value_is_no_value(tmp_path):
 
 def test_what_was_not_used_for_longest_goes_first(tmp_path, monkeypatch):
     clock = iter(range(1000))
-    monkeypatch.setattr("audit.pixels.cache.time.time", lambda: float(next(clock)))
+    monkeypatch.setattr("audit.disk.kept.time.time", lambda: 1e6 * next(clock))
     one = len(pack(made()))
     for name in "abcde":
         cache = Cache(tmp_path / "c")

@@ -23,10 +23,10 @@ from PIL import Image
 from sketches import same
 
 from audit.cli.entry import run
-from audit.disk import card, card_thread
+from audit.crew.crew import Crew
+from audit.disk import card, card_thread, kept_file
 from audit.disk.card_thread import CardThreads
 from audit.pixels import cache as cache_module
-from audit.pixels import cache_file as kept_file
 from audit.pixels import decode, readers, sources
 from audit.pixels.cache import Cache, pack, unpack
 from audit.pixels.decode import PixelsUnreadable, grey_codes
@@ -370,7 +370,7 @@ def test_pages_that_hold_one_another_do_not_hang_the_run(dump, plain, tmp_path):
 
 def test_a_statement_that_never_ends_is_stopped(tmp_path, monkeypatch):
     monkeypatch.setattr(kept_file, "_MOST_STEPS", 100_000)
-    file = kept_file.open_kept(tmp_path / "p.sqlite", 0.1)
+    file = kept_file.open_kept(tmp_path / "p.sqlite", "sketch", 0.1)
     with pytest.raises(sqlite3.OperationalError, match="interrupted"):
         file.execute("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT MAX(i) FROM n")
     file.close()
@@ -436,7 +436,7 @@ def test_a_fault_that_nobody_thought_of_ends_the_use_of_the_file(tmp_path, monke
     def broken(_value: bytes) -> Sketch:
         raise RuntimeError("not thought of")
 
-    monkeypatch.setattr(cache_module, "unpack", broken)
+    monkeypatch.setattr(cache, "_unpack", broken)
     assert cache.get("a") is None and not cache.usable
     cache.put("b", made())
     cache.close()
@@ -507,7 +507,6 @@ def test_nothing_temporary_is_made_inside_the_dump(dump, monkeypatch, by):
 
 
 def test_decoding_that_takes_too_much_work_is_said_to(dump, monkeypatch):
-    monkeypatch.setattr(decode, "WORK_LIMIT_S", 0.1)
     tries = []
 
     def endless(file: object) -> Sketch:
@@ -516,7 +515,8 @@ def test_decoding_that_takes_too_much_work_is_said_to(dump, monkeypatch):
             pass
 
     monkeypatch.setattr(readers, "from_picture", endless)
-    told = Sketches(dump, "full").why({"frame": "0", "files": ["0.jpg"]})
+    with Crew(0, 0.1):
+        told = Sketches(dump, "full").why({"frame": "0", "files": ["0.jpg"]})
     assert told == "0.jpg: not decoded within 0.1 s of work, tried twice"
     assert len(tries) == 2
 

@@ -9,12 +9,14 @@ from foreign import grey, photograph
 from PIL import Image
 
 from audit.corners.prediction import Prediction
+from audit.crew import wire
 from audit.declare.rig import Rig
 from audit.demo.camera import View, corner_map
 from audit.demo.gear import LENSES, standard
 from audit.demo.scene import paint
 from audit.exposure.scenes import add_scenes
 from audit.kit.kit import Kit
+from audit.pixels import kept_pairs
 from audit.pixels.measure import add_pixels
 from audit.pixels.overview import thirds
 from audit.pixels.sketch import Sketch
@@ -230,3 +232,44 @@ def test_thirds_are_those_of_the_upright_picture(orientation, upright):
     place = {"top": np.s_[0, :], "bottom": np.s_[2, :], "left": np.s_[:, 0], "right": np.s_[:, 2]}[upright]
     stored[place] = 1.0
     assert thirds(stored, orientation) == (1.0, 0.0, 0.0)
+
+
+def test_comparisons_that_are_kept_are_those_made_anew(table, tmp_path, monkeypatch):
+    rows = [frame("a", 0, 12.0), frame("b", 1, 6.0, "n6"), frame("c", 2, 12.0), frame("d", 3, 2.0, "n10")]
+    shots = {"a": shot(), "b": shot(0.4), "c": shot(), "d": shot(0.1, seed=4)}
+
+    def looked(cache, **more):
+        pictures, place = Pictures(**(shots | more)), cache and tmp_path / cache
+        return add_pixels(add_scenes(table(rows)), RIGS, {}, KIT, pictures, cache=place)
+
+    plain, first = looked(None), looked("pixels.sqlite")
+    with monkeypatch.context() as patch:
+        patch.setattr(kept_pairs, "against", None)
+        again = looked("pixels.sqlite")
+    for other in (first, again):
+        pd.testing.assert_frame_equal(plain.frames, other.frames)
+        assert repr(plain.filters) == repr(other.filters) and plain.evidence.keys() == other.evidence.keys()
+        for name, one in plain.evidence.items():
+            assert np.array_equal(one.darker, other.evidence[name].darker, equal_nan=True)
+    assert plain.frames["pair_why"].notna().any() and len(plain.evidence)
+    changed = {"b": shot(1.2)}
+    pd.testing.assert_frame_equal(looked("pixels.sqlite", **changed).frames, looked(None, **changed).frames)
+
+
+def test_other_values_are_no_comparison():
+    sound = {"shift_px": [0.0, 1.0], "four": [0.0] * 4, "words": "", "shape": [], "darker": b""}
+    for part, names in kept_pairs._NUMBERS.items():
+        sound |= {f"{part} {name}": 1.0 for name in names} | {f"{part} why": ""}
+    assert kept_pairs._sound(wire.packed(sound)) is not None
+    wrong = {
+        "shift_px": [0.0],
+        "four": [0.0, 1, 0.0, 0.0],
+        "words": None,
+        "shape": [1, 1],
+        "darker": b"8" * 8,
+    }
+    wrong |= {"pair stops": "1", "cast why": 1}
+    for name, value in wrong.items():
+        assert kept_pairs._sound(wire.packed(sound | {name: value})) is None
+    assert kept_pairs._sound(wire.packed(sound | {"shape": [-1, -1], "darker": b"8" * 8})) is None
+    assert kept_pairs._sound(b"noise") is None

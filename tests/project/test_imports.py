@@ -34,6 +34,7 @@ ORDER = (
         "archive",
         "season",
         "demo",
+        "scale",
         "jobs",
         "pipeline",
     ),

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -155,6 +156,13 @@ def test_findings_conform_to_the_schema(result: Any, empty_result: Any, tmp_path
     for n, one in enumerate((result, empty_result)):
         (tmp_path / f"{n}.json").write_text(findings_text(one), encoding="utf-8")
         jsonschema.validate(json.loads((tmp_path / f"{n}.json").read_text(encoding="utf-8")), SCHEMA)
+
+
+def test_half_a_character_is_told_as_an_escape_and_json_stays_json(result: Any) -> None:
+    odd = replace(result, title="caf\udce9 \ud800 \U0001f3d4")
+    text = findings_text(odd)
+    assert json.loads(text)["title"] == "caf\\xe9 \\ud800 \U0001f3d4"
+    assert text.encode("utf-8")
 
 
 def test_every_field_of_the_schema_is_described() -> None:

@@ -68,7 +68,8 @@ def test_page_is_well_formed_and_self_contained(html: str) -> None:
     assert not {"script", "link", "iframe", "object", "base", "form"} & {tag for tag, _ in page.tags}
     assert not re.search(r"https?:|//[a-z]+\.|@import|url\((?!#)", html)
     policy = next(v["content"] for t, v in page.tags if v.get("http-equiv") == "Content-Security-Policy")
-    assert policy == "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+    allowed = "img-src data:; style-src 'unsafe-inline'"
+    assert policy == f"default-src 'none'; {allowed}; base-uri 'none'; form-action 'none'"
     for tag, values in page.tags:
         assert not [name for name in values if name.startswith("on")], tag
         assert str(values.get("src", "data:")).startswith("data:image/jpeg;base64,") or "src" not in values

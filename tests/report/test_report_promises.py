@@ -10,8 +10,10 @@ import re
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from html import unescape
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote_to_bytes
 
 import pyarrow.parquet as pq
 import pytest
@@ -153,14 +155,16 @@ def attacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @contextmanager
 def opened(browser: Any, file: Path, **how: Any) -> Iterator[Any]:
-    """A page of its own; a word on the console, a box or a request of a network fails the test."""
+    """A page of its own; a word on the console, a box or a request outside its run fails the test."""
+    run = next((p for p in file.parents if (p / OUTPUT_MARKER).is_file()), file.parent)
+    ours = ("data:", f"{run.as_uri()}/")
     context = browser.new_context(viewport={"width": 1400, "height": 800}, **how)
     page = context.new_page()
     told: list[str] = []
     page.on("console", lambda message: told.append(message.text))
     page.on("pageerror", lambda error: told.append(str(error)))
     page.on("dialog", lambda dialog: (told.append(dialog.message), dialog.dismiss()))
-    page.on("request", lambda r: None if r.url.startswith(("file:", "data:")) else told.append(r.url))
+    page.on("request", lambda r: None if r.url.startswith(ours) else told.append(r.url))
     page.goto(file.as_uri())
     yield page
     page.wait_for_timeout(50)
@@ -219,6 +223,37 @@ def test_hostile_text_is_text_when_picked_and_sorted(browser: Any, attacked: Pat
             if options:
                 page.select_option(f"select[name={name}]", index=options - 1)
         assert page.evaluate(OURS_ONLY) == []
+
+
+POLICY = re.compile(r'<meta http-equiv="Content-Security-Policy" content="([^"]+)">')
+LINK = re.compile(r'\b(?:href|src|action|content="0; url)="?([^"]*)"')
+
+
+def test_every_page_says_that_nothing_foreign_runs_and_leads_nowhere_else(attacked: Path) -> None:
+    """By its text alone: a policy before anything is named, only ways within it or to a photograph."""
+    dump = attacked.parent / "<script>alert(0)<trip>"
+    single = attacked.parent / "single"
+    pages = [*attacked.rglob("*.html"), *single.rglob("*.html")]
+    assert len(pages) > 12
+    for page in pages:
+        text = page.read_text(encoding="utf-8")
+        policy = POLICY.search(text)
+        named = re.search(r"<(link|title|script|style)", text)
+        assert policy is not None and named is not None and policy.start() < named.start(), page
+        rules = dict(rule.strip().split(" ", 1) for rule in policy[1].split(";"))
+        assert rules["default-src"] == rules["form-action"] == rules["base-uri"] == "'none'", page
+        assert rules.get("script-src", "'self'") == "'self'" and "connect-src" not in rules, page
+        assert not re.search(r"<(iframe|object|embed|base|form[^>]+action)\b", text), page
+        for link in map(unescape, LINK.findall(text)):
+            if link.startswith(("data:image/jpeg;base64,", "data:image/png;base64,")) or link[:1] == "#":
+                continue
+            assert not re.match(r"\s*([a-z][a-z0-9+.-]*:|//|/)", link, re.I), (page, link)
+            target = (
+                page.parent / unquote_to_bytes(link.partition("#")[0]).decode("utf-8", "surrogateescape")
+            ).resolve()
+            assert target.is_relative_to(attacked.parent / "single") or any(
+                target.is_relative_to(top) for top in (attacked, dump)
+            ), (page, link)
 
 
 @pytest.mark.parametrize("sheet", ["frames.csv", "orders.csv"])

@@ -89,6 +89,30 @@ def test_every_kind_of_value(tag: int, value: tuple[int, tuple[Any, ...]]) -> No
         assert exact(found) == exact(by_exifread(tiff(first, exif, order=order)))
 
 
+def directories_of(block: bytes, order: str) -> list[list[int]]:
+    """Where the entries of each directory lie."""
+    found, places = [], [struct.unpack_from(order + "I", block, 4)[0]]
+    while places:
+        start = places.pop()
+        (count,) = struct.unpack_from(order + "H", block, start)
+        entries = [start + 2 + 12 * n for n in range(count)]
+        found.append(entries)
+        fields = [(*struct.unpack_from(order + "HHII", block, entry),) for entry in entries]
+        places += [place for tag, _, _, place in fields if tag in POINTERS]
+        following = struct.unpack_from(order + "I", block, start + 2 + 12 * count)[0]
+        if len(found) == 1 and following:
+            places.append(following)
+    return found
+
+
+def nested() -> bytes:
+    """Many texts, each of which takes up the whole block."""
+    block = bytearray(tiff({tag: text("a" * 50) for tag in range(0xE000, 0xE010)}))
+    for entry in directories_of(bytes(block), "<")[0]:
+        struct.pack_into("<II", block, entry + 4, len(block), 0)
+    return bytes(block)
+
+
 @pytest.mark.parametrize(
     ("what", "block"),
     [
@@ -98,6 +122,7 @@ def test_every_kind_of_value(tag: int, value: tuple[int, tuple[Any, ...]]) -> No
         ("a place that is text", tiff({0x8769: text("abcdefgh")})),
         ("two places", tiff({0x8825: whole(8, 8)})),
         ("a cycle", tiff({0x112: short(1)}, thumbnail=b"")[:-4] + struct.pack("<I", 8)),
+        ("a text of all of it, again and again", nested()),
         ("a position within the Exif directory", tiff({}, {0x8825: whole(8)})),
     ],
 )
@@ -202,22 +227,6 @@ def mutated(block: bytes, rng: random.Random) -> bytes:
         entries = rng.choice(directories)
         change(data, order, entries, rng)
     return bytes(data)
-
-
-def directories_of(block: bytes, order: str) -> list[list[int]]:
-    """Where the entries of each directory lie."""
-    found, places = [], [struct.unpack_from(order + "I", block, 4)[0]]
-    while places:
-        start = places.pop()
-        (count,) = struct.unpack_from(order + "H", block, start)
-        entries = [start + 2 + 12 * n for n in range(count)]
-        found.append(entries)
-        fields = [(*struct.unpack_from(order + "HHII", block, entry),) for entry in entries]
-        places += [place for tag, _, _, place in fields if tag in POINTERS]
-        following = struct.unpack_from(order + "I", block, start + 2 + 12 * count)[0]
-        if len(found) == 1 and following:
-            places.append(following)
-    return found
 
 
 def change(data: bytearray, order: str, entries: list[int], rng: random.Random) -> None:

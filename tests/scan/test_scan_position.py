@@ -40,6 +40,11 @@ def test_degrees_minutes_seconds_and_the_receivers_time(read) -> None:
     assert row["gps_at"] == datetime(2026, 5, 2, 3, 10, 15)
 
 
+def test_degrees_are_rounded_once(read) -> None:
+    row = read({**HERE, 2: ratio((0, 1), (18, 1), (36, 1)), 4: ratio((137, 1), (35, 1), (100, 3))})
+    assert (row["latitude_deg"], row["longitude_deg"]) == (0.31, -(137 * 10_800 + 35 * 180 + 100) / 10_800)
+
+
 def test_a_split_container_tells_the_same(tmp_path: Path) -> None:
     first = {0x10F: text("Brattholm"), 0x110: text("Brattholm Tarn")}
     row = read_file(put(tmp_path, "a.cr3", cr3(tiff(first), tiff({}), tiff(HERE), b"")))

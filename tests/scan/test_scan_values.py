@@ -2,17 +2,21 @@ from __future__ import annotations
 
 import math
 from datetime import datetime
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import pytest
 from camera_files import THUMBNAIL, block, jpeg, put, ratio, raw, real, short, signed, text, whole
+from hypothesis import given
+from hypothesis import strategies as st
 from marking import marking, untold_words
 
 from audit.checks import impossible_values
 from audit.scan.note import about
 from audit.scan.reader import read_file
+from audit.scan.tags import in_range
 
 
 @pytest.fixture
@@ -365,3 +369,9 @@ def test_a_thumbnail_that_is_none_or_too_large_is_left_out(tmp_path: Path, thumb
     row = read_file(put(tmp_path, "TARN0101.TIF", tiff(first, exif, thumbnail=thumbnail)))
     assert row["model"] == "Brattholm Tarn"
     assert row["thumbnail_jpeg"] is None
+
+
+@given(st.fractions(), st.floats(0, 100), st.floats(0, 1e7))
+def test_a_range_is_held_exactly(number: Fraction, low: float, high: float) -> None:
+    for near in (number, Fraction(low), Fraction(high), Fraction(high) + Fraction(1, 1 << 80)):
+        assert in_range(near, low, high) == (low <= near <= high)

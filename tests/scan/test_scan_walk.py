@@ -3,6 +3,7 @@ from __future__ import annotations
 import os
 import subprocess
 from pathlib import Path
+from typing import Any
 
 import pytest
 from camera_files import block, jpeg, put
@@ -10,7 +11,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from audit.errors import AuditError
-from audit.scan import folder as folder_module
 from audit.scan import scan
 from audit.scan.folder import OUTPUT_MARKER
 from audit.table.columns import SCAN
@@ -136,14 +136,14 @@ def test_order_is_that_of_the_names_bytes_with_files_before_folders(dump: Path) 
 def test_a_folder_that_cannot_be_listed_is_named(dump: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     put(dump, "closed/TARN0001.JPG", JPEG)
     put(dump, "open/TARN0002.JPG", JPEG)
-    listing = folder_module._listing
+    scandir = os.scandir
 
-    def refuse(folder: Path) -> list[os.DirEntry[str]]:
+    def refuse(folder: Path) -> Any:
         if folder.name == "closed":
             raise PermissionError(13, "Permission denied")
-        return listing(folder)
+        return scandir(folder)
 
-    monkeypatch.setattr(folder_module, "_listing", refuse)
+    monkeypatch.setattr(os, "scandir", refuse)
     found = scan(dump)
     assert reasons(found) == {"closed": "folder that cannot be listed: Permission denied"}
     assert list(found.frames["frame"]) == ["open/TARN0002"]
@@ -233,3 +233,11 @@ def test_each_file_is_in_one_row_or_passed_over(tmp_path_factory: pytest.TempPat
     assert found.frames["frame"].is_unique
     for row in found.frames.itertuples():
         assert set(row.copies) < set(row.files)
+
+
+def test_a_name_that_is_no_utf8_is_told_and_said(dump):
+    put(dump, os.fsdecode(b"caf\xe9.JPG"), jpeg(block()))
+    put(dump, "caf\\xe9 2.JPG", jpeg(block()))  # this one is called so
+    found = scan(dump).frames.set_index("frame")["notes"]
+    assert found[r"caf\xe9"] == ["its path is not UTF-8: the bytes that are not are told in hexadecimal"]
+    assert found[r"caf\xe9 2"] == []

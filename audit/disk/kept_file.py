@@ -1,4 +1,4 @@
-"""The file of kept sketches, opened only where it is new or ours; another program's stays as it is.
+"""A file of what is kept between runs, opened only where it is new or ours; another program's stays as it is.
 
 SQLite acts on what lies beside a database. So whether a file is ours is told from its own bytes, read as they
 are, before SQLite looks for a journal.
@@ -13,9 +13,7 @@ from pathlib import Path
 
 from audit.disk.regular import NotRegularError, is_regular, open_regular
 
-LAYOUT = "CREATE TABLE sketch (key BLOB PRIMARY KEY, value BLOB, bytes INTEGER, used REAL)"
-_SCHEMA = [("index", "sqlite_autoindex_sketch_1", "sketch", None), ("table", "sketch", "sketch", LAYOUT)]
-"""All that the file may hold: our table, and the index by which SQLite finds its keys."""
+LAYOUT = "CREATE TABLE {table} (key BLOB PRIMARY KEY, value BLOB, bytes INTEGER, used REAL)"
 SIBLINGS = ("-journal", "-wal", "-shm")
 _HEAD, _JOURNAL_KIND, _ROLLBACK = b"SQLite format 3\0", slice(18, 20), b"\x01\x01"
 """Start of a database, where it says how it is journalled, and what ours say (file format, 1.3)."""
@@ -30,8 +28,8 @@ class ForeignFileError(Exception):
     """A file that is not ours, or not as we write it: nothing may be written to it."""
 
 
-def open_kept(path: Path, wait_s: float) -> sqlite3.Connection:
-    """The file, made if it is not there.
+def open_kept(path: Path, table: str, wait_s: float) -> sqlite3.Connection:
+    """The file with its one table, made if it is not there.
 
     Raises ForeignFileError, OSError, or sqlite3.Error, and then has written nothing.
     """
@@ -40,12 +38,12 @@ def open_kept(path: Path, wait_s: float) -> sqlite3.Connection:
     path = path.resolve()  # what lies beside a file lies beside the one that a link leads to
     new = _is_new(path)
     if not new:
-        _refuse_foreign(path)
+        _refuse_foreign(path, table)
     file = _connected(path, "rwc" if new else "rw", wait_s)
     try:
         if not _schema(file):
-            file.execute(LAYOUT.replace("TABLE", "TABLE IF NOT EXISTS", 1))
-        if _schema(file) != _SCHEMA:
+            file.execute(LAYOUT.format(table=table).replace("TABLE", "TABLE IF NOT EXISTS", 1))
+        if _schema(file) != _ours(table):
             raise ForeignFileError
     except BaseException:
         file.close()
@@ -68,7 +66,13 @@ def _is_new(path: Path) -> bool:
     return empty
 
 
-def _refuse_foreign(path: Path) -> None:
+def _ours(table: str) -> list[tuple[str, str, str, str | None]]:
+    """All that the file may hold: our table, and the index by which SQLite finds its keys."""
+    layout = LAYOUT.format(table=table)
+    return [("index", f"sqlite_autoindex_{table}_1", table, None), ("table", table, table, layout)]
+
+
+def _refuse_foreign(path: Path, table: str) -> None:
     """Raises ForeignFileError unless the file and what lies beside it is as we leave them."""
     with open_regular(path) as file:
         head = file.read(100)
@@ -79,7 +83,7 @@ def _refuse_foreign(path: Path) -> None:
         raise ForeignFileError
     # Read as it lies: no lock, no journal that is rolled back.
     with closing(_connected(path, "ro&immutable=1", 0)) as database:
-        if _schema(database) != _SCHEMA:
+        if _schema(database) != _ours(table):
             raise ForeignFileError
 
 
