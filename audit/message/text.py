@@ -93,8 +93,12 @@ def figure(text: str) -> str:
 
 def day(at: date) -> str:
     """A day as ISO 8601 writes it; a time of day is left out."""
-    found = at.date() if isinstance(at, datetime) else at
-    return Text(found.isoformat(), found)
+    return _day(at.date() if isinstance(at, datetime) else at)
+
+
+@lru_cache(maxsize=10_000)
+def _day(at: date) -> str:
+    return Text(at.isoformat(), at)
 
 
 def changed(text: str, change: Callable[[str], str]) -> str:

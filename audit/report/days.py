@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -62,14 +63,14 @@ class DayPage:
         return tuple(found.values())
 
 
-def day_of(value: object) -> str:
+def day_of(value: Any) -> str:
     """The date of a frame's clock, "" where there is none."""
-    return pd.Timestamp(str(value)).strftime("%Y-%m-%d") if known(value) else ""
+    return pd.Timestamp(value).date().isoformat() if known(value) else ""
 
 
-def day_words(value: object) -> str:
+def day_words(value: Any) -> str:
     """The date of a frame's clock as it is shown, "" where there is none."""
-    return day(pd.Timestamp(str(value))) if known(value) else ""
+    return day(pd.Timestamp(value)) if known(value) else ""
 
 
 def day_pages(result: Result, views: Sequence[FrameView], *, serials: bool = False) -> tuple[DayPage, ...]:

@@ -22,6 +22,8 @@ Choice = tuple[str, str, bool]
 """Value and words of one choice, and whether they are a name, which no language changes."""
 Told = tuple[str, bool]
 """Words, and whether they are a name."""
+Parts = dict[str, Sequence[Told]]
+"""The words of one frame, or of one rig, by facet."""
 
 VERDICTS = ("clear", "at risk", "cut")
 """Corner verdicts, from good to bad; others are that there is none."""
@@ -33,6 +35,8 @@ FOUND = {
     "note": marked("noted"),
     "none": marked("nothing found"),
 }
+NO_PARTS: Parts = {"filter": [NOT_KNOWN], "ring": [NOT_KNOWN], "holder": [NOT_KNOWN]}
+"""Where it is not known what was worn."""
 TITLES = {
     "level": marked("Found"),
     "check": marked("Finding"),
@@ -68,11 +72,13 @@ class Facets:
     """Choices of a trip, and what stands on its frames."""
 
     def __init__(self, result: Result) -> None:
-        told = {text(row["frame"]): _told(row, result) for row in result.rows}
+        parts = {name: _parts(rig, result.kit) for name, rig in result.rigs.items()}
+        told = {text(row["frame"]): _told(row, parts) for row in result.rows}
         values = {key: _numbered(each[key] for each in told.values()) for key in _TOLD}
         self._number = {text(row["frame"]): n for n, row in enumerate(result.rows, start=1)}
+        self._once: dict[tuple[str, ...], tuple[str, ...]] = {}
         self._of = {
-            name: tuple(f"{key}.{values[key][one]}" for key in _TOLD for one in each[key])
+            name: self._same(f"{key}.{values[key][one]}" for key in _TOLD for one in each[key])
             for name, each in told.items()
         }
         self._found: dict[str, list[str]] = {}
@@ -95,7 +101,12 @@ class Facets:
         found = [f"check.{check}"] if check else [one for name in there for one in self._found.get(name, ())]
         found += [one for name in there for one in self._of[name]]
         numbers = tuple(dict.fromkeys(self._number[name] for name in there))
-        return Marks(numbers, tuple(dict.fromkeys([f"level.{level or 'none'}", *found])))
+        return Marks(numbers, self._same(dict.fromkeys([f"level.{level or 'none'}", *found])))
+
+    def _same(self, found: Iterable[str]) -> tuple[str, ...]:
+        """The marks, in memory once for all rows that have the same."""
+        marks = tuple(found)
+        return self._once.setdefault(marks, marks)
 
 
 def within(facets: Iterable[Facet], rows: Iterable[Marks]) -> tuple[Facet, ...]:
@@ -108,13 +119,14 @@ def within(facets: Iterable[Facet], rows: Iterable[Marks]) -> tuple[Facet, ...]:
 _TOLD = ("corner", "filter", "day", "ring", "holder", "rig", "lens", "body")
 
 
-def _told(row: Mapping[str, Any], result: Result) -> dict[str, Sequence[Told]]:
-    """The words of one frame by facet."""
-    rig = result.rigs.get(text(row["rig"]))
+def _told(
+    row: Mapping[str, Any], parts: Mapping[str, dict[str, Sequence[Told]]]
+) -> dict[str, Sequence[Told]]:
+    """The words of one frame by facet; `parts` are those of each rig by its id."""
     lens = text(row["lens"]) or text(row["lens_id"])
     body = frame_words.body_words(text(row["body"])) or marked("body unknown")
     verdict = text(row["corner_verdict"]) or marked("not measurable")
-    told: dict[str, Sequence[Told]] = {
+    told: Parts = {
         "corner": [(verdict, False)],
         "day": [(day_words(row["captured_at"]) or marked("without a time"), False)],
         "rig": [(frame_words.worn(row), False)],
@@ -123,13 +135,13 @@ def _told(row: Mapping[str, Any], result: Result) -> dict[str, Sequence[Told]]:
     }
     if known(row["problem"]):
         told["corner"] = [(marked("not read"), False)]
-    return told | _parts(rig, result.kit)
+    return told | parts.get(text(row["rig"]), NO_PARTS)
 
 
-def _parts(rig: Rig | None, kit: Kit) -> dict[str, Sequence[Told]]:
+def _parts(rig: Rig, kit: Kit) -> Parts:
     """Filters, ring and holders of a rig one by one, or that there is none of a kind."""
-    if rig is None or rig.state not in WHOLLY_KNOWN:
-        return {"filter": [NOT_KNOWN], "ring": [NOT_KNOWN], "holder": [NOT_KNOWN]}
+    if rig.state not in WHOLLY_KNOWN:
+        return NO_PARTS
     holders = [(name, True) for name in (rig.holder, rig.second_holder) if name]
     return {
         "filter": [_filter(name, kit) for name in rig.filters] or [(marked("no filter"), False)],

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -62,10 +63,10 @@ _USED = (
 )
 
 
-def _row(row: dict[str, object], view: FrameView, facets: Facets) -> LedgerRow:
+def _row(row: Mapping[str, Any], view: FrameView, facets: Facets) -> LedgerRow:
     at, light, most = row["captured_at"], row["ev100"], row["even_stops_max"]
     verdict = view.corner.verdict if view.corner else ""
-    moment = pd.Timestamp(str(at)).strftime("%Y-%m-%d %H:%M") if known(at) else ""
+    moment = pd.Timestamp(at).isoformat(" ", "minutes") if known(at) else ""
     return LedgerRow(
         anchor=view.anchor,
         name=view.name,
@@ -81,7 +82,7 @@ def _row(row: dict[str, object], view: FrameView, facets: Facets) -> LedgerRow:
         worn=view.worn,
         stops=_stops(row) if known(most) else "",
         stops_order=f"{most:g}" if known(most) else "",
-        light=number(float(str(light)), 1) if known(light) else "",
+        light=number(light, 1) if known(light) else "",
         corners=_corners(view, verdict) if verdict in VERDICTS else "",
         corners_order=_how_bad(row, verdict) if verdict in VERDICTS else "",
     )
@@ -93,28 +94,28 @@ def _corners(view: FrameView, verdict: str) -> str:
     return say("{verdict}, {leaning}", verdict=verdict, leaning=leans.words) if leans else verdict
 
 
-def _how_bad(row: dict[str, object], verdict: str) -> str:
+def _how_bad(row: Mapping[str, Any], verdict: str) -> str:
     """0 clear, 2 cut, and between by which way it leans; of one verdict by the loss that is predicted."""
     leaning, loss = Leaning.of(row), row["corner_loss_stops"]
     if verdict != "at risk" or leaning is None:
-        lost = min(float(str(loss)), MOST_LOSS_STOPS) if known(loss) else 0.0
+        lost = min(loss, MOST_LOSS_STOPS) if known(loss) else 0.0
         return f"{VERDICTS.index(verdict) + 0.4 * lost / MOST_LOSS_STOPS:.3f}"
     return f"{1 + 0.45 * (leaning.cut_share - leaning.clear_share):.2f}"
 
 
-def _stops(row: dict[str, object]) -> str:
+def _stops(row: Mapping[str, Any]) -> str:
     """What was worn costs over the whole frame, from least to most, and what a gradient takes besides."""
-    even = span(float(str(row["even_stops_min"])), float(str(row["even_stops_max"])), 1)
+    even = span(row["even_stops_min"], row["even_stops_max"], 1)
     grad = row["grad_stops"]
     if not known(grad) or not grad:
         return even
-    return say("{even} (+{grad})", even=even, grad=number(float(str(grad)), 1))
+    return say("{even} (+{grad})", even=even, grad=number(grad, 1))
 
 
-def _lens(row: dict[str, object]) -> str:
+def _lens(row: Mapping[str, Any]) -> str:
     """The lens by its short name, with the focal length."""
     name = text(row["lens_id"]) or text(row["lens"])
     if not known(row["focal_length_mm"]):
         return say("{lens_name}, no focal length", lens_name=name) if name else ""
-    focal = say("{focal} mm", focal=number(float(str(row["focal_length_mm"])), 0))
+    focal = say("{focal} mm", focal=number(row["focal_length_mm"], 0))
     return say("{lens_name} {focal}", lens_name=name, focal=focal) if name else focal

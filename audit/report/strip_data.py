@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
+from typing import Any
 
 import pandas as pd
 
@@ -57,8 +58,8 @@ def day_lights(frames: pd.DataFrame, levels: Sequence[str], links: Mapping[str, 
 _USED = ("captured_at", "frame", "exposure_time_exact_s", "body", "ev100", "sky_ev100", "filters")
 
 
-def _shot(row: Mapping[str, object], level: str, links: Mapping[str, Link]) -> StripFrame:
-    at = pd.Timestamp(str(row["captured_at"]))
+def _shot(row: Mapping[str, Any], level: str, links: Mapping[str, Link]) -> StripFrame:
+    at = pd.Timestamp(row["captured_at"])
     name = text(row["frame"])
     lasts_s = _number(row["exposure_time_exact_s"]) or 0.0
     return StripFrame(
@@ -74,8 +75,8 @@ def _shot(row: Mapping[str, object], level: str, links: Mapping[str, Link]) -> S
     )
 
 
-def _number(value: object) -> float | None:
-    return float(str(value)) if known(value) else None
+def _number(value: Any) -> float | None:
+    return float(value) if known(value) else None
 
 
 def sky_steps(day: DayLight) -> list[tuple[int, int]]:
