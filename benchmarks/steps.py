@@ -13,7 +13,6 @@ import cProfile
 import json
 import os
 import pstats
-import resource
 import sys
 import tempfile
 import time
@@ -52,6 +51,7 @@ from audit.prints.kept import add_kept
 from audit.table.columns import ALL
 from audit.xmp.told import add_told
 from benchmarks.made_table import made_table
+from benchmarks.performance.rounds import peak_mb
 
 SIZES, MILLION = (1_000, 10_000, 100_000), 1_000_000
 EXIF_FILES = 500
@@ -106,7 +106,7 @@ def measured(frames: int) -> dict[str, Any]:
     made = made_table(frames)
     with tempfile.TemporaryDirectory() as place:
         made.write(Path(place))
-        before = _peak_mb()
+        before = peak_mb()
         took, table = steps(made.frames, Path(place))
         return {
             "frames": frames,
@@ -114,12 +114,8 @@ def measured(frames: int) -> dict[str, Any]:
             "scan_mb": _size_mb(made.frames),
             "table_mb": _size_mb(table),
             "before_mb": before,
-            "peak_mb": _peak_mb(),
+            "peak_mb": peak_mb(),
         }
-
-
-def _peak_mb() -> float:
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def _size_mb(table: pd.DataFrame) -> float:

@@ -109,10 +109,7 @@ class Kept(Generic[_Value]):
         if not 0 < len(packed) <= MOST_VALUE_BYTES:
             return
         self._fresh[digest] = _sealed(digest, packed)
-        self._written_when_many(len(packed))
-
-    def _written_when_many(self, more_bytes: int) -> None:
-        self._fresh_bytes += more_bytes
+        self._fresh_bytes += len(packed)
         if self._fresh_bytes >= WRITTEN_TOGETHER_BYTES:
             self._write()
 

@@ -23,7 +23,7 @@ from audit.exposure.sun import Place, add_sky
 from audit.finding import CheckRun, Finding
 from audit.kit.kit import Kit
 from audit.pixels.measure import PixelResult, add_pixels
-from audit.pixels.overview import in_order, name_markers
+from audit.pixels.overview import name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.pixels.unseen import not_looked_at
 from audit.prints.airy import add_airy
@@ -61,7 +61,6 @@ def _looked_at(
     if pictures.mode == "off":
         return not_looked_at(frames, rigs, kit)
     with pictures:
-        pictures.ahead(in_order(frames))
         return add_pixels(frames, rigs, corners, kit, pictures, tick, cache)
 
 

@@ -26,7 +26,7 @@ from audit.exposure.scenes import add_scenes
 from audit.exposure.setups import add_setups
 from audit.exposure.states import possible_states
 from audit.exposure.sun import Place, add_sky
-from audit.pixels.overview import in_order, look_over, name_markers
+from audit.pixels.overview import look_over, name_markers
 from audit.pixels.sources import Mode, Sketches
 from audit.report.untold import ChangeLine, change_lines, more_words
 from audit.scan import scan
@@ -91,7 +91,6 @@ def draft_dump(
     joined, given = joined_with(add_gear(scanned.frames, loaded.kit), loaded, said)
     frames = add_sky(add_setups(add_scenes(joined.frames, loaded.kit)), loaded.kit, place)
     with Sketches(dump, pixels, cache) as pictures:
-        pictures.ahead(in_order(frames))
         frames = name_markers(look_over(frames, pictures, looking))
     bright = frames["picture_stops"].to_numpy(dtype=float)
     frames = add_estimate(frames, loaded.kit, rendered_stops=bright)

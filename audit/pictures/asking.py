@@ -14,24 +14,23 @@ from audit.crew.process import Failed
 from audit.disk.dumps import Dump
 from audit.pictures.originals import LOOKED_AT, Row, Seen, number
 from audit.pictures.seen_data import unpacked
-from audit.pixels.asking import reason
+from audit.pixels.asking import NONSENSE, reason
 
 JOB = "audit.pictures.job"
 
 
 def asked(dump: Dump, row: Row, *, full: bool) -> Seen:
     """As `originals.seen`, by a worker."""
-    crew = crew_at_work()
     name = str(row["frame"])
-    answer = crew.do(JOB, [[_plain_dump(dump), _plain(row), full]])[0]
+    answer = crew_at_work().do(JOB, [[_plain_dump(dump), _plain(row), full]])[0]
     match answer:
         case Failed():
-            return Seen(why=reason(answer, name, crew.limit_s))
+            return Seen(why=reason(answer, name))
         case [None, str() as why, str() as why_no_cuts]:
             return Seen(why=why, why_no_cuts=why_no_cuts)
         case [bytes() as packed, "", str() as why_no_cuts] if (made := unpacked(packed)) is not None:
             return replace(made, why_no_cuts=why_no_cuts)
-    return Seen(why=reason(Failed("fault", "ValueError"), name, crew.limit_s))
+    return Seen(why=reason(NONSENSE, name))
 
 
 def ahead(dump: Dump, row: Row, *, full: bool) -> Future[Seen]:

@@ -24,6 +24,8 @@ ENDED = marked("{picture}: not decoded: the process that did so has ended, twice
 ROWS_BYTES = 4
 """How many rows there are stands before grey codes."""
 FAULT = marked("{picture}: not decoded: the decoder failed ({fault_name})")
+NONSENSE = Failed("fault", "ValueError")
+"""What stands for an answer that is none of ours."""
 
 
 def sketched(
@@ -43,7 +45,7 @@ def sketched(
     task |= {"shape": shape and list(shape), "place": place and list(place), "orientation": orientation}
     made = unpack(_asked(task, name))
     if made is None:
-        raise PixelsUnreadable(say(FAULT, picture=name, fault_name="ValueError"))
+        raise PixelsUnreadable(reason(NONSENSE, name))
     return made
 
 
@@ -52,30 +54,29 @@ def codes(path: Path) -> Codes:
     made = _asked({"path": os.fspath(path), "how": "codes"}, path.name)
     rows = int.from_bytes(made[:ROWS_BYTES], "big")
     if not rows or (len(made) - ROWS_BYTES) % rows:
-        raise PixelsUnreadable(say(FAULT, picture=path.name, fault_name="ValueError"))
+        raise PixelsUnreadable(reason(NONSENSE, path.name))
     return np.frombuffer(made, np.uint8, offset=ROWS_BYTES).reshape(rows, -1)
 
 
 def _asked(task: dict[str, Any], name: str) -> bytes:
     """What a worker has made. Raises PixelsUnreadable where it made nothing."""
-    crew = crew_at_work()
-    answer = crew.do(JOB, [task])[0]
+    answer = crew_at_work().do(JOB, [task])[0]
     match answer:
         case Failed():
-            raise PixelsUnreadable(reason(answer, name, crew.limit_s))
+            raise PixelsUnreadable(reason(answer, name))
         case [True, bytes() as made]:
             return made
         case [False, str() as why]:
             raise PixelsUnreadable(why)
-    raise PixelsUnreadable(say(FAULT, picture=name, fault_name="ValueError"))
+    raise PixelsUnreadable(reason(NONSENSE, name))
 
 
-def reason(failed: Failed, name: str, limit_s: float) -> str:
+def reason(failed: Failed, name: str) -> str:
     """Why a worker gave nothing for a picture."""
     values: dict[str, Any] = {"picture": name}
     match failed.why:
         case "time":
-            return say(TOOK_TOO_LONG, **values, seconds=limit_s)
+            return say(TOOK_TOO_LONG, **values, seconds=crew_at_work().limit_s)
         case "memory":
             return say(OUT_OF_MEMORY, **values, gib=MEMORY_BYTES / 2**30)
         case "fault":

@@ -17,7 +17,7 @@ from audit.pixels.curves import camera_curves
 from audit.pixels.evidence import CameraCurve, Evidence, FilterShown
 from audit.pixels.filters import scene_strengths, shown_filters
 from audit.pixels.kept_pairs import KeptPairs
-from audit.pixels.overview import by_scene, markers_of
+from audit.pixels.overview import markers_of, scenes_ahead
 from audit.pixels.processing import Curves
 from audit.pixels.shots import Pictures, Row, Shot, scenes_of
 from audit.pixels.stack import Stacks
@@ -91,13 +91,14 @@ def add_pixels(
     `progress` gets (frames looked at, frames in all). Pictures are asked for one scene after the other, so
     that few of them need to be in memory. Comparisons are kept beside the file `cache`, if one is named.
     """
+    scenes = scenes_ahead(frames, pictures)
     curves, told = camera_curves(frames, pictures.of)
     uneven = frozenset(f.id for f in kit.filters if f.is_grad or f.kind == "polariser")
     kept = KeptPairs(cache)
     trip = _Trip(pictures, curves, predictions, uneven, kept.against)
     shots = scenes_of(frames, rigs, kit)
     done = 0
-    for scene, rows in by_scene(frames):
+    for scene, rows in scenes:
         for label, row in rows:
             trip.alone(label, row)
             done += 1

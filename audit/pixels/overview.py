@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -114,9 +114,11 @@ def by_scene(frames: pd.DataFrame) -> list[tuple[str, Rows]]:
     return sorted(found.items())
 
 
-def in_order(frames: pd.DataFrame) -> Iterator[Row]:
-    """The rows in the order in which their pictures are looked at."""
-    return (row for _, rows in by_scene(frames) for _, row in rows)
+def scenes_ahead(frames: pd.DataFrame, pictures: Pictures) -> list[tuple[str, Rows]]:
+    """As `by_scene`; the pictures are told that they will be asked for in this order."""
+    scenes = by_scene(frames)
+    pictures.ahead(row for _, rows in scenes for _, row in rows)
+    return scenes
 
 
 def markers_of(rows: Rows, pictures: Pictures) -> dict[object, str]:
@@ -139,7 +141,7 @@ def look_over(
     """Fills `picture_stops` and `marker` and nothing else of the pixel columns; needs `scene`."""
     bright: dict[object, float] = {}
     marks: dict[object, str] = {}
-    for _, rows in by_scene(frames):
+    for _, rows in scenes_ahead(frames, pictures):
         for label, row in rows:
             sketch = pictures.of(row)
             if sketch is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -36,6 +36,9 @@ class Pictures(Protocol):
 
     def why(self, row: Row) -> str:
         """Why there is none."""
+
+    def ahead(self, rows: Iterable[Row]) -> None:
+        """Rows whose pictures will be asked for, in this order."""
 
 
 HAND_TIMED_S = 30.0

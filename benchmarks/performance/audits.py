@@ -55,7 +55,6 @@ def figures(place: Path, frames: int, rounds: int) -> list[Figure]:
     )
     peaks = [audited(one, place / "peak", "--pixels", "off", "--no-cache") for one in (trip, larger)]
     grown = (peaks[1] - peaks[0]) / frames * 1000
-    told.append(Figure(part, "peak memory", "MB", *[peaks[0]] * 3))
-    aim = "at most 10"
-    told.append(Figure(part, "for each further 1,000 frames", "MB", grown, grown, grown, aim=aim))
+    told.append(Figure.single(part, "peak memory", "MB", peaks[0]))
+    told.append(Figure.single(part, "for each further 1,000 frames", "MB", grown, "at most 10"))
     return told

@@ -152,9 +152,9 @@ def figures(place: Path, rounds: int, count: int) -> list[Figure]:
         told += timed(PART, ways, against=library, rounds=rounds, per=count, unit="ms a frame", aims=aims)
     readers.WHOLE_PIXELS = WHOLE_PIXELS
     for mode in ("preview", "full"):
-        few, many = (peak_of(dump, mode, n) for n in (count, 4 * count))
-        told.append(Figure(PART, f"peak memory, {mode}, {count} frames", "MB", few, few, few))
-        told.append(Figure(PART, f"peak memory, {mode}, {4 * count} frames", "MB", many, many, many))
+        for frames_ in (count, 4 * count):
+            what = f"peak memory, {mode}, {frames_} frames"
+            told.append(Figure.single(PART, what, "MB", peak_of(dump, mode, frames_)))
     return told
 
 

@@ -13,7 +13,6 @@ import gc
 import json
 import math
 import pickle
-import statistics
 import subprocess
 import sys
 import tempfile
@@ -114,10 +113,7 @@ def timed(
     made = []
     for name, times in took.items():
         to = against.get(name, against[""])
-        ratio = statistics.median(a / b for a, b in zip(times, took[to], strict=True))
-        made.append(
-            Figure(part, name, "ms a frame", min(times), statistics.median(times), max(times), ratio, to)
-        )
+        made.append(Figure.of_rounds(part, name, "ms a frame", times, to, took[to]))
     return made
 
 
@@ -174,7 +170,7 @@ def pages(files: list[Path], sizes: Mapping[int, Result], place: Path, rounds: i
 
 
 def _one(what: str, unit: str, value: float, aim: str) -> Figure:
-    return Figure("report without pictures", what, unit, value, value, value, aim=aim)
+    return Figure.single("report without pictures", what, unit, value, aim)
 
 
 def _peak(result: Result, place: Path) -> float:

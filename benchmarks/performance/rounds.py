@@ -29,6 +29,26 @@ class Figure:
     against: str = ""
     aim: str = ""
 
+    @classmethod
+    def single(cls, part: str, what: str, unit: str, value: float, aim: str = "") -> Figure:
+        """Of a value that was measured once."""
+        return cls(part, what, unit, value, value, value, aim=aim)
+
+    @classmethod
+    def of_rounds(
+        cls,
+        part: str,
+        what: str,
+        unit: str,
+        times: list[float],
+        against: str,
+        theirs: list[float],
+        aim: str = "",
+    ) -> Figure:
+        """Of the values of some rounds, and of those of `against` in the same rounds."""
+        ratio = statistics.median(a / b for a, b in zip(times, theirs, strict=True))
+        return cls(part, what, unit, min(times), statistics.median(times), max(times), ratio, against, aim)
+
     def plain(self) -> dict[str, Any]:
         """For JSON."""
         return asdict(self)
@@ -62,17 +82,8 @@ def timed(
             work()
             if number:
                 took[name].append((time.perf_counter() - began_s) * 1000 / per)
+    aims = aims or {}
     return [
-        Figure(
-            part,
-            name,
-            unit,
-            min(times),
-            statistics.median(times),
-            max(times),
-            statistics.median(a / b for a, b in zip(times, took[against], strict=True)),
-            against,
-            (aims or {}).get(name, ""),
-        )
+        Figure.of_rounds(part, name, unit, times, against, took[against], aims.get(name, ""))
         for name, times in took.items()
     ]

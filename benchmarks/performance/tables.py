@@ -13,18 +13,18 @@ def figures(sizes: tuple[int, ...] = SIZES) -> list[Figure]:
     runs = [measured(frames) for frames in sizes]
     part = "tables from scan to checks, pixels off, processor time"
     told = [
-        _one(part, f"all steps at {run['frames']:,} frames", "ms a frame", 1000 * sum(run["s"].values()) / n)
+        Figure.single(
+            part, f"all steps at {run['frames']:,} frames", "ms a frame", 1000 * sum(run["s"].values()) / n
+        )
         for run, n in zip(runs, sizes, strict=True)
     ]
     last, before = runs[-1], runs[-2]
     for name, seconds in sorted(last["s"].items(), key=lambda pair: -pair[1]):
-        told.append(_one(part, f"{name}, at {sizes[-1]:,}", "ms a frame", 1000 * seconds / sizes[-1]))
+        told.append(
+            Figure.single(part, f"{name}, at {sizes[-1]:,}", "ms a frame", 1000 * seconds / sizes[-1])
+        )
     part = f"growth of the tables' steps from {sizes[-2]:,} to {sizes[-1]:,} frames"
     for name, power in exponents(runs).items():
-        told.append(_one(part, name, "as exponent", power, "at most 1.05"))
+        told.append(Figure.single(part, name, "as exponent", power, "at most 1.05"))
     grown = (last["peak_mb"] - before["peak_mb"]) / (sizes[-1] - sizes[-2]) * 1000
-    return [*told, _one(part, "memory for each further 1,000 frames", "MB", grown, "at most 10")]
-
-
-def _one(part: str, what: str, unit: str, value: float, aim: str = "") -> Figure:
-    return Figure(part, what, unit, value, value, value, aim=aim)
+    return [*told, Figure.single(part, "memory for each further 1,000 frames", "MB", grown, "at most 10")]

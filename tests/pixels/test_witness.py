@@ -70,6 +70,9 @@ class Pictures:
         none = np.zeros((3, 3))
         return Sketch(code, colour, none, none, "embedded preview", 480, 320, False)
 
+    def ahead(self, rows):
+        pass
+
     def why(self, row):
         return "" if row["frame"] in self.shots else "no preview"
 
