@@ -54,7 +54,6 @@ _FAULTS = (
 )
 """What decoders are known to raise for damaged pictures."""
 TOOK_TOO_LONG = marked("{picture}: not decoded within {seconds:g} s of work")
-TWICE = marked("{picture}: not decoded within {seconds:g} s of work, tried twice")
 OUT_OF_MEMORY = marked("{picture}: decoding it needs more memory than one file may take ({gib:g} GiB)")
 _Answer = TypeVar("_Answer")
 
@@ -79,19 +78,15 @@ def tried_twice(name: str, read: Callable[[], _Answer], limit_s: float = FILE_S)
     """What a reader of pixels gives, at the second try if not at the first.
 
     `limit_s` is how long one try may take, in the processor's time [s]. Raises PixelsUnreadable: also where
-    the reader has worked too long, or the card does not answer.
+    the reader has worked too long, which is not tried again, or the card does not answer.
     """
     try:
-        return _tried(name, read, limit_s, TOOK_TOO_LONG)
-    except PixelsDoubtful:
-        return _tried(name, read, limit_s, TWICE)
-
-
-def _tried(name: str, read: Callable[[], _Answer], limit_s: float, took_too_long: str) -> _Answer:
-    try:
-        return within(limit_s, read)
+        try:
+            return within(limit_s, read)
+        except PixelsDoubtful:
+            return within(limit_s, read)
     except TookTooLongError:
-        raise PixelsDoubtful(say(took_too_long, picture=name, seconds=limit_s)) from None
+        raise PixelsUnreadable(say(TOOK_TOO_LONG, picture=name, seconds=limit_s)) from None
 
 
 def grey_codes(path: Path, longest_px: int = LONGEST_SIDE_PX, limit_s: float = FILE_S) -> Codes:

@@ -10,7 +10,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from urllib.parse import quote_from_bytes
+from urllib.parse import quote, quote_from_bytes
 
 from audit.disk.dumps import Dump, parts
 
@@ -32,7 +32,7 @@ class Ways:
             return ""
         for begins, way in self.leads.items():
             if shown.startswith(begins):
-                return f"{way}/{quote_from_bytes(os.fsencode(shown.removeprefix(begins)))}"
+                return f"{way}/{quote(shown.removeprefix(begins))}"
         return ""
 
 

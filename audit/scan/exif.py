@@ -171,7 +171,7 @@ def _picture(tags: Tags, found: Found) -> dict[str, object]:
 def _bits(tags: Tags, found: Found) -> int | None:
     """Of a channel; in a raw file the tag is that of a preview."""
     bits = found.bits or (tags.whole("Image BitsPerSample") if found.format == "TIFF" else None)
-    return bits if bits and bits <= MOST_BITS else None
+    return bits if bits and 0 < bits <= MOST_BITS else None
 
 
 def _colour_space(tags: Tags) -> str | None:

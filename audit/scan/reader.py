@@ -27,7 +27,6 @@ from audit.scan.ordinary import ordinary_tags
 from audit.scan.tags import Tags, as_fraction
 
 TOOK_TOO_LONG = marked("not read within {seconds:g} s of work")
-TWICE = marked("not read within {seconds:g} s of work, tried twice")
 OUT_OF_MEMORY = marked("reading it needs more memory than one file may take ({gib:g} GiB)")
 HEAD_SUM = "head_sum"  # check sum of the first 64 KiB, to tell copies apart
 
@@ -56,13 +55,14 @@ def read_file(path: Path, limit_s: float = FILE_S) -> dict[str, Any]:
 
     Keys are the scan columns that come from one file (`formats` and `notes` among them) and `HEAD_SUM`.
     `limit_s` is how long one try may take, in the processor's time [s].
-    A file is read once more before it is said to be damaged or not to be read, unless the card is silent.
+    A file is read once more before it is said to be damaged or not to be read, unless the card is silent or
+    its time is over.
     """
-    first, silent = _attempt(path, limit_s, TOOK_TOO_LONG)
+    first, final = _attempt(path, limit_s)
     doubt = _doubt(first)
-    if not doubt or silent:
+    if not doubt or final:
         return first
-    row, _ = _attempt(path, limit_s, TWICE)
+    row, _ = _attempt(path, limit_s)
     if not _doubt(row):
         note = say("was read at the second try; the first ended with: {problem}", problem=doubt)
         row["notes"].append(Note(note, "second try"))
@@ -74,13 +74,14 @@ def _doubt(row: dict[str, Any]) -> str:
     return row["problem"] or next((note for note in row["notes"] if about(note) == "damage"), "")
 
 
-def _attempt(path: Path, limit_s: float, took_too_long: str) -> tuple[dict[str, Any], bool]:
-    """The row, and whether the card was silent."""
+def _attempt(path: Path, limit_s: float) -> tuple[dict[str, Any], bool]:
+    """The row, and whether another try is of no use: the card was silent, or the time was over."""
     row: dict[str, Any] = {"formats": split_ending(path.name)[1].upper(), "problem": None, "notes": []}
     try:
         within(limit_s, lambda: _open_and_read(path, row))
     except TookTooLongError:
-        row["problem"] = say(took_too_long, seconds=limit_s)
+        row["problem"] = say(TOOK_TOO_LONG, seconds=limit_s)
+        return row, True
     except SilentCardError as error:
         row["problem"] = error.strerror
         return row, True

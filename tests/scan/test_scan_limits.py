@@ -147,8 +147,8 @@ def test_a_file_that_makes_work_without_end(tmp_path, monkeypatch):
     monkeypatch.setattr(reader.exifread, "process_file", endless)
     began_s = time.process_time()
     row = read_file(put(tmp_path, "a.jpg", JPEG), limit_s=0.2)
-    assert row["problem"] == "not read within 0.2 s of work, tried twice"
-    assert 0.3 < time.process_time() - began_s < 3
+    assert row["problem"] == "not read within 0.2 s of work"
+    assert 0.1 < time.process_time() - began_s < 0.4
     assert "damaged" not in str(row["problem"])
 
 
