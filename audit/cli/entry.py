@@ -21,6 +21,7 @@ from audit.cli.explain import explain_command
 from audit.cli.filters import filters_command
 from audit.cli.kit import kit_group
 from audit.cli.season import season_command
+from audit.cli.shelf import shelf_command
 from audit.cli.sidecars import sidecars_command
 from audit.cli.spoken import Group
 from audit.cli.verify import verify_command
@@ -73,6 +74,7 @@ for command in (
     archive_command,
     verify_command,
     season_command,
+    shelf_command,
     completion_command,
 ):
     cli.add_command(command)

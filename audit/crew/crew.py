@@ -160,6 +160,15 @@ class Crew:
             thread.start()
         return future
 
+    def spread(self, call: Callable[..., _Answer], tasks: Sequence[Sequence[Any]]) -> Iterator[_Answer]:
+        """What a call gives for the arguments of each task, in their order; as many at once as workers.
+
+        The call is made in this process, and is to have its work done in another.
+        """
+        waiting = [self.later(partial(call, *task)) for task in tasks]
+        for future in waiting:
+            yield result(future)
+
     def _serve(self) -> None:
         deaf()
         while (call := self._calls.get()) is not None:

@@ -14,7 +14,7 @@ def partition_of(frames: pd.DataFrame) -> pd.Series:
     Setups run on where a camera begins its next folder, and over two cards; a frame may have files in
     several folders. The work grows with the number of frames.
     """
-    joined = _Joined()
+    joined = Joined()
     folders = frames["files"].map(lambda files: sorted({_folder(file) for file in files}))
     first = folders.str[0]
     for one in set(map(tuple, folders)):
@@ -32,7 +32,7 @@ def _folder(file: str) -> str:
     return file.rpartition("/")[0] or "."
 
 
-class _Joined:
+class Joined:
     """Names that belong together, each set known by its first."""
 
     def __init__(self) -> None:

@@ -7,9 +7,9 @@ reach a scheduler can have it do anything; one that is started here listens to t
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from audit.crew import wire
 from audit.crew.crew import BATCH, Crew, usual_workers
@@ -20,6 +20,8 @@ from audit.scale import tasks as remote
 
 if TYPE_CHECKING:
     from distributed import Future
+
+_Answer = TypeVar("_Answer")
 
 BATCHES_AHEAD = 4
 """Batches that wait for each worker: what is asked for and answered stays small in memory."""
@@ -90,6 +92,21 @@ class Cluster(Crew):
                 yield from map(_answer, waiting.popleft().result())
         except KilledWorker as error:
             raise AuditError(f"the same files ended several workers: {error}") from None
+
+    def spread(self, call: Callable[..., _Answer], tasks: Sequence[Sequence[Any]]) -> Iterator[_Answer]:
+        """What a call gives for the arguments of each task, in their order, made by the workers.
+
+        A worker that is lost has another one make its calls again. Raises AuditError where one call ends
+        worker after worker.
+        """
+        from distributed import KilledWorker
+
+        futures = [self.client.submit(call, *task, pure=False) for task in tasks]
+        try:
+            for future in futures:
+                yield future.result()
+        except KilledWorker as error:
+            raise AuditError(f"the same trip ended several workers: {error}") from None
 
     def do(self, job: str, tasks: Sequence[Any]) -> list[Any]:
         """As `each`, of a few tasks."""

@@ -218,15 +218,16 @@ def _look(folder: _Folder, item: os.DirEntry[str]) -> Entry | _Folder:
     path, shown = Path(item.path), folder.shown + shown_name(item.name)
     try:
         if item.is_dir(follow_symlinks=False):
-            housekeeping = folder.housekeeping or _housekeeping(item.name)
-            return _Folder(path, f"{shown}/", _identity(path), housekeeping, folder)
+            reason = folder.housekeeping or housekeeping(item.name)
+            return _Folder(path, f"{shown}/", _identity(path), reason, folder)
         return _classify(path, shown, item, folder.housekeeping)
     except OSError as error:  # where the listing does not say what it is, the card is asked
         reason = say("the card does not say what it is: {reason_written}", reason_written=error.strerror)
         return Entry(path, shown, "passed", reason)
 
 
-def _housekeeping(name: str) -> str:
+def housekeeping(name: str) -> str:
+    """Why no picture is looked for in a folder of this name; "" where one is."""
     if name.lower() in _HOUSEKEEPING:
         return say("inside {folder}: housekeeping of a camera or system", folder=shown_name(name))
     if name.startswith("."):
@@ -234,13 +235,13 @@ def _housekeeping(name: str) -> str:
     return ""
 
 
-def _classify(path: Path, shown: str, item: os.DirEntry[str], housekeeping: str) -> Entry:
+def _classify(path: Path, shown: str, item: os.DirEntry[str], left_for: str) -> Entry:
     if item.is_symlink():
         return Entry(path, shown, "passed", marked("symbolic link, not followed"))
     if not item.is_file(follow_symlinks=False):
         return Entry(path, shown, "passed", marked("neither a file nor a folder"))
-    if housekeeping:
-        return Entry(path, shown, "passed", housekeeping)
+    if left_for:
+        return Entry(path, shown, "passed", left_for)
     name, ending = item.name.lower(), split_ending(item.name)[1]
     role = _role(name, ending)
     if role == "picture":

@@ -130,6 +130,14 @@ CASES = {
         "season old --sql FROM/**/read_text('/etc/passwd')",
         "season old --sql SELECT(getenv('HOME'))",
     ],
+    "shelf": [
+        "shelf nowhere",
+        "shelf empty",
+        "shelf trip --out full.toml",
+        "shelf trip --out trip/page",
+        "shelf trip --depth 0",
+        "shelf trip --lang xx",
+    ],
     "others": ["explain no-such-check", "demo --out folder", "nonsense"],
 }
 FULL = """

@@ -1,0 +1,40 @@
+"""One trip of a shelf: audited by a process of its own, here or on a worker of a cluster."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+
+from audit.message.shown import shown_line
+
+LONGEST_WORDS = 300
+_running: set[subprocess.Popen[bytes]] = set()
+
+
+def audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[int, str]:
+    """Runs `cornerstop audit` over the folders; its exit code and the last line of what it had to say.
+
+    A trip may be audited twice, where a cluster does not know whether it was done: that is one run more in
+    its folder of reports. No message decides anything: it is only shown.
+    """
+    command = [sys.executable, "-P", "-m", "audit", "audit", *folders, "--out", out, "--quiet", *options]
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))}
+    process = subprocess.Popen(
+        command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment
+    )
+    _running.add(process)
+    try:
+        said = process.communicate()[1].decode("utf-8", "replace").strip()
+    finally:
+        _running.discard(process)
+    return process.returncode, shown_line(said.rpartition("\n")[2])[:LONGEST_WORDS]
+
+
+def stop() -> None:
+    """Tells the audits that run here to stop; each leaves its report as it was, or whole."""
+    for process in list(_running):
+        with suppress(OSError):
+            process.terminate()
