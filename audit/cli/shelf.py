@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -30,10 +30,22 @@ DEFAULT_OUT = Path("cornerstop-shelf")
 DEEPEST = 9
 
 
+class Place(click.ParamType):
+    """A folder that there is, or an address."""
+
+    name = "folder"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The word as it was typed."""
+        from audit.scale.store import is_address
+
+        return str(value) if is_address(str(value)) else str(FOLDER.convert(value, param, ctx))
+
+
 @click.command(
     "shelf", cls=Command, epilog="\b\nExample:\n  cornerstop shelf ~/trips --out shelf --pixels off"
 )
-@click.argument("shelf", type=FOLDER)
+@click.argument("shelf", type=Place())
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
@@ -58,7 +70,7 @@ DEEPEST = 9
 @reading
 @speaking
 def shelf_command(
-    shelf: Path,
+    shelf: str,
     out: Path | None,
     depth: int,
     kit: Path | None,
@@ -71,8 +83,9 @@ def shelf_command(
     """Audit every trip on SHELF by itself, and write one page that leads to all of their reports.
 
     A trip is a folder of SHELF; folders in which a camera went on within three hours (two cards, a second
-    body's) are one trip. However many trips there are, only one for each worker is in memory. Nothing is
-    written into SHELF. Exit code 1 when a trip asks you to act or to look, or could not be audited.
+    body's) are one trip. However many trips there are, only one for each worker is in memory. SHELF may be an
+    address (s3://bucket/trips), whose folders are fetched one by one; that needs cornerstop[scale]. Nothing
+    is written into SHELF. Exit code 1 when a trip asks you to act or to look, or could not be audited.
     """
     from audit.crew.crew import crew_at_work
     from audit.disk.apart import refuse_out
@@ -80,9 +93,11 @@ def shelf_command(
     from audit.pixels.cache import default_cache
     from audit.report.language import Language
     from audit.scale.page import write_page
+    from audit.scale.store import is_address
 
     target, language = out or DEFAULT_OUT, Language(lang)
-    refuse_out(target, shelf, inside=False)
+    if not is_address(shelf):
+        refuse_out(target, Path(shelf), inside=False)
     crew = crew_at_work()
     words = ["--pixels", pixels, "--lang", lang, "--file-seconds", str(crew.limit_s)]
     words += ["--kit", str(kit.absolute())] if kit is not None else []

@@ -13,19 +13,22 @@ from audit.crew.crew import crew_at_work
 from audit.disk.report_folder import refuse_foreign, turn
 from audit.disk.runs import runs
 from audit.errors import AuditError
+from audit.message.text import marked
 from audit.scale import trip
 from audit.scale.audits import FAULT, Audited, Audits
 from audit.scale.shelf import Shelf, shelf_of
+from audit.scale.store import fetched, is_address
 from audit.scale.stretches import Stretch, stretches, together
 from audit.scan import scan
 
+LEADS_OUT = marked("not fetched: its name leads out of its folder")
 TRIPS = "trips"
 """Folder of the reports of all trips, in that of the shelf's own page."""
 Progress = Callable[[int, int], None]
 
 
 def audit_shelf(
-    root: Path,
+    root: str,
     out: Path,
     *,
     depth: int = 1,
@@ -36,10 +39,11 @@ def audit_shelf(
 ) -> Audits:
     """Audits each trip of a shelf into a folder of reports below `out`/trips; nothing goes into the shelf.
 
-    A trip is the smallest set of the folders that lie `depth` deep in the shelf between which no camera went
-    on taking pictures. At no time more than one folder's headers are in memory here; each trip is audited by
-    a process of its own, as many at once as the crew at work has workers. `options` are words of `cornerstop
-    audit` for all of them. `read` is called with folders read and folders in all, `done` with trips.
+    `root` is a folder, or an address (s3://...) whose folders are fetched one by one. A trip is the smallest
+    set of the folders that lie `depth` deep in the shelf between which no camera went on taking pictures. At
+    no time more than one folder's headers are in memory here; each trip is audited by a process of its own,
+    as many at once as the crew at work has workers. `options` are words of `cornerstop audit` for all of
+    them. `read` is called with folders read and folders in all, `done` with trips.
     Raises AuditError where the shelf cannot be listed, or `out` is not ours.
     """
     refuse_foreign(out)
@@ -55,7 +59,7 @@ def audit_shelf(
     told = [
         _told(out, name, some, found, *end) for (name, some), end in zip(plan.items(), ended, strict=True)
     ]
-    return Audits(root.resolve().name, tuple(told), tuple(empty), tuple(shelf.left))
+    return Audits(_title(root), tuple(told), tuple(empty), tuple(shelf.left))
 
 
 def _named(trips: Sequence[list[str]]) -> dict[str, list[str]]:
@@ -73,7 +77,7 @@ def _audited(
     workers = 1 if crew.far else crew.workers and max(1, crew.workers // max(1, len(plan)))
     words = [*options, "--workers", str(workers)]
     tasks = [
-        ([os.fspath(shelf.folders[one].absolute()) for one in some], os.fspath(_place(out, name)), words)
+        ([_whole(shelf.folders[one]) for one in some], os.fspath(_place(out, name)), words)
         for name, some in plan.items()
     ]
     try:
@@ -86,6 +90,15 @@ def _audited(
     return ended
 
 
+def _title(root: str) -> str:
+    return root.rstrip("/").rpartition("/")[2] if is_address(root) else Path(root).resolve().name
+
+
+def _whole(folder: str) -> str:
+    """The folder for a process that may have begun elsewhere."""
+    return folder if is_address(folder) else os.path.abspath(folder)  # noqa: PTH100 (no link is followed)
+
+
 def _place(out: Path, name: str) -> Path:
     return out.absolute() / TRIPS / name
 
@@ -94,13 +107,20 @@ def _stretches(
     shelf: Shelf, out: Path, cache: Path | None, progress: Progress | None
 ) -> tuple[dict[str, list[Stretch]], list[str]]:
     """When pictures were taken, by folder; and the folders in which there is no file at all."""
-    found, empty = {}, []
-    for number, (shown, path) in enumerate(shelf.folders.items(), start=1):
-        scanned = scan(path, skip=(out,), cache=cache)
-        if scanned.files_seen:
-            found[shown] = stretches(scanned.frames)
+    found: dict[str, list[Stretch]] = {}
+    empty = []
+    for number, (shown, folder) in enumerate(shelf.folders.items(), start=1):
+        try:
+            with fetched([folder]) as ([place], leading_out):
+                scanned = scan(Path(place), skip=(out,), cache=None if is_address(folder) else cache)
+        except AuditError:  # its own audit will say the same
+            found[shown] = []
         else:
-            empty.append(shown)
+            shelf.left += [(f"{shown}/{name}", LEADS_OUT) for name in leading_out]
+            if scanned.files_seen:
+                found[shown] = stretches(scanned.frames)
+            else:
+                empty.append(shown)
         if progress is not None:
             progress(number, len(shelf.folders))
     return found, empty

@@ -11,25 +11,25 @@ from audit.disk.apart import lies_in
 from audit.disk.marker import OUTPUT_MARKER
 from audit.errors import AuditError
 from audit.message.shown import shown_name
-from audit.message.text import marked, say
+from audit.message.text import marked
+from audit.scale.store import KIT, is_address, listed
 from audit.scan.folder import housekeeping
 
 LOOSE = marked("not read: it lies beside the trips, in none of their folders")
 LINK = marked("symbolic link, not followed")
 OURS = marked("a folder of reports")
-KIT = "kit.toml"
 
 
 @dataclass
 class Shelf:
-    """Folders by the path below the shelf that is shown; what else lies there, with the reason it is left."""
+    """Folders, or their addresses, by the path below the shelf; what else lies there, with why it is left."""
 
-    root: Path
-    folders: dict[str, Path] = field(default_factory=dict)
+    root: str
+    folders: dict[str, str] = field(default_factory=dict)
     left: list[tuple[str, str]] = field(default_factory=list)
 
 
-def shelf_of(root: Path, depth: int = 1, skip: Collection[Path] = ()) -> Shelf:
+def shelf_of(root: str, depth: int = 1, skip: Collection[Path] = ()) -> Shelf:
     """The folders that lie so deep below `root`; 1: those in it. `skip` are folders of our own output.
 
     Raises AuditError where the shelf itself cannot be listed.
@@ -39,31 +39,44 @@ def shelf_of(root: Path, depth: int = 1, skip: Collection[Path] = ()) -> Shelf:
     return shelf
 
 
-def _list(shelf: Shelf, folder: Path, shown: str, depth: int, skip: Collection[Path]) -> None:
+def _list(shelf: Shelf, folder: str, shown: str, depth: int, skip: Collection[Path]) -> None:
     try:
-        with os.scandir(folder) as listing:
-            items = sorted(listing, key=lambda item: os.fsencode(item.name))
-    except OSError as error:
+        items = _items(folder)
+    except AuditError:
         if not shown:
-            words = f"{shown_name(os.fspath(folder))}: cannot be listed: {error.strerror}"
-            raise AuditError(f"{words}; name the folder that holds the trips") from None
-        reason = say("folder that cannot be listed: {reason_written}", reason_written=error.strerror or "")
-        shelf.left.append((shown.rstrip("/"), reason))
+            raise
+        shelf.left.append((shown.rstrip("/"), marked("folder that cannot be listed")))
         return
-    if shown and any(item.name == OUTPUT_MARKER for item in items):
+    if shown and any(name == OUTPUT_MARKER for name, _ in items):
         shelf.left.append((shown.rstrip("/"), OURS))
         return
-    for item in items:
-        path, name = Path(item.path), shown + shown_name(item.name)
-        if not item.is_dir(follow_symlinks=False):
-            if item.name == KIT and depth == 1:  # an audit finds the kit beside its dump
+    for name, kind in items:
+        place, told = f"{folder.rstrip('/')}/{name}", shown + shown_name(name)
+        if kind != "folder":
+            if name == KIT and depth == 1:  # an audit finds the kit beside its dump
                 continue
-            shelf.left.append((name, LINK if item.is_symlink() else LOOSE))
-        elif reason := housekeeping(item.name):
-            shelf.left.append((name, reason))
-        elif any(lies_in(path, own) for own in skip):
+            shelf.left.append((told, LINK if kind == "link" else LOOSE))
+        elif reason := housekeeping(name):
+            shelf.left.append((told, reason))
+        elif not is_address(place) and any(lies_in(Path(place), own) for own in skip):
             continue
         elif depth > 1:
-            _list(shelf, path, f"{name}/", depth - 1, skip)
+            _list(shelf, place, f"{told}/", depth - 1, skip)
         else:
-            shelf.folders[name] = path
+            shelf.folders[told] = place
+
+
+def _items(folder: str) -> list[tuple[str, str]]:
+    """Names in a folder in their order, and what each is: folder, link or file. Raises AuditError."""
+    if is_address(folder):
+        return [(name, "folder" if below else "file") for name, below in listed(folder)]
+    try:
+        with os.scandir(folder) as listing:
+            found = sorted(listing, key=lambda item: os.fsencode(item.name))
+    except OSError as error:
+        words = f"{shown_name(folder)}: cannot be listed: {error.strerror}"
+        raise AuditError(f"{words}; name the folder that holds the trips") from None
+    return [
+        (one.name, "folder" if one.is_dir(follow_symlinks=False) else "link" if one.is_symlink() else "file")
+        for one in found
+    ]

@@ -8,9 +8,13 @@ import sys
 from collections.abc import Sequence
 from contextlib import suppress
 
+from audit.errors import AuditError
 from audit.message.shown import shown_line
+from audit.scale.store import fetched
 
 LONGEST_WORDS = 300
+CANNOT = 2
+"""Exit code of a job that could not be done."""
 _running: set[subprocess.Popen[bytes]] = set()
 
 
@@ -18,8 +22,17 @@ def audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[i
     """Runs `cornerstop audit` over the folders; its exit code and the last line of what it had to say.
 
     A trip may be audited twice, where a cluster does not know whether it was done: that is one run more in
-    its folder of reports. No message decides anything: it is only shown.
+    its folder of reports. Folders at an address are fetched first. No message decides anything: it is only
+    shown.
     """
+    try:
+        with fetched(folders) as (places, _):
+            return _audited(places, out, [*options, *(("--no-cache",) if places != list(folders) else ())])
+    except AuditError as error:
+        return CANNOT, str(error)
+
+
+def _audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[int, str]:
     command = [sys.executable, "-P", "-m", "audit", "audit", *folders, "--out", out, "--quiet", *options]
     environment = os.environ | {"PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))}
     process = subprocess.Popen(

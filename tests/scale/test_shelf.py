@@ -151,7 +151,7 @@ def test_workers_of_a_cluster_come_to_the_same_and_may_be_lost(shelf, told, tmp_
         thread = threading.Thread(target=kill)
         thread.start()
         options = ["--pixels", "off", "--lang", "en", "--file-seconds", "5.0", "--no-cache"]
-        found = audit_shelf(shelf, out, options=options)
+        found = audit_shelf(str(shelf), out, options=options)
         write_page(found, out)
         thread.join()
     assert crew.lost == len(killed) == 2
