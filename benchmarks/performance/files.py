@@ -16,6 +16,8 @@ BODIES = (
     ("Holme C3", "771", "Holme 16-35 mm f4", "<", 30_000),
 )
 """Model, serial number, lens, byte order, bytes of the maker's note (which no reader knows)."""
+FIRST = datetime(2026, 5, 2, 5, 0)
+"""When the trip begins."""
 FRAMES_A_FOLDER, SECONDS_APART, NEXT_SCENE_S = 500, 4, 900
 KIT = """[[body]]
 name = "A"
@@ -69,7 +71,7 @@ def small_jpeg(number: int, *, small: bool = False) -> bytes:
     """
     model, serial, lens, order, note = BODIES[number // 1500 % len(BODIES)]
     scene, place = divmod(number, 15)
-    at = datetime(2026, 5, 2, 5, 0) + timedelta(seconds=scene * NEXT_SCENE_S + place * SECONDS_APART)
+    at = FIRST + timedelta(seconds=scene * NEXT_SCENE_S + place * SECONDS_APART)
     dark = 4 <= place < 9
     more = {
         0x829A: ratio((1, 2) if dark else (1, 125)),
