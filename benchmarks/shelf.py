@@ -54,7 +54,8 @@ def main(frames: int, counts: list[int]) -> None:
             count = sum(one["counts"]["frames"] for one in told)
             print(
                 f"{len(told):>5} trips, {count:>8,} frames: {took_s:7.1f} s, "
-                f"{1000 * took_s / count:5.2f} ms a frame; the command {own} MB, the largest other process {below} MB",
+                f"{1000 * took_s / count:5.2f} ms a frame; "
+                f"the command {own} MB, the largest other process {below} MB",
                 flush=True,
             )
 
