@@ -1,4 +1,4 @@
-"""A scan's table of any length without files: a trip of many days with two bodies, some lenses, many setups.
+"""What the reader gives for a trip of any length, without files: many days, two bodies, many setups.
 
 Every setup starts bare and goes on behind filters, as in the field; what was worn is declared in the folder
 of its day for nine runs in ten, by names of files. All is drawn from one seed.
@@ -12,15 +12,18 @@ from dataclasses import dataclass
 from itertools import islice
 from math import log2, pi, sin
 from pathlib import Path
-from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import pandas as pd
 
+import audit.scan
 from audit.demo.kit_file import KIT
 from audit.optics.exposure import snap_exposure_time, snap_f_number
 from audit.optics.sky import expected_ev100
-from audit.scan.frames import frame_table
+from audit.scan import Scan
+from audit.scan.folder import Entry
+from audit.scan.reader import HEAD_SUM, Row
 
 SETUPS_A_DAY = 30
 RUN_FRAMES = (2, 3, 4, 6, 9)
@@ -39,17 +42,17 @@ LENSES = (
 LENS_SHARES = (0.6, 0.37, 0.03)
 F_NUMBERS = (5.6, 8.0, 11.0, 13.0, 16.0)
 THUMBNAIL_BYTES = 4_000
-TOGETHER = 10_000
-"""Rows that become a part of the table at once, so that not all are held as mappings."""
-
-Row = dict[str, Any]
 
 
 @dataclass(frozen=True)
 class Made:
-    """A table as the scan gives it, and the texts of the files beside the pictures by their paths."""
+    """Files as the walk finds them, what is read of each, and by their paths the texts of the files beside.
 
-    frames: pd.DataFrame
+    The rows are for one scan, which changes them.
+    """
+
+    entries: list[Entry]
+    rows: list[Row]
     files: dict[str, str]
 
     def write(self, folder: Path) -> None:
@@ -58,20 +61,27 @@ class Made:
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
             (folder / name).write_text(text, encoding="utf-8")
 
+    def scanned(self, folder: Path) -> Scan:
+        """What the scan makes of them, as if they lay in the folder."""
+        with patch.object(audit.scan, "walked", lambda *_: self.entries):
+            return audit.scan.scan(folder, read=lambda _: iter(self.rows))
 
-def made_table(frames: int, seed: int = 22) -> Made:
+
+def made_trip(frames: int, seed: int = 22) -> Made:
     """A trip of so many frames."""
     lines: dict[str, list[str]] = defaultdict(list)
-    rows = islice(_trip(np.random.default_rng(seed), lines), frames)
-    parts = [frame_table(some) for some in iter(lambda: list(islice(rows, TOGETHER)), [])]
+    entries, rows = [], []
+    for file, row in islice(_trip(np.random.default_rng(seed), lines), frames):
+        entries.append(Entry(Path("/made") / file, file, "picture", role="picture"))
+        rows.append(row)
     declared = {
         f"{folder}/filters.toml": "\n".join(["[frames]", *said, ""]) for folder, said in lines.items()
     }
-    return Made(pd.concat(parts, ignore_index=True), {"kit.toml": KIT, **declared})
+    return Made(entries, rows, {"kit.toml": KIT, **declared})
 
 
-def _trip(rng: np.random.Generator, lines: dict[str, list[str]]) -> Iterator[Row]:
-    """Frames day by day without end; what was worn goes into `lines` by folder."""
+def _trip(rng: np.random.Generator, lines: dict[str, list[str]]) -> Iterator[tuple[str, Row]]:
+    """Files and their rows day by day without end; what was worn goes into `lines` by folder."""
     counters = [0] * len(BODIES)
     day = pd.Timestamp("2000-01-01")
     while True:
@@ -89,7 +99,8 @@ def _trip(rng: np.random.Generator, lines: dict[str, list[str]]) -> Iterator[Row
                     light = float(expected_ev100(55 * sin(pi * (minute - 360) / 720))) + weather
                     row = _frame(rng, setup, light - WORN.get(said, 0.0), bias)
                     minute += (0.02 if bias else rng.uniform(0.1, 0.8)) + row["exposure_time_s"] / 60
-                    yield row | _place(rng, body, folder, counters[body], day + pd.Timedelta(minutes=minute))
+                    file = f"{folder}/{BODIES[body][2]}{counters[body]:04d}.JPG"
+                    yield file, row | _of_file(rng, day + pd.Timedelta(minutes=minute))
                 if rng.random() < DECLARED:
                     worn = said if rng.random() >= WRONG else str(rng.choice([*WORN, "bare"]))
                     name = BODIES[body][2]
@@ -154,23 +165,18 @@ def _frame(rng: np.random.Generator, setup: Row, light_ev100: float, bias: float
         "gps_present": False,
         "exposure_bias_stops": bias,
         "exposure_mode": "auto bracket" if bias else "auto",
-        "ev100": None if setup["f_number"] is None else opening - log2(exact),
     }
 
 
-def _place(rng: np.random.Generator, body: int, folder: str, counter: int, at: pd.Timestamp) -> Row:
-    """Name, time and bytes of one file."""
-    frame = f"{folder}/{BODIES[body][2]}{counter:04d}"
+def _of_file(rng: np.random.Generator, at: pd.Timestamp) -> Row:
+    """Time and bytes of one file."""
     return {
-        "frame": frame,
-        "folder": folder,
-        "files": [f"{frame}.JPG"],
-        "counter": counter,
-        "captured_at": at.floor("10ms"),
+        "captured_at": at.floor("10ms").to_pydatetime(),
         "size_bytes": int(rng.integers(6e6, 9e6)),
         "thumbnail_jpeg": rng.bytes(THUMBNAIL_BYTES),
-        "head_sum": int(rng.integers(2**32)),
-        "preview_file": f"{frame}.JPG",
+        HEAD_SUM: int(rng.integers(2**32)),
         "preview_offset": 30_000,
         "preview_bytes": 90_000,
+        "notes": [],
+        "problem": None,
     }

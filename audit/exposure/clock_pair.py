@@ -82,6 +82,8 @@ def by_scenes(first: Shots, other: Shots) -> Apart:
     best = int(np.argmax(np.convolve(share, np.ones(9), mode="same")))
     near = np.abs(tried - tried[best]) <= 600
     run = share[near]
+    if not run.sum() > 0:  # so much speaks against each shift that its weight is none at all
+        return Apart(0.0, FURTHEST_S, 0.0, "scenes")
     middle = float((run * tried[near]).sum() / run.sum())
     below = np.cumsum(run) / run.sum()
     low, high = np.interp([0.02, 0.98], below, tried[near])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
@@ -58,7 +59,7 @@ def scan(
     pictures. Raises `AuditError` where the folder cannot be listed.
     """
     from audit.scan.copies import mark_same
-    from audit.scan.frames import frame_table, group, passed_over_table
+    from audit.scan.frames import passed_over_table
     from audit.scan.known import KnownRows
     from audit.scan.reading import rows
 
@@ -73,8 +74,25 @@ def scan(
     if not isinstance(folder, Path):
         mark_same(pictures, {entry.shown: entry.path for entry in wanted})
     unlisted = tuple(entry.shown for entry in entries if entry.role == "unlisted")
-    frames, others = frame_table(group(pictures)), passed_over_table(passed)
+    frames, others = _grouped(pictures), passed_over_table(passed)
     return Scan(folder, frames, others, len(entries), beside, unlisted, known.fault)
+
+
+def _grouped(pictures: list[Picture]) -> pd.DataFrame:
+    """The table of the frames that the pictures make.
+
+    All of them live until it is done. To look for dead ones among them, as Python does from time to time,
+    would take as long as the work itself, and longer for each further frame.
+    """
+    from audit.scan.frames import frame_table, group
+
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        return frame_table(group(pictures))
+    finally:
+        if collecting:
+            gc.enable()
 
 
 def _read(

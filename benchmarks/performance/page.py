@@ -15,6 +15,16 @@ the most of the rounds.
 
 {machine}
 """
+FLAMES = """
+## Where the time goes
+
+Boxes are as wide as their share of the time of one audit, each below the one that called it; opened alone, a
+picture names every box. [How they are made](scale.md#where-the-time-of-an-audit-goes).
+
+![Before: where an audit of 10,000 frames spent its time](flame-before.svg)
+
+![After: where it spends it now](flame-after.svg)
+"""
 
 
 def page(figures: Sequence[Figure], machine: Mapping[str, str]) -> str:
@@ -23,7 +33,7 @@ def page(figures: Sequence[Figure], machine: Mapping[str, str]) -> str:
     for part, rows in groupby(figures, key=lambda figure: figure.part):
         lines = ["| | median (least to most) | ratio | aim |", "|---|---|---|---|", *map(_row, rows)]
         parts.append(f"## {part[0].upper()}{part[1:]}\n\n" + "\n".join(lines) + "\n")
-    return "\n".join(parts)
+    return "\n".join(parts) + FLAMES
 
 
 def _row(figure: Figure) -> str:

@@ -7,6 +7,7 @@ import resource
 import statistics
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -61,6 +62,12 @@ def peak_mb() -> float:
         line = next(one for one in status.read_text().splitlines() if one.startswith("VmHWM"))
         return int(line.split()[1]) / 1024
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2  # bytes, where there is no /proc
+
+
+def forget_peak() -> None:
+    """From here on `peak_mb` is the most that is held from now on, where the system can begin anew."""
+    with suppress(OSError):
+        Path("/proc/self/clear_refs").write_text("5")
 
 
 def timed(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from audit.exposure import clock_pair
 from audit.exposure.clocks import apart
 from benchmarks.world.clocks import clock_trip, outcome, table_of
 
@@ -19,3 +21,9 @@ def test_nothing_is_proposed_where_the_clocks_agree(seed: int) -> None:
     trip = clock_trip(seed)
     assert trip.size == "none"
     assert {outcome(trip, told) for told in apart(table_of(trip))} <= {"agree", "cannot be told"}
+
+
+def test_where_all_speaks_against_every_shift_nothing_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(clock_pair, "_light", lambda _first, _other, tried: np.full(len(tried), -1e5))
+    (told,) = apart(table_of(clock_trip(10_006)))
+    assert (told.sure, told.proposed_s, told.err_s) == (False, None, clock_pair.FURTHEST_S)

@@ -165,7 +165,6 @@ def test_time_that_passes_without_work_is_not_counted(tmp_path, monkeypatch):
     [
         (OSError(5, "Input/output error"), "the file could not be read: Input/output error"),
         (ValueError("inner"), "the EXIF block is damaged (ValueError)"),
-        (reader.TookTooLongError(), "not read within 5 s of work"),
     ],
 )
 def test_what_fails_once_is_read_again_and_not_called_damaged(tmp_path, monkeypatch, fault, told):
