@@ -10,13 +10,14 @@ import numpy as np
 import pandas as pd
 
 from audit.corners.answer import Widest
-from audit.corners.predict import Geometry, predict
+from audit.corners.kept import KeptCorners
+from audit.corners.predict import Geometry
 from audit.corners.prediction import LADDER, Prediction
 from audit.corners.widest import widest_clear
 from audit.declare.rig import Rig
 from audit.kit.kit import Kit, Lens
 from audit.message.text import joined, marked
-from audit.optics.crop import Crop, clean_crop
+from audit.optics.crop import Crop
 from audit.optics.distortion import Distortion
 from audit.optics.falloff import Falloff, natural_falloff_stops
 from audit.optics.rules import rule_of_thumb
@@ -63,6 +64,10 @@ class LensOptics(Protocol):
     def source(self) -> str:
         """Where the data come from, with their licence."""
 
+    @property
+    def measured(self) -> tuple[object, ...]:
+        """All that the distortion and the paraxial focal length at any focal length follow from."""
+
     def distortion(self, focal_length_mm: float) -> Distortion | None:
         """Distortion at a focal length."""
 
@@ -88,15 +93,20 @@ class Corner:
 
 
 def add_corners(
-    frames: pd.DataFrame, rigs: Mapping[str, Rig], kit: Kit, optics: Mapping[LensKey, LensOptics]
+    frames: pd.DataFrame,
+    rigs: Mapping[str, Rig],
+    kit: Kit,
+    optics: Mapping[LensKey, LensOptics],
+    kept: KeptCorners | None = None,
 ) -> tuple[pd.DataFrame, dict[str, Prediction]]:
     """Fills the corner and rule columns; gives the predictions by the table's `corner`.
 
     One prediction for each distinct combination; `optics` are open lens data by make, model and lens name.
+    `kept` knows those of earlier runs.
     """
     lenses = {lens.id: lens for lens in kit.lenses}
     combination, rows = _combinations(frames)
-    shared = _Shared()
+    shared = _Shared(kept or KeptCorners(None))
     corners = [_corner(row, rigs, lenses, optics, shared) for row in rows]
     found = [(f"C{number}", corner) for number, corner in enumerate(corners, 1)]
     predictions = {name: c.prediction for name, c in found if c.prediction is not None}
@@ -115,7 +125,8 @@ def _combinations(frames: pd.DataFrame) -> tuple[Numbers, list[dict[str, Any]]]:
 class _Shared:
     """What combinations have in common that nothing optical tells apart: other neutrals in the same slots."""
 
-    def __init__(self) -> None:
+    def __init__(self, kept: KeptCorners) -> None:
+        self.kept = kept
         self._known: dict[tuple[Any, ...], Any] = {}
 
     def once(self, made: Callable[[], T], *key: Any) -> T:
@@ -140,16 +151,19 @@ def _corner(
     data = optics.get((row["make"] or "", row["model"] or "", row["lens"] or ""))
     geometry = geometry_of(row, lens, data)
     before = rig.openings, rig.rails, rig.shift_mm, row["lens_id"]
-    prediction = shared.once(lambda: predict(rig, geometry, lens), before, geometry)
+    prediction = shared.once(lambda: shared.kept.predicted(rig, geometry, lens), before, geometry)
     falloff = natural_falloff_stops(geometry, data) if data is not None else None
     crop = crop_worst = None
     if row["width_px"] and row["height_px"] and prediction.verdict != "clear":
         size = int(row["width_px"]), int(row["height_px"])
-        crop, crop_worst = shared.once(lambda: _crops(prediction, size), before, geometry, size)
+        crop, crop_worst = shared.once(lambda: shared.kept.crops(prediction, size), before, geometry, size)
     widest = None
     if prediction.verdict != "clear":
         own = [row[name] for name in _OF_THE_WIDEST]
-        widest = shared.once(lambda: _widest(row, rig, lens, data), before, *own)
+        told = (*own, None if data is None else data.measured)
+        widest = shared.once(
+            lambda: shared.kept.widest(lambda: _widest(row, rig, lens, data), rig, lens, *told), before, *own
+        )
     rule = ("silent", marked("no rule for a bare lens"))
     if rig.openings:
         thread = lens.thread_mm if lens else None
@@ -167,12 +181,6 @@ def _corner(
         crop_worst,
         widest,
     )
-
-
-def _crops(prediction: Prediction, size_px: tuple[int, int]) -> tuple[Crop | None, Crop | None]:
-    """The clean crops in the middle and at the worst end of the band."""
-    middle, worst = (clean_crop(one, *size_px, "same") for one in (prediction.middle, prediction.worst))
-    return middle, worst
 
 
 def _widest(row: Mapping[str, Any], rig: Rig, lens: Lens | None, data: LensOptics | None) -> Widest:

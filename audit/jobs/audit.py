@@ -8,6 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from audit.check import run_checks
+from audit.corners.kept import KeptCorners
 from audit.corners.leaning import add_leanings
 from audit.corners.prediction import Prediction
 from audit.corners.verdict import add_corners
@@ -38,14 +39,19 @@ Progress = Callable[[int, int], None]
 
 
 def _measured(
-    scanned: Scan, loaded: Loaded, place: Place | None
-) -> tuple[Joined, pd.DataFrame, dict[str, Prediction]]:
-    """Joined with what was worn; with light, sun, what the filters should have given, what the rigs cut."""
+    scanned: Scan, loaded: Loaded, place: Place | None, cache: Path | None
+) -> tuple[Joined, pd.DataFrame, dict[str, Prediction], str]:
+    """Joined with what was worn; with light, sun, what the filters should have given, what the rigs cut.
+
+    The last says why no prediction is kept for the next run, "" where it is.
+    """
     kit = loaded.kit
     joined = join(add_gear(scanned.frames, kit), kit, loaded.declarations)
     frames = add_sky(add_setups(add_scenes(joined.frames, kit)), kit, place)
     frames = add_airy(add_arithmetic(add_light(frames, kit), kit))
-    return joined, *add_corners(frames, joined.rigs, kit, lens_optics(frames))
+    with KeptCorners(cache) as kept:
+        frames, corners = add_corners(frames, joined.rigs, kit, lens_optics(frames), kept)
+    return joined, frames, corners, kept.fault
 
 
 def _looked_at(
@@ -95,7 +101,7 @@ def audit(
     """Audits a dump, or several as one trip.
 
     Nothing is written, but for small pictures in the file `cache`, if one is named, and for what was read of
-    the files in one beside it.
+    the files, and what rigs cut, in two beside it.
 
     `declarations` is a mirror tree for dumps that cannot be written; `skip` are folders never scanned;
     `pixels` says whether embedded previews are measured, all pictures decoded ("full"), or none ("off").
@@ -109,7 +115,7 @@ def audit(
     begin("reading")
     scanned = scan(dump, skip=skip, cache=cache, progress=tick)
     begin("comparing")
-    joined, frames, corners = _measured(scanned, loaded, place)
+    joined, frames, corners, unkept = _measured(scanned, loaded, place, cache)
     begin("looking")
     pictures = Sketches(dump, pixels, cache)
     shown = _looked_at(frames, joined.rigs, corners, loaded.kit, pictures, tick, cache)
@@ -134,6 +140,6 @@ def audit(
         evidence=shown.evidence,
         filters=shown.filters,
         curves=shown.curves,
-        unkept=scanned.unkept or pictures.unkept,
+        unkept=scanned.unkept or unkept or pictures.unkept,
         cache=cache,
     )

@@ -67,6 +67,14 @@ class LensData:
         words = marked("{lens_name}, lensfun lens data ({licence_name})")
         return say(words, lens_name=self.name, licence_name=self.licence)
 
+    @property
+    def measured(self) -> tuple[object, ...]:
+        """All that distortions follow from, the library that goes between them included."""
+        points = tuple(
+            (c.model.name, float(c.focal), *map(float, c.terms)) for c in self.lens.calib_distortion
+        )
+        return lensfunpy.__version__, self.half_diagonal_mm, self.aspect, float(self.lens.crop_factor), points
+
     def distortion(self, focal_length_mm: float) -> Distortion | None:
         """Distortion at a focal length, or None where it was not measured."""
         measured = self.lens.calib_distortion

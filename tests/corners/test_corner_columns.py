@@ -24,6 +24,7 @@ WORN = {"declaration": "worn", "rig": "r", "width_px": 6000, "height_px": 4000, 
 
 class Data:
     source = "an invented lens (its licence)"
+    measured = ("constant",)
 
     def distortion(self, focal_length_mm):
         return Distortion.from_percent(-3.0, 21.63)
