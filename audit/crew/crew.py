@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import threading
 from collections import Counter, deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as NotYet
 from contextlib import suppress
@@ -160,14 +160,18 @@ class Crew:
             thread.start()
         return future
 
-    def spread(self, call: Callable[..., _Answer], tasks: Sequence[Sequence[Any]]) -> Iterator[_Answer]:
+    def spread(self, call: Callable[..., _Answer], tasks: Sequence[Sequence[Any]]) -> Generator[_Answer]:
         """What a call gives for the arguments of each task, in their order; as many at once as workers.
 
         The call is made in this process, and is to have its work done in another.
         """
         waiting = [self.later(partial(call, *task)) for task in tasks]
-        for future in waiting:
-            yield result(future)
+        try:
+            for future in waiting:
+                yield result(future)
+        finally:
+            for future in waiting:
+                future.cancel()
 
     def _serve(self) -> None:
         deaf()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Sequence
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 
@@ -80,13 +81,11 @@ def _audited(
         ([_whole(shelf.folders[one]) for one in some], os.fspath(_place(out, name)), words)
         for name, some in plan.items()
     ]
-    try:
-        for number, answer in enumerate(crew.spread(trip.audited, tasks), start=1):
+    with trip.stopped_in_the_end(), closing(crew.spread(trip.audited, tasks)) as answers:
+        for number, answer in enumerate(answers, start=1):
             ended.append(answer)
             if done is not None:
                 done(number, len(tasks))
-    finally:
-        trip.stop()
     return ended
 
 

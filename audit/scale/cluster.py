@@ -7,7 +7,7 @@ reach a scheduler can have it do anything; one that is started here listens to t
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from itertools import islice
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -93,7 +93,7 @@ class Cluster(Crew):
         except KilledWorker as error:
             raise AuditError(f"the same files ended several workers: {error}") from None
 
-    def spread(self, call: Callable[..., _Answer], tasks: Sequence[Sequence[Any]]) -> Iterator[_Answer]:
+    def spread(self, call: Callable[..., _Answer], tasks: Sequence[Sequence[Any]]) -> Generator[_Answer]:
         """What a call gives for the arguments of each task, in their order, made by the workers.
 
         A worker that is lost has another one make its calls again. Raises AuditError where one call ends
@@ -107,6 +107,8 @@ class Cluster(Crew):
                 yield future.result()
         except KilledWorker as error:
             raise AuditError(f"the same trip ended several workers: {error}") from None
+        finally:
+            self.client.cancel(futures)
 
     def do(self, job: str, tasks: Sequence[Any]) -> list[Any]:
         """As `each`, of a few tasks."""

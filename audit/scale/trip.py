@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Sequence
-from contextlib import suppress
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 
 from audit.errors import AuditError
 from audit.message.shown import shown_line
@@ -15,7 +16,10 @@ from audit.scale.store import fetched
 LONGEST_WORDS = 300
 CANNOT = 2
 """Exit code of a job that could not be done."""
+PATIENCE_S = 10.0
+"""So long an audit that was told to stop is waited for."""
 _running: set[subprocess.Popen[bytes]] = set()
+_turn, _over = threading.Lock(), False
 
 
 def audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[int, str]:
@@ -35,10 +39,12 @@ def audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[i
 def _audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[int, str]:
     command = [sys.executable, "-P", "-m", "audit", "audit", *folders, "--out", out, "--quiet", *options]
     environment = os.environ | {"PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))}
-    process = subprocess.Popen(
-        command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment
-    )
-    _running.add(process)
+    quiet, pipe = subprocess.DEVNULL, subprocess.PIPE
+    with _turn:
+        if _over:
+            return CANNOT, ""
+        process = subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=pipe, env=environment)
+        _running.add(process)
     try:
         said = process.communicate()[1].decode("utf-8", "replace").strip()
     finally:
@@ -46,8 +52,19 @@ def _audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[
     return process.returncode, shown_line(said.rpartition("\n")[2])[:LONGEST_WORDS]
 
 
-def stop() -> None:
-    """Tells the audits that run here to stop; each leaves its report as it was, or whole."""
-    for process in list(_running):
-        with suppress(OSError):
+@contextmanager
+def stopped_in_the_end() -> Iterator[None]:
+    """Whatever ends the block, no audit goes on after it; each leaves its report as it was, or whole."""
+    global _over
+    _over = False
+    try:
+        yield
+    finally:
+        with _turn:
+            _over = True
+            left = list(_running)
+        for process in left:
             process.terminate()
+        for process in left:
+            with suppress(subprocess.TimeoutExpired):
+                process.wait(PATIENCE_S)

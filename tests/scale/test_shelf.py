@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import os
 import signal
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -19,6 +21,7 @@ from audit.jobs.shelf import audit_shelf
 from audit.scale.cluster import Cluster
 from audit.scale.page import write_page
 
+ROOT = Path(__file__).parents[2]
 CARDS = ("card-1", "selection")
 OPTIONS = ("--pixels", "off", "--no-cache", "--quiet")
 
@@ -133,6 +136,23 @@ def test_what_cannot_be_is_refused(shelf, tmp_path, capsys):
         assert run(["shelf", *words, *OPTIONS]) == 2
         assert capsys.readouterr().err.count("\n") == 1
     assert [path.name for path in foreign.iterdir()] == ["mine.txt"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="ends without being told")
+def test_who_stops_it_stops_every_audit_and_the_next_run_is_whole(shelf, told, tmp_path):
+    out = tmp_path / "out"
+    words = [sys.executable, "-m", "audit", "shelf", str(shelf), "--out", str(out), *OPTIONS]
+    with subprocess.Popen(words, cwd=ROOT, stderr=subprocess.PIPE) as process:
+        while not list(out.glob("trips/*")):
+            time.sleep(0.05)
+        process.terminate()
+        assert process.communicate()[1] == b"interrupted; nothing was left half-written\n"
+    assert process.returncode == 130
+    assert not [place for place in out.rglob(".cornerstop-*") if place.is_dir()]
+    runs_before = {place: tree(place) for place in out.glob("trips/*/run-*")}
+    assert run(["shelf", str(shelf), "--out", str(out), *OPTIONS]) == 1
+    assert dict(data(out)) == dict(data(told[0]))
+    assert all(tree(place) == before for place, before in runs_before.items())
 
 
 def test_workers_of_a_cluster_come_to_the_same_and_may_be_lost(shelf, told, tmp_path):
