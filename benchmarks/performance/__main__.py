@@ -22,6 +22,7 @@ def measured(place: Path, *, quick: bool) -> list[Figure]:
     """Every figure; `quick` with fewer frames and rounds, to see that all of it runs."""
     rounds, frames, pictures = (1, 200, 3) if quick else (5, 4_000, 12)
     sizes, pages, data = ((200, 400), (200,), 0) if quick else (tables.SIZES, (1_000, 5_000), 100_000)
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # a user's modules are compiled once, not each time
     os.environ["XDG_CACHE_HOME"] = str(place / "kept")  # never the user's own
     return [
         *startup.figures(place, rounds),
