@@ -7,6 +7,7 @@ name, which it shows anyway. Any other way would tell how the photographer's fol
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,7 +33,8 @@ class Ways:
             return ""
         for begins, way in self.leads.items():
             if shown.startswith(begins):
-                return f"{way}/{quote(shown.removeprefix(begins))}"
+                below = quote(shown.removeprefix(begins), errors=sys.getfilesystemencodeerrors())
+                return f"{way}/{below}"
         return ""
 
 

