@@ -25,7 +25,7 @@ fuzz: $(SET_UP)  ## hours: damaged files, random commands, and every command sto
 
 bench: $(SET_UP)  ## an hour: what an audit costs, and how good the models are on worlds that the code does not know
 	$(BIN)/python -m benchmarks.performance
-	for each in archive calibration cast corner_pixels corners crew estimate maker_notes pairs season strength; do \
+	for each in archive calibration cast corner_pixels corners crew estimate maker_notes pairs season shelf strength; do \
 	  echo "== $$each"; PYTHONPATH=. $(BIN)/python benchmarks/$$each.py || exit 1; done
 	PYTHONPATH=. $(BIN)/python -m benchmarks.world
 	for part in calibrations wrong verdicts; do PYTHONPATH=. $(BIN)/python -m benchmarks.lens_world $$part unseen; done
