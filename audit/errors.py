@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+NOTHING, SOMETHING, CANNOT, OUR_FAULT = range(4)
+"""Exit codes: nothing to act on, something; the job could not be done; a fault of this program."""
+
 
 class AuditError(Exception):
     """Something the user can mend: says what, in which file or key, and what to do."""

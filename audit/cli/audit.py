@@ -24,7 +24,7 @@ from audit.cli.options import (
 from audit.cli.pasted import begin_kit, command
 from audit.cli.spoken import Command
 from audit.cli.stages import left_out, whole_run
-from audit.errors import AuditError, grouped
+from audit.errors import OUR_FAULT, AuditError, grouped
 from audit.message.shown import shown_line, shown_name
 
 if TYPE_CHECKING:
@@ -228,6 +228,6 @@ def summary(result: Result) -> str:
 def exit_code(result: Result) -> int:
     """3 where a check of ours broke, 1 where there is something to act on or to look at, else 0."""
     if any(run.status == "failed" for run in result.checks):
-        return 3
+        return OUR_FAULT
     wrong = any(m.level == "error" for m in result.mistakes)
     return int(wrong or any(f.level in ("act", "look") for f in result.findings))

@@ -26,10 +26,10 @@ from audit.cli.sidecars import sidecars_command
 from audit.cli.spoken import Group
 from audit.cli.verify import verify_command
 from audit.disk import interrupt
-from audit.errors import AuditError, DeclarationError, grouped
+from audit.errors import CANNOT, NOTHING, OUR_FAULT, AuditError, DeclarationError, grouped
 from audit.start import CODE, LINE
 
-NOTHING, CANNOT, OUR_FAULT, INTERRUPTED = 0, 2, 3, CODE
+INTERRUPTED = CODE
 NAME = "cornerstop"
 EXIT_CODES = """\b
 Exit codes:

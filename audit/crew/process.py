@@ -47,18 +47,22 @@ class EndedError(Exception):
         self.why, self.idle, self.at = why, idle, at
 
 
+def of_ours(module: str, *words: str) -> tuple[list[str], dict[str, str]]:
+    """The command that runs one of our modules, and the environment in which it finds what we have loaded."""
+    # -P: a folder of pictures in which the program was started is no place to load modules from.
+    paths = os.pathsep.join(map(os.path.abspath, sys.path))
+    return [sys.executable, "-P", "-m", module, *words], os.environ | {"PYTHONPATH": paths}
+
+
 class Worker:
     """A process that does one batch of tasks after the other."""
 
     def __init__(self, limit_s: float, jobs: Sequence[str]) -> None:
         """Raises OSError where no process can be begun."""
-        # -P: a folder of pictures in which the program was started is no place to load modules from.
-        command = [sys.executable, "-P", "-m", "audit.crew.worker", repr(limit_s), *jobs]
-        paths = os.pathsep.join(map(os.path.abspath, sys.path))
-        environment = os.environ | _ENVIRONMENT | {"PYTHONPATH": paths}
+        command, environment = of_ours("audit.crew.worker", repr(limit_s), *jobs)
         pipe = subprocess.PIPE
         self._process = subprocess.Popen(
-            command, stdin=pipe, stdout=pipe, stderr=pipe, bufsize=0, env=environment
+            command, stdin=pipe, stdout=pipe, stderr=pipe, bufsize=0, env=environment | _ENVIRONMENT
         )
         self._begun = False
         ends = (self._process.stdin, self._process.stdout, self._process.stderr)

@@ -13,10 +13,10 @@ from audit.archive.names import safe_names
 from audit.crew.crew import crew_at_work
 from audit.disk.report_folder import refuse_foreign, turn
 from audit.disk.runs import runs
-from audit.errors import AuditError
+from audit.errors import NOTHING, OUR_FAULT, SOMETHING, AuditError
 from audit.message.text import marked
 from audit.scale import trip
-from audit.scale.audits import FAULT, Audited, Audits
+from audit.scale.audits import Audited, Audits
 from audit.scale.shelf import Shelf, shelf_of
 from audit.scale.store import fetched, is_address
 from audit.scale.stretches import Stretch, stretches, together
@@ -134,7 +134,7 @@ def _told(
     ends = max((stretch.ends for stretch in times), default=None)
     one = partial(Audited, name, tuple(folders), begins, ends, code, said)
     try:
-        run = runs(_place(out, name))[-1] if code in (0, 1, FAULT) else None
+        run = runs(_place(out, name))[-1] if code in (NOTHING, SOMETHING, OUR_FAULT) else None
         if run is None:
             return one()
         told = json.loads((run / "findings.json").read_text(encoding="utf-8"))

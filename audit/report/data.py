@@ -6,7 +6,6 @@ Same input and same version give the same bytes: no clock, no order of a set, no
 from __future__ import annotations
 
 import io
-import json
 import math
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -19,7 +18,7 @@ import pyarrow.parquet as pq
 from audit import __version__
 from audit.declare.rig import Rig
 from audit.finding import Finding
-from audit.message.shown import writable_json
+from audit.message.json_text import json_text
 from audit.message.spreadsheet import csv_text
 from audit.pixels.evidence import FilterShown
 from audit.report.counts import declared_counts, file_counts, level_counts
@@ -52,8 +51,7 @@ def csv_parts(frames: pd.DataFrame, *, serials: bool = False) -> Iterator[str]:
 
 def findings_text(result: Result) -> str:
     """findings.json, as docs/findings.schema.json describes it."""
-    words = json.dumps(findings_record(result), ensure_ascii=False, indent=1, allow_nan=False)
-    return writable_json(words) + "\n"
+    return json_text(findings_record(result))
 
 
 def findings_record(result: Result) -> dict[str, Any]:

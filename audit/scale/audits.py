@@ -6,8 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-FAULT = 3
-"""Exit code of a fault of ours."""
+from audit.errors import NOTHING, OUR_FAULT, SOMETHING
 
 
 @dataclass(frozen=True)
@@ -47,7 +46,7 @@ class Audits:
     def code(self) -> int:
         """The worst that an audit ended with: 3 a fault of ours, 1 where there is something to act on."""
         codes = {one.code for one in self.trips}
-        return FAULT if FAULT in codes else int(bool(codes - {0}))
+        return OUR_FAULT if OUR_FAULT in codes else SOMETHING if codes - {NOTHING} else NOTHING
 
 
 def record(found: Audits) -> dict[str, Any]:

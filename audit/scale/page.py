@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-import json
 import re
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
 from audit import __version__
-from audit.disk.building import Building
-from audit.disk.runs import Doors, PlacedRun, add_run
-from audit.message.shown import writable_json
+from audit.disk.runs import PlacedRun
+from audit.message.json_text import json_text
 from audit.message.text import day, plural, say
 from audit.report.language import ENGLISH, Language
+from audit.report.one_page import write_one_page
 from audit.report.pictures import FOLDER as PICTURES
-from audit.report.templating import environment, style_sheet
+from audit.report.templating import environment
 from audit.scale.audits import Audited, Audits, record
 
-PAGE, DATA, TRIP_PAGE = "index.html", "shelf.json", "index.html"
+DATA, TRIP_PAGE = "shelf.json", "index.html"
 SHOWN = 4
 """Pictures of a trip on the page, spread evenly over those in its report."""
 _THUMBNAIL = re.compile(r"p(\d+)\.jpg")
@@ -36,17 +35,8 @@ class Row:
 
 def write_page(found: Audits, out: Path, language: Language = ENGLISH) -> PlacedRun:
     """Writes the page and shelf.json into the folder of reports `out`; whole, or not at all."""
-
-    def fill(run: Building) -> None:
-        run.write(PAGE, page_text(found, out, language))
-        run.write("report.css", style_sheet())
-        run.write(DATA, data_text(found))
-
-    door = environment(language=language).get_template("shelf/door.html").render
-    doors = Doors(
-        entrance=lambda run: door(address=f"../{run}/{PAGE}"), top=lambda address: door(address=address)
-    )
-    return add_run(out, fill, doors)
+    data = DATA, data_text(found)
+    return write_one_page(out, page_text(found, out, language), data, "shelf/door.html", language)
 
 
 def page_text(found: Audits, out: Path, language: Language = ENGLISH) -> str:
@@ -58,7 +48,7 @@ def page_text(found: Audits, out: Path, language: Language = ENGLISH) -> str:
 
 def data_text(found: Audits) -> str:
     """shelf.json, and what --json prints."""
-    return writable_json(json.dumps(record(found), ensure_ascii=False, indent=1, allow_nan=False)) + "\n"
+    return json_text(record(found))
 
 
 def summary(found: Audits) -> tuple[str, ...]:

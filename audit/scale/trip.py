@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
-import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 
-from audit.errors import AuditError
+from audit.crew.process import of_ours
+from audit.errors import CANNOT, AuditError
 from audit.message.shown import shown_line
 from audit.scale.store import fetched
 
 LONGEST_WORDS = 300
-CANNOT = 2
-"""Exit code of a job that could not be done."""
 PATIENCE_S = 10.0
 """So long an audit that was told to stop is waited for."""
 _running: set[subprocess.Popen[bytes]] = set()
@@ -31,14 +28,14 @@ def audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[i
     """
     try:
         with fetched(folders) as (places, _):
-            return _audited(places, out, [*options, *(("--no-cache",) if places != list(folders) else ())])
+            kept = () if places == list(folders) else ("--no-cache",)  # a fetched file is new each time
+            return _audited(places, out, [*options, *kept])
     except AuditError as error:
         return CANNOT, str(error)
 
 
 def _audited(folders: Sequence[str], out: str, options: Sequence[str]) -> tuple[int, str]:
-    command = [sys.executable, "-P", "-m", "audit", "audit", *folders, "--out", out, "--quiet", *options]
-    environment = os.environ | {"PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))}
+    command, environment = of_ours("audit", "audit", *folders, "--out", out, "--quiet", *options)
     quiet, pipe = subprocess.DEVNULL, subprocess.PIPE
     with _turn:
         if _over:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sqlite3
 from dataclasses import fields, replace
 from itertools import pairwise
 from pathlib import Path
@@ -13,6 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from camera_files import block, jpeg, ratio, whole
+from spoiling import WAYS, spoilt
 
 from audit.cli.entry import run
 from audit.corners import kept, verdict
@@ -222,32 +222,13 @@ def test_another_program_reckons_anew(table, cache, reckoned, monkeypatch, what)
     assert len(reckoned) == 2 * count
 
 
-@pytest.mark.parametrize("how", ["noise", "folder", "foreign", "torn", "locked"])
+@pytest.mark.parametrize("how", WAYS)
 def test_a_file_that_cannot_be_used_changes_nothing_and_is_told(table, cache, how, monkeypatch):
     monkeypatch.setattr("audit.disk.kept.WAIT_S", 0.05)
     frames = table([ROW])
     plain, file = corners(frames, cache), cache.with_name("corners.sqlite")
-    other = None
-    if how == "noise":
-        file.write_bytes(os.urandom(20_000))
-    elif how == "folder":
-        file.unlink()
-        file.mkdir()
-    elif how == "foreign":
-        file.unlink()
-        with sqlite3.connect(file) as made:
-            made.execute("CREATE TABLE mine (name TEXT)")
-        made.close()
-    elif how == "torn":
-        file.write_bytes(file.read_bytes()[:9000])
-    else:
-        other = sqlite3.connect(file, isolation_level=None)
-        other.execute("BEGIN EXCLUSIVE")
-    before = file.read_bytes() if file.is_file() else b""
-    with KeptCorners(cache) as keeping:
+    with spoilt(file, how) as before, KeptCorners(cache) as keeping:
         found = add_corners(frames, RIGS, Kit.model_validate({"lens": [LENS]}), {}, keeping)
-    if other is not None:
-        other.close()
     same(found, plain)
     assert "corners.sqlite: " in keeping.fault
     assert not file.is_file() or file.read_bytes() == before

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pandas as pd
 import pytest
+from same import same_result
 
 from audit.crew.crew import Crew
 from audit.jobs.audit import audit
@@ -20,11 +20,7 @@ def plain(skarven: Path) -> Result:
 
 
 def same(one: Result, other: Result) -> None:
-    pd.testing.assert_frame_equal(one.frames, other.frames)
-    pd.testing.assert_frame_equal(one.passed_over, other.passed_over)
-    assert one.findings == other.findings and one.mistakes == other.mistakes
-    assert repr(one.filters) == repr(other.filters) and repr(one.curves) == repr(other.curves)
-    assert one.evidence.keys() == other.evidence.keys()
+    same_result(one, other)
     assert parquet_bytes(one.frames) == parquet_bytes(other.frames)
     assert list(csv_parts(one.frames)) == list(csv_parts(other.frames))
     assert findings_text(one) == findings_text(other)

@@ -8,6 +8,7 @@ import signal
 import pandas as pd
 import pyarrow.parquet as pq
 import pytest
+from same import same_result
 
 from audit import report
 from audit.cli.entry import run
@@ -16,17 +17,8 @@ from audit.errors import AuditError
 from audit.exposure.partitions import TOGETHER, partition_of
 from audit.jobs.audit import audit
 from audit.pixels import readers
-from audit.result import Result
 from audit.scale import cluster as scale
 from audit.scale.cluster import Cluster
-
-
-def same(one: Result, other: Result) -> None:
-    pd.testing.assert_frame_equal(one.frames, other.frames)
-    pd.testing.assert_frame_equal(one.passed_over, other.passed_over)
-    assert one.findings == other.findings and one.mistakes == other.mistakes
-    assert repr(one.filters) == repr(other.filters) and repr(one.curves) == repr(other.curves)
-    assert one.evidence.keys() == other.evidence.keys()
 
 
 class AtWork:
@@ -52,7 +44,7 @@ def test_equal_row_for_row_and_written_by_partitions(skarven, alone, cluster, tm
         patch.setattr(readers, "from_picture", lambda file: here.append(file.shown) or decode(file))
         found = audit(skarven / "trip", pixels="full", cache=cache)
         written = report.write(found, tmp_path / "out", pictures="none").run
-    same(found, alone)
+    same_result(found, alone)
     assert len(set(here)) < 5 < len(found.frames)  # only what no worker could decode is tried again here
     parts = sorted((written / "frames").glob("*.parquet"))
     assert len(parts) == partition_of(found.frames).nunique() > 1

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 import shutil
-import sqlite3
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import pytest
 from camera_files import block, jpeg, ratio, text
+from spoiling import WAYS, spoilt
 
 from audit import scan as scanning
 from audit.cli.entry import run
@@ -119,30 +119,12 @@ def test_no_position_is_written_and_no_fault_is_kept(dump, cache, read):
     assert b"61.5" not in cache.with_name("headers.sqlite").read_bytes()
 
 
-@pytest.mark.parametrize("how", ["noise", "folder", "foreign", "torn", "locked"])
+@pytest.mark.parametrize("how", WAYS)
 def test_a_file_that_cannot_be_used_changes_nothing_and_is_told(dump, cache, how, monkeypatch):
     monkeypatch.setattr("audit.disk.kept.WAIT_S", 0.05)
     plain, file = rows(dump, cache), cache.with_name("headers.sqlite")
-    other = None
-    if how == "noise":
-        file.write_bytes(os.urandom(20_000))
-    elif how == "folder":
-        file.unlink()
-        file.mkdir()
-    elif how == "foreign":
-        file.unlink()
-        with sqlite3.connect(file) as made:
-            made.execute("CREATE TABLE mine (name TEXT)")
-        made.close()
-    elif how == "torn":
-        file.write_bytes(file.read_bytes()[:9000])
-    else:
-        other = sqlite3.connect(file, isolation_level=None)
-        other.execute("BEGIN EXCLUSIVE")
-    before = file.read_bytes() if file.is_file() else b""
-    found = scan(dump, cache=cache)
-    if other is not None:
-        other.close()
+    with spoilt(file, how) as before:
+        found = scan(dump, cache=cache)
     pd.testing.assert_frame_equal(found.frames, plain)
     assert "headers.sqlite: " in found.unkept
     assert not file.is_file() or file.read_bytes() == before
